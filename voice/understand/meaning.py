@@ -1,0 +1,109 @@
+"""What a spoken answer can mean. Small frozen values; they go into the journal as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from voice.measure import Measure
+
+CommandName = Literal[
+    "repeat", "explain", "back", "skip", "pause", "resume", "left", "where", "correct", "change", "note",
+    "finish", "help", "terse", "normal", "full",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A request to the assistant, allowed at any time. target: a step id, for "change <name>"."""
+
+    name: CommandName
+    target: str | None = None
+    kind: Literal["command"] = "command"
+
+
+@dataclass(frozen=True, slots=True)
+class Ok:
+    """The item was looked at and nothing is wrong with it."""
+
+    kind: Literal["ok"] = "ok"
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """Something is wrong. id: the defect if it was named outright, else None."""
+
+    id: str | None = None
+    kind: Literal["defect"] = "defect"
+
+
+@dataclass(frozen=True, slots=True)
+class NotApplicable:
+    """The vehicle has no such thing."""
+
+    kind: Literal["not-applicable"] = "not-applicable"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A reading in the question's unit. approximate: said with "about"; to be confirmed."""
+
+    value: Measure
+    approximate: bool = False
+    kind: Literal["number"] = "number"
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """One of a closed list: an option's or a step's id."""
+
+    id: str
+    kind: Literal["chosen"] = "chosen"
+
+
+@dataclass(frozen=True, slots=True)
+class Yes:
+    kind: Literal["yes"] = "yes"
+
+
+@dataclass(frozen=True, slots=True)
+class No:
+    kind: Literal["no"] = "no"
+
+
+@dataclass(frozen=True, slots=True)
+class DoneIt:
+    """ "done", "ready", "start": the driver has done what was asked."""
+
+    kind: Literal["done"] = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """ "now", "mark": it is happening at this moment."""
+
+    kind: Literal["now"] = "now"
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """ "stop", "abort": break off a timed check."""
+
+    kind: Literal["stop"] = "stop"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Free speech: a note, a name, a reason."""
+
+    text: str
+    kind: Literal["words"] = "words"
+
+
+Meaning = Annotated[
+    Command | Ok | Defect | NotApplicable | Number | Chosen | Yes | No | DoneIt | Now | Stop | Words,
+    Field(discriminator="kind"),
+]
+MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)

@@ -1,0 +1,123 @@
+"""What can happen to a session, and what it asks of the world. Plain frozen values; events go into the journal.
+
+Every event carries `at`: seconds since the session began, on the session's clock (it goes on over a resume). The walk
+has no other clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from voice.speak.port import CueName
+from voice.understand.meaning import Meaning
+from voice.understand.question import Question
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """The session begins: say where and ask the first step."""
+
+    at: float
+    kind: Literal["started"] = "started"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An answer, sure enough to act on. onset: when the speech began (counts for timed marks)."""
+
+    at: float
+    meaning: Meaning
+    words: str
+    confidence: float = 1.0
+    onset: float | None = None
+    kind: Literal["heard"] = "heard"
+
+
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """A best guess that must be confirmed: "did you say ...?"."""
+
+    at: float
+    meaning: Meaning
+    words: str
+    confidence: float = 0.0
+    onset: float | None = None
+    kind: Literal["doubted"] = "doubted"
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Speech, but nothing that was expected."""
+
+    at: float
+    noisy: bool = False
+    kind: Literal["unclear"] = "unclear"
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Nothing was said within the question's patience."""
+
+    at: float
+    kind: Literal["silence"] = "silence"
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The microphone is gone."""
+
+    at: float
+    kind: Literal["lost"] = "lost"
+
+
+@dataclass(frozen=True, slots=True)
+class Regained:
+    """The microphone is back."""
+
+    at: float
+    kind: Literal["regained"] = "regained"
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """The program was stopped or died, and goes on. torn: bytes of an unfinished line that were cut off."""
+
+    at: float
+    torn: int = 0
+    kind: Literal["resumed"] = "resumed"
+
+
+Event = Annotated[
+    Started | Heard | Doubted | Unclear | Silence | Lost | Regained | Resumed, Field(discriminator="kind")
+]
+EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Speak this. Already whole sentences in the driver's language."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    name: CueName
+
+
+@dataclass(frozen=True, slots=True)
+class Listen:
+    question: Question
+
+
+@dataclass(frozen=True, slots=True)
+class Close:
+    """The walk is over: signed, or stopped by the driver (it can be resumed)."""
+
+    signed: bool
+
+
+Effect = Say | Cue | Listen | Close
