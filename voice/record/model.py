@@ -136,11 +136,12 @@ class Certification(Model):
 
 
 class Interruption(Model):
-    """A gap: the program was stopped or died and went on later."""
+    """A gap: the program was stopped or died and went on later, or the driver said "pause"."""
 
     stopped: datetime
     resumed: datetime
     torn_bytes: int = 0
+    kind: Literal["stopped", "paused"] = "stopped"
 
 
 class Summary(Model):
@@ -155,15 +156,29 @@ class Summary(Model):
 
 
 class JournalRef(Model):
-    """The journal this record was made from. sha256: of the file's bytes up to the sign-off."""
+    """The journal this record was made from. sha256: of the file's bytes up to the sign-off (or to its end)."""
 
     file: str
     sha256: str
     events: int
 
 
+class DeviceSignature(Model):
+    """The device's signature over record_sha256. key: the public key's fingerprint; public, signature: base64."""
+
+    algorithm: Literal["ed25519"] = "ed25519"
+    key: str
+    public: str
+    signature: str
+
+
 class InspectionRecord(Model):
-    """A whole inspection. id: unique. record_sha256: over the canonical JSON with this field empty."""
+    """A whole inspection. id: unique.
+
+    certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
+    this record's own defects come later and are kept beside it, for a signed record is never changed.
+    record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
+    """
 
     schema_version: Literal[1] = 1
     id: str
@@ -186,6 +201,7 @@ class InspectionRecord(Model):
     certifications: tuple[Certification, ...] = ()
     journal: JournalRef
     record_sha256: str = ""
+    device: DeviceSignature | None = None
 
     @property
     def defects(self) -> tuple[DefectRecord, ...]:

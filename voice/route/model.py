@@ -300,8 +300,21 @@ class Section(Strict):
     cautions: tuple[str, ...] = ()
 
 
+class Carried(Strict):
+    """An open defect of an earlier report that the walk asks about first (49 CFR 396.13). found: ISO 8601 time."""
+
+    step: str
+    key: str
+    title: str
+    found: str
+    record: str
+
+
 class Plan(Strict):
-    """A route expanded for one vehicle, in walking order: all that a session asks. Kept beside its journal."""
+    """A route expanded for one vehicle, in walking order: all that a session asks. Kept beside its journal.
+
+    carried: what the steps of the review section ask about; see voice.record.review.
+    """
 
     route: str
     title: str
@@ -309,3 +322,4 @@ class Plan(Strict):
     sections: tuple[Section, ...]
     steps: tuple[Step, ...]
     data_sha256: str = Field(description="Hash of the data it was made from.")
+    carried: tuple[Carried, ...] = ()

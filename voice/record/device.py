@@ -1,0 +1,150 @@
+"""The device's own key: signs records, so that one that was changed and hashed again is still found out.
+
+The secret stays in home/device.key (mode 0600), its public half beside it in home/device.pub. Who can read the secret
+can sign: it proves that a record left this device's program, not that what the driver said is true. Public keys of
+other devices are trusted when their .pub files lie in home/trusted/.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import contextlib
+import hashlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from voice.errors import RecordError
+from voice.record.model import DeviceSignature, InspectionRecord
+
+_CONTEXT = b"gladhand inspection record 1\n"  # a signature for one purpose cannot be shown for another
+
+
+def fingerprint(public: bytes) -> str:
+    """A public key's short name: the first 16 hex digits of the SHA-256 of its 32 bytes."""
+    return hashlib.sha256(public).hexdigest()[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceKey:
+    """A key pair. Nothing of the secret is shown."""
+
+    _secret: Ed25519PrivateKey
+
+    @property
+    def public(self) -> bytes:
+        return self._secret.public_key().public_bytes_raw()
+
+    @property
+    def name(self) -> str:
+        return fingerprint(self.public)
+
+    def sign(self, record: InspectionRecord) -> InspectionRecord:
+        """The sealed record with this device's signature."""
+        signature = self._secret.sign(_CONTEXT + record.record_sha256.encode())
+        device = DeviceSignature(
+            key=self.name,
+            public=base64.b64encode(self.public).decode(),
+            signature=base64.b64encode(signature).decode(),
+        )
+        return record.model_copy(update={"device": device})
+
+
+def _public_pem(public: Ed25519PublicKey) -> bytes:
+    return public.public_bytes(serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo)
+
+
+def load_key(home: Path) -> DeviceKey | None:
+    """This device's key, or None if it has none. Raises RecordError for one that cannot be read or is open to all."""
+    path = home / "device.key"
+    if not path.exists():
+        return None
+    try:
+        if os.name == "posix" and path.stat().st_mode & 0o077:
+            raise RecordError(f"{path} can be read by others, so its signatures prove nothing.", f"chmod 600 {path}")
+        secret = serialization.load_pem_private_key(path.read_bytes(), None)
+    except OSError as error:
+        raise RecordError(f"{path} cannot be read: {error.strerror}.", "Check its permissions.") from error
+    except (ValueError, TypeError, UnsupportedAlgorithm) as error:
+        raise RecordError(f"{path} is not a key.", "Put the right file back, or move it away for a new key.") from error
+    if not isinstance(secret, Ed25519PrivateKey):
+        raise RecordError(f"{path} is not an Ed25519 key.", "Move it away; a new key is made.")
+    return DeviceKey(secret)
+
+
+def device_key(home: Path) -> DeviceKey:
+    """This device's key; made at the first use. Two programs that start at once end up with the same key."""
+    if (key := load_key(home)) is not None:
+        return key
+    secret = Ed25519PrivateKey.generate()
+    pem = secret.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    path = home / "device.key"
+    fresh = home / f"device.key.{os.getpid()}.new"
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            file.write(pem)
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileExistsError):
+            os.link(fresh, path)  # unlike a rename, a link does not overwrite a key made meanwhile
+        fresh.unlink()
+        made = load_key(home)
+        if made is None:  # pragma: no cover - it was linked just now
+            raise RecordError(f"{path} vanished while it was made.", "Try again.")
+        (home / "device.pub").write_bytes(_public_pem(Ed25519PublicKey.from_public_bytes(made.public)))
+    except OSError as error:
+        raise RecordError(f"{path} cannot be made: {error.strerror}.", "Check free space and rights.") from error
+    return made
+
+
+def trusted_keys(home: Path) -> dict[str, bytes]:
+    """Public keys that this home trusts, by fingerprint: its own and those in home/trusted/*.pub."""
+    keys: dict[str, bytes] = {}
+    if (own := load_key(home)) is not None:
+        keys[own.name] = own.public
+    for path in [home / "device.pub", *sorted((home / "trusted").glob("*.pub"))]:
+        if path.exists():
+            public = read_public(path)
+            keys[fingerprint(public)] = public
+    return keys
+
+
+def read_public(path: Path) -> bytes:
+    """A public key file (PEM). Raises RecordError."""
+    try:
+        public = serialization.load_pem_public_key(path.read_bytes())
+    except (OSError, ValueError, UnsupportedAlgorithm) as error:
+        raise RecordError(f"{path} is not a public key.", "Give a device.pub that this program wrote.") from error
+    if not isinstance(public, Ed25519PublicKey):
+        raise RecordError(f"{path} is not an Ed25519 key.", "Give a device.pub that this program wrote.")
+    return public.public_bytes_raw()
+
+
+def signature_fault(record: InspectionRecord, trusted: dict[str, bytes]) -> str | None:
+    """What is wrong with the device's signature on a record, in one sentence; None if it is good.
+
+    A missing signature is a fault as soon as any key is trusted: else it would be enough to take it off.
+    """
+    device = record.device
+    if device is None:
+        return "It is not signed by a device, though this home has a device key." if trusted else None
+    try:
+        public, signature = base64.b64decode(device.public, validate=True), base64.b64decode(device.signature, validate=True)
+        key = Ed25519PublicKey.from_public_bytes(public)
+        key.verify(signature, _CONTEXT + record.record_sha256.encode())
+    except (InvalidSignature, binascii.Error, ValueError):
+        return "The device's signature does not fit the record."
+    if fingerprint(public) != device.key:
+        return "The device's signature names another key than the one it was made with."
+    if trusted.get(device.key) != public:
+        return f"It is signed by device {device.key}, which this home does not know."
+    return None
