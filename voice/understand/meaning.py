@@ -56,6 +56,14 @@ class Number:
 
 
 @dataclass(frozen=True, slots=True)
+class Either:
+    """A number that can be two things ("one twenty" seconds: 120, or a minute and twenty); to be asked."""
+
+    values: tuple[Measure, ...]
+    kind: Literal["either"] = "either"
+
+
+@dataclass(frozen=True, slots=True)
 class Chosen:
     """One of a closed list: an option's or a step's id."""
 
@@ -103,7 +111,7 @@ class Words:
 
 
 Meaning = Annotated[
-    Command | Ok | Defect | NotApplicable | Number | Chosen | Yes | No | DoneIt | Now | Stop | Words,
+    Command | Ok | Defect | NotApplicable | Number | Either | Chosen | Yes | No | DoneIt | Now | Stop | Words,
     Field(discriminator="kind"),
 ]
 MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)

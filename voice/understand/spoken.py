@@ -1,0 +1,157 @@
+"""The ways people say a measured value. The recogniser is given these; numbers.parse reads every one of them back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+
+from voice.errors import DataError
+from voice.understand.cardinal import LARGEST, ONES, cardinal, digits, short, ways
+from voice.understand.lexicon import UnitWords, shipped
+
+# (one part, several parts, other name of one, of several)
+PARTS: Mapping[int, tuple[tuple[str, str], ...]] = {
+    2: (("half", "halves"),),
+    3: (("third", "thirds"),),
+    4: (("quarter", "quarters"), ("fourth", "fourths")),
+    8: (("eighth", "eighths"),),
+    10: (("tenth", "tenths"),),
+    16: (("sixteenth", "sixteenths"),),
+    32: (("thirty second", "thirty seconds"),),
+    64: (("sixty fourth", "sixty fourths"),),
+    100: (("hundredth", "hundredths"),),
+}
+
+
+def spoken_forms(
+    value: Fraction, unit: str, step: Fraction = Fraction(1), units: Mapping[str, UnitWords] | None = None
+) -> tuple[str, ...]:
+    """All the ways of saying value, best first: lower-case words, with and without the unit.
+
+    unit: its name in the data ("in", "psi", ...). step: finest division; it decides how fractions are said.
+    Raises DataError when the unit has no words or the value cannot be said.
+    """
+    words = unit_words(unit, units)
+    if value < 0:
+        positive = spoken_forms(-value, unit, step, units)
+        return tuple(f"minus {form}" for form in positive)
+    if value > LARGEST or value.denominator not in _SAYABLE:
+        raise DataError(f"{value} {unit} cannot be said.", "Use a coarser step or a smaller range.")
+    whole, part = divmod(value, 1)
+    forms = _whole(whole, words) if not part else _decimal(value, words) if _is_decimal(step) else []
+    if part and not (_is_decimal(step) and value.denominator > 4):
+        fractions = _fraction(whole, part, step, words)
+        forms = [*forms, *fractions] if _is_decimal(step) and step.denominator > 2 else [*fractions, *forms]
+    if not whole and part and step.denominator in words.bare_divisions:
+        count = int(part * step.denominator)
+        if Fraction(count, step.denominator) == part:
+            forms.append(cardinal(count))
+    if words.clock and not part:
+        forms += _clock(whole)
+    return tuple(dict.fromkeys(forms))
+
+
+_SAYABLE = frozenset({1, 2, 4, 5, 8, 10, 16, 20, 25, 32, 50, 64, 100, 3})
+
+
+def unit_words(unit: str, units: Mapping[str, UnitWords] | None = None) -> UnitWords:
+    try:
+        return (shipped().units if units is None else units)[unit]
+    except KeyError:
+        raise DataError(f'No words for the unit "{unit}".', "Add it under units in commands.yaml.") from None
+
+
+def _is_decimal(step: Fraction) -> bool:
+    """Whether a gauge of such step is read in decimals (tenths, halves) rather than in halves of halves."""
+    return step.denominator in (1, 2, 5, 10, 20, 25, 50, 100)
+
+
+def _join(forms: Iterable[str], names: Iterable[str]) -> list[str]:
+    names = tuple(names)
+    return [f"{form} {name}" for form in forms for name in names]
+
+
+def _whole(n: int, words: UnitWords) -> list[str]:
+    forms = list(ways(n))
+    if n == 1:
+        return [*forms, *_join(forms[:1], words.one), *_join(_article(words.one), words.one)]
+    with_unit = _join(forms[:2], words.many)
+    spelled = [digits(n)] if n >= 10 else []
+    return [*forms, *with_unit, *spelled]
+
+
+def _article(names: tuple[str, ...]) -> list[str]:
+    return ["an" if names[0][0] in "aei" else "a"] if names else []
+
+
+def _decimal(value: Fraction, words: UnitWords) -> list[str]:
+    whole, part = divmod(value, 1)
+    places = next(n for n in (1, 2) if 10**n % part.denominator == 0)
+    tail = str(int(part * 10**places)).zfill(places)
+    after = " ".join(ONES[int(digit)] for digit in tail)
+    heads = [*ways(whole)[:2]] if whole else ["", "zero"]
+    forms = [f"{head} point {after}".strip() for head in heads]
+    return [*forms, *_join(forms[:1], words.many)]
+
+
+def _fraction(whole: int, part: Fraction, step: Fraction, words: UnitWords) -> list[str]:
+    """ "three quarters", "one and three quarter inches", "four thirty seconds", "four over thirty two" ..."""
+    raw = (int(part * step.denominator), step.denominator)
+    lowest = (part.numerator, part.denominator)
+    pairs = [lowest]
+    if Fraction(*raw) == part and raw != lowest and step.denominator in PARTS:
+        # Tread is said in thirty-seconds whatever the fraction reduces to; other gauges in lowest terms.
+        pairs = [raw, lowest] if step.denominator in words.bare_divisions else [lowest, raw]
+    forms: list[str] = []
+    for count, of in pairs:
+        forms += _part(count, of, whole, words)
+    count, of = pairs[0]
+    over = f"{short(count)} over {short(of)}"
+    return [*forms, f"{ways(whole)[0]} and {over}" if whole else over]
+
+
+def _part(count: int, of: int, whole: int, words: UnitWords) -> list[str]:
+    forms: list[str] = []
+    head = ways(whole)[0] if whole else ""
+    for one, many in PARTS[of]:
+        name = one if count == 1 else many
+        counts = ["an" if one.startswith("e") else "a", "one"] if count == 1 else [short(count)]
+        if of == 2 and not whole:
+            counts = ["half", "a half", "one half"]
+            bare = counts
+        else:
+            bare = [f"{c} {name}" for c in counts]
+        if whole:
+            forms += [f"{head} and {form}" for form in bare]
+            forms += _join([f"{head} and {bare[0]}"], words.many)
+            if count > 1:
+                forms += _join([f"{head} and {short(count)} {one}"], words.many)
+                forms.append(f"{head} {bare[0]}")
+            forms += [f"{head} {name_one} and {bare[0]}" for name_one in (words.one if whole == 1 else words.many)[:1]]
+        else:
+            forms += bare
+            adjective = "half" if of == 2 else f"{short(count)} {one}"
+            forms += _join([adjective], words.one)
+            if count == 1 and of in (2, 4) and words.one:
+                forms += _join([f"{'half' if of == 2 else 'quarter of'} {_article(words.one)[0]}"], words.one)
+                forms += _join(["quarter"] if of == 4 else [], words.one)
+            elif count > 1:
+                forms += _join(bare[:1], words.one if of == 32 else ())
+    return forms
+
+
+def _clock(seconds: int) -> list[str]:
+    """60 "one minute", 80 "one twenty", "one minute twenty", "one minute twenty seconds"."""
+    minutes, rest = divmod(seconds, 60)
+    if not minutes or minutes > 59:
+        return []
+    named = [f"{short(minutes)} {'minute' if minutes == 1 else 'minutes'}"]
+    named += ["a minute"] if minutes == 1 else []
+    if not rest:
+        return named
+    pair = [f"{short(minutes)} {short(rest)}" if rest >= 10 else f"{short(minutes)} oh {ONES[rest]}"]
+    return [
+        *[f"{name}{link}{short(rest)}" for name in named for link in (" ", " and ")],
+        *[f"{name} {short(rest)} {'second' if rest == 1 else 'seconds'}" for name in named],
+        *([] if seconds < 60 else pair),
+    ]
