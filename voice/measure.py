@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -10,6 +11,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pint
 
+_MIXED = re.compile(r"(?P<sign>-?)(?P<whole>\d+)[ ](?P<part>\d+/[1-9]\d*)")
+
 
 @cache
 def registry() -> pint.UnitRegistry[Fraction]:
@@ -17,6 +20,37 @@ def registry() -> pint.UnitRegistry[Fraction]:
     import pint
 
     return pint.UnitRegistry(non_int_type=Fraction)
+
+
+def exact(value: str | int | float | Fraction) -> Fraction:
+    """A number as written in data, exact: 45, 0.5, "4/32", "1 3/4", "-2". Raises ValueError on anything else.
+
+    A float counts as the decimal that was written (0.1 is one tenth), not as its nearest binary value.
+    """
+    if isinstance(value, bool):
+        raise ValueError(f"{value!r} is not a number")
+    if isinstance(value, str) and (mixed := _MIXED.fullmatch(value.strip())):
+        size = int(mixed["whole"]) + Fraction(mixed["part"])
+        return -size if mixed["sign"] else size
+    try:
+        return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)
+    except (ValueError, ZeroDivisionError, TypeError, OverflowError):
+        raise ValueError(f"{value!r} is not a number such as 45, 0.5, 4/32 or 1 3/4") from None
+
+
+def is_unit(unit: str) -> bool:
+    """Whether pint knows the unit."""
+    try:
+        registry().Unit(unit)
+    except Exception:  # pint raises several unrelated kinds (undefined unit, tokens, assertion) on bad text
+        return False
+    return True
+
+
+@cache
+def fits(unit: str, other: str) -> bool:
+    """Whether two known units measure the same kind of thing, so that one converts into the other."""
+    return unit == other or bool(registry().Unit(unit).is_compatible_with(registry().Unit(other)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Limits and findings."""
+"""Findings, and what they are found about."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from enum import IntEnum
 from typing import Literal
 
 from voice.measure import Measure
-from voice.route.model import Axle, Place, Vehicle
+from voice.route.model import Axle, Part, Place, Vehicle
 
 Known = Literal["read", "memory", "practice"]
 
@@ -19,6 +19,19 @@ class Level(IntEnum):
     WATCH = 1  # within, but near the limit or against an advisory figure
     REPAIR = 2  # repair, or have it certified as not needing repair, before leaving
     HALT = 3  # may not be driven under the cited criterion
+
+    @property
+    def word(self) -> Literal["within", "watch", "repair", "halt"]:
+        """As written in data and records."""
+        return _WORDS[self]
+
+
+_WORDS: dict[Level, Literal["within", "watch", "repair", "halt"]] = {
+    Level.WITHIN: "within",
+    Level.WATCH: "watch",
+    Level.REPAIR: "repair",
+    Level.HALT: "halt",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +53,8 @@ class Finding:
 
     limit_text: the limit in words and figures ("at least 4/32 in"). source: section of a published rule, or "common
     practice, no source". known: whether its text was read, is from memory, or is practice. layer: the file that
-    decided. margin: distance to the limit in its unit, negative beyond it; None for a condition.
+    decided. margin: distance to the limit in its unit, negative beyond it; None for a condition. condition: what
+    else the criterion asks that was not measured ("when found in two adjacent grooves"); the person decides.
     """
 
     level: Level
@@ -53,3 +67,26 @@ class Finding:
     reading: Measure | None = None
     margin: Measure | None = None
     defect: str | None = None
+    condition: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One step of the walk with its findings, worst first.
+
+    step: its id; name: its short spoken name. wants: the quantity the step asks a reading of, if any. measured: a
+    reading of it was taken.
+    """
+
+    step: str
+    name: str
+    subject: Subject
+    part: Part
+    outcome: Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
+    findings: tuple[Finding, ...] = ()
+    wants: str | None = None
+    measured: bool = False
+
+    @property
+    def level(self) -> Level:
+        return max((finding.level for finding in self.findings), default=Level.WITHIN)
