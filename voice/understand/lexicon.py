@@ -8,14 +8,13 @@ from __future__ import annotations
 import re
 from functools import cache
 from pathlib import Path
-from typing import Annotated, cast, get_args
+from typing import Annotated, get_args
 
-from pydantic import AfterValidator, Field, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.error import MarkedYAMLError
+from pydantic import AfterValidator, Field
 
 from voice.data import prompts_dir
 from voice.errors import DataError
+from voice.route.load import line_of, parse, read_yaml
 from voice.route.model import Strict
 from voice.understand.meaning import CommandName
 
@@ -69,41 +68,12 @@ class Lexicon(Strict):
 def load(path: Path | None = None) -> Lexicon:
     """Reads the file (the shipped one by default). Raises DataError naming file and line of the first mistake."""
     path = path or prompts_dir() / "commands.yaml"
-    try:
-        text = path.read_text(encoding="utf-8")
-        data = YAML(typ="safe", pure=True).load(text)
-    except OSError as error:
-        raise DataError(
-            f"cannot be read: {error.strerror}.", "Reinstall gladhand or give another file.", file=path
-        ) from error
-    except MarkedYAMLError as error:
-        line = error.problem_mark.line + 1 if error.problem_mark else None
-        raise DataError(f"not YAML: {error.problem}.", "Correct the file.", file=path, line=line) from error
-    try:
-        lexicon = Lexicon.model_validate(data)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise DataError(
-            f"{where}: {first['msg']}.", "Correct the file.", file=path, line=_line(text, first["loc"])
-        ) from error
+    lexicon = parse(Lexicon, read_yaml(path), path)
     if missing := sorted(set(get_args(CommandName)) - set(lexicon.commands)):
-        raise DataError(f"no phrase for the command {missing[0]}.", "Add it under commands.", file=path)
+        raise DataError(
+            f'no phrase for the command "{missing[0]}".', "Add it.", file=path, line=line_of(path, ["commands"])
+        )
     return lexicon
-
-
-def _line(text: str, location: tuple[int | str, ...]) -> int | None:
-    """The line (from 1) of the deepest part of a pydantic error's location that the file has."""
-    node = YAML(typ="rt", pure=True).load(text)
-    line: int | None = None
-    for part in location:
-        try:
-            place = node.lc.data[part]
-            node = node[part]
-        except (AttributeError, KeyError, IndexError, TypeError):
-            break
-        line = cast(int, place[0]) + 1
-    return line
 
 
 @cache

@@ -38,7 +38,7 @@ def spoken_forms(
     if value > LARGEST or value.denominator not in _SAYABLE:
         raise DataError(f"{value} {unit} cannot be said.", "Use a coarser step or a smaller range.")
     whole, part = divmod(value, 1)
-    forms = _whole(whole, words) if not part else _decimal(value, words) if _is_decimal(step) else []
+    forms = _whole(whole, step, words) if not part else _decimal(value, step, words) if _is_decimal(step) else []
     if part and not (_is_decimal(step) and value.denominator > 4):
         fractions = _fraction(whole, part, step, words)
         forms = [*forms, *fractions] if _is_decimal(step) and step.denominator > 2 else [*fractions, *forms]
@@ -71,12 +71,12 @@ def _join(forms: Iterable[str], names: Iterable[str]) -> list[str]:
     return [f"{form} {name}" for form in forms for name in names]
 
 
-def _whole(n: int, words: UnitWords) -> list[str]:
+def _whole(n: int, step: Fraction, words: UnitWords) -> list[str]:
     forms = list(ways(n))
     if n == 1:
         return [*forms, *_join(forms[:1], words.one), *_join(_article(words.one), words.one)]
     with_unit = _join(forms[:2], words.many)
-    spelled = [digits(n)] if n >= 10 else []
+    spelled = [digits(n)] if n >= 10 and step.denominator != 10 else []  # "one six" may be 1.6
     return [*forms, *with_unit, *spelled]
 
 
@@ -84,13 +84,15 @@ def _article(names: tuple[str, ...]) -> list[str]:
     return ["an" if names[0][0] in "aei" else "a"] if names else []
 
 
-def _decimal(value: Fraction, words: UnitWords) -> list[str]:
+def _decimal(value: Fraction, step: Fraction, words: UnitWords) -> list[str]:
     whole, part = divmod(value, 1)
     places = next(n for n in (1, 2) if 10**n % part.denominator == 0)
     tail = str(int(part * 10**places)).zfill(places)
     after = " ".join(ONES[int(digit)] for digit in tail)
     heads = [*ways(whole)[:2]] if whole else ["", "zero"]
     forms = [f"{head} point {after}".strip() for head in heads]
+    if step.denominator == 10 and (10 <= whole < 20 or (whole < 100 and whole % 10)):
+        forms.append(f"{short(whole)} {after}")  # "twelve six" volts
     return [*forms, *_join(forms[:1], words.many)]
 
 
