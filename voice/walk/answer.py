@@ -43,6 +43,7 @@ class Answer:
     defects: tuple[DefectFound, ...] = ()
     choice: str | None = None
     reason: str = ""
+    details: tuple[tuple[str, str], ...] = ()  # follow-ups of an item without a defect
     asked_again: int = 0
     corrected: int = 0
     events: tuple[int, ...] = field(default=())

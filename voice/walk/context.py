@@ -1,0 +1,115 @@
+"""What a walk knows that never changes while it runs: the plan, the limits, the wording, the phrases.
+
+Pure look-ups only. The state refers to steps and defects by id; this finds them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from voice.judge import LimitSet, judge_reading, spoken
+from voice.judge.model import Finding, Level, Subject
+from voice.measure import Measure
+from voice.route.model import Defect, FollowUp, Plan, Section, Step
+from voice.understand.phrases import Phrasebook
+from voice.walk.answer import Answer
+from voice.walk.state import Draft, State
+from voice.walk.talk import Talk
+
+
+@dataclass(frozen=True)
+class Context:
+    """drivers: names that may sign, for the phrases of the sign-off. cautions: id -> spoken text."""
+
+    plan: Plan
+    limits: LimitSet
+    talk: Talk
+    book: Phrasebook
+    defects: Mapping[str, Defect]
+    cautions: Mapping[str, str]
+    drivers: tuple[str, ...] = ()
+
+    @cached_property
+    def steps(self) -> Mapping[str, Step]:
+        return {step.id: step for step in self.plan.steps}
+
+    @cached_property
+    def order(self) -> tuple[str, ...]:
+        return tuple(step.id for step in self.plan.steps)
+
+    @cached_property
+    def _index(self) -> Mapping[str, int]:
+        return {name: index for index, name in enumerate(self.order)}
+
+    @cached_property
+    def sections(self) -> Mapping[str, Section]:
+        return {section.id: section for section in self.plan.sections}
+
+    @cached_property
+    def first_cautions(self) -> Mapping[str, tuple[str, ...]]:
+        """For each step the cautions that come up with it for the first time in its section."""
+        told: set[tuple[str, str]] = set()
+        result: dict[str, tuple[str, ...]] = {}
+        for step in self.plan.steps:
+            known = self.sections[step.section].cautions
+            fresh = [c for c in step.item.cautions if c not in known and (step.section, c) not in told]
+            told.update((step.section, c) for c in fresh)
+            result[step.id] = tuple(fresh)
+        return result
+
+    def index(self, step: str) -> int:
+        return self._index[step]
+
+    def current(self, state: State) -> Step:
+        if state.draft is None:
+            raise AssertionError("no step is being asked")
+        return self.steps[state.draft.step]
+
+    def open_steps(self, answers: Mapping[str, Answer]) -> Iterator[str]:
+        return (step for step in self.order if step not in answers)
+
+    def next_open(self, state: State) -> str | None:
+        """The next step to ask: the first open one in walking order, those put off last."""
+        late: str | None = None
+        for step in self.open_steps(state.answers):
+            if step not in state.skipped:
+                return step
+            late = late or step
+        return late
+
+    def follow_ups(self, step: Step, draft: Draft) -> tuple[FollowUp, ...]:
+        """Those that fit what the answer has become so far."""
+        if draft.outcome == "defect":
+            wanted = {"defect", "any", draft.defect or ""}
+        elif draft.outcome in ("ok", "reading", "choice", "done"):
+            wanted = {"ok", "any"}
+        else:
+            return ()
+        return tuple(follow for follow in step.item.follow_ups if follow.after in wanted)
+
+    def findings(self, step: Step, quantity: str, measure: Measure) -> tuple[Finding, ...]:
+        return judge_reading(self.limits, self.subject(step), quantity, measure)
+
+    def subject(self, step: Step) -> Subject:
+        return Subject(self.plan.vehicle, step.item.id, step.place)
+
+    def worst(self, step: Step, quantity: str, measure: Measure) -> Finding | None:
+        """The finding that must be confirmed aloud: beyond a limit; else None."""
+        findings = self.findings(step, quantity, measure)
+        return findings[0] if findings and findings[0].level >= Level.REPAIR else None
+
+    def spoken(self, measure: Measure, quantity: str) -> str:
+        return spoken(measure, quantity=quantity, system=self.plan.vehicle.display_units)
+
+    def defects_of(self, step: Step) -> tuple[Defect, ...]:
+        return tuple(self.defects[name] for name in step.item.defects)
+
+    def spoken_defects(self, step: Step) -> str:
+        return listed(defect.say[0] for defect in self.defects_of(step))
+
+
+def listed(words: Iterable[str]) -> str:
+    """ "a, b, c": a list as it is read aloud."""
+    return ", ".join(words)

@@ -1,0 +1,129 @@
+"""The state of a session: plain frozen values, rebuilt from the journal by replay."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+from voice.measure import Measure
+from voice.route.model import Length
+from voice.understand.meaning import Meaning
+from voice.walk.answer import Answer, DefectFound, Kind, Taken
+
+
+class Stage(StrEnum):
+    """What the assistant is waiting for. The first group belongs to a step, the second to the end of the walk."""
+
+    NEW = "new"  # nothing was said yet
+    ASK = "ask"  # the step's own question
+    WHICH = "which"  # which defect
+    DESCRIBE = "describe"  # a defect outside the list, in the driver's words
+    FOLLOW = "follow"  # a follow-up question
+    MORE = "more"  # anything else wrong with it
+    CONFIRM = "confirm"  # a reading beyond its limit, or an approximate one, is confirmed
+    REASON = "reason"  # why it does not apply, or was not inspected
+    READY = "ready"  # a timed check: engine and key state, line by line
+    GAUGE = "gauge"  # a timed hold: the start reading
+    BEGIN = "begin"  # a timed hold: the spoken start
+    QUIET = "quiet"  # a timed hold: the quiet time
+    END = "end"  # a timed hold: the end reading
+    FIRST = "first"  # a climb: the first mark
+    SECOND = "second"  # a climb: the second mark
+    WATCH = "watch"  # a call: until it happens
+    CALLED = "called"  # a call: "now" was said, the number is asked for
+
+    NAME = "name"  # the driver's spoken sign-off
+    SIGN = "sign"  # the name is confirmed
+    CLOSED = "closed"
+
+
+class Aside(StrEnum):
+    """A short interruption after which the stage goes on where it was."""
+
+    DOUBT = "doubt"  # did you say ...?
+    PAUSED = "paused"
+    NOTE = "note"
+    CHANGE = "change"  # which earlier answer
+    FINISHING = "finishing"  # finish with items still open?
+    LOST = "lost"  # the microphone is gone
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The answer being put together. asked: when the step was first asked. outcome: what it will be, once known.
+
+    defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed
+    part. line, gauge, follow: how far ready lines, gauges and follow-ups have come.
+    """
+
+    step: str
+    asked: float
+    events: tuple[int, ...] = ()
+    outcome: Kind | None = None
+    defects: tuple[DefectFound, ...] = ()
+    defect: str | None = None
+    details: tuple[tuple[str, str], ...] = ()
+    taken: tuple[Taken, ...] = ()
+    choice: str | None = None
+    number: Measure | None = None
+    number_at: float = 0.0
+    stamp: float | None = None
+    cues: int = 0
+    line: int = 0
+    gauge: int = 0
+    follow: int = 0
+    asked_again: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A spoken note. event: index of the journal's event with its words and clip."""
+
+    at: float
+    step: str | None
+    text: str
+    event: int
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """The spoken sign-off."""
+
+    name: str
+    words: str
+    at: float
+    event: int
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """events: how many were taken in, so that an answer can point at its lines in the journal.
+
+    silences, unclear: in a row, for the present question. last: the step answered last, for "correct that".
+    told: the section whose title and cautions were spoken. doubted: what "did you say" is about, and the speech onset.
+    """
+
+    length: Length
+    stage: Stage = Stage.NEW
+    aside: Aside | None = None
+    draft: Draft | None = None
+    answers: Mapping[str, Answer] = field(default_factory=lambda: MappingProxyType({}))
+    skipped: tuple[str, ...] = ()
+    second_round: bool = False
+    last: str | None = None
+    told: str | None = None
+    notes: tuple[Note, ...] = ()
+    doubted: Meaning | None = None
+    doubted_words: str = ""
+    doubted_onset: float | None = None
+    doubted_others: tuple[Meaning, ...] = ()
+    name: str | None = None
+    name_words: str = ""
+    name_event: int = 0
+    signature: Signature | None = None
+    silences: int = 0
+    unclear: int = 0
+    events: int = 0
+    at: float = 0.0

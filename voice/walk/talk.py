@@ -1,0 +1,81 @@
+"""The assistant's own sentences, from prompts/dialogue.yaml."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from voice.route.model import Strict
+
+Helped = Literal[
+    "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
+    "name", "reason",
+]  # fmt: skip
+
+
+class Talk(Strict):
+    """Every sentence by its key. A key that is missing or unknown in the file is refused when it is loaded."""
+
+    intro: str
+    resumed: str
+    resumed_torn: str
+    section: str
+    doubt: str
+    unclear: str
+    unclear_more: str
+    noisy: str
+    waiting: str
+    not_now: str
+    defect_which: str
+    defect_list: str
+    defect_describe: str
+    defect_read_back: str
+    defect_more: str
+    described: str
+    value: str
+    implausible: str
+    confirm_about: str
+    confirm_limit: str
+    reason_not_applicable: str
+    reason_not_inspected: str
+    no_reason: str
+    not_applicable: str
+    not_inspected: str
+    skipped: str
+    skipped_round: str
+    nothing_before: str
+    nothing_to_change: str
+    change_which: str
+    changing: str
+    step_back: str
+    note: str
+    note_kept: str
+    note_empty: str
+    paused: str
+    lost: str
+    regained: str
+    left: str
+    where: str
+    length: str
+    length_terse: str
+    length_normal: str
+    length_full: str
+    hold_read: str
+    hold_begin: str
+    hold_running: str
+    hold_time: str
+    hold_stopped: str
+    hold_rose: str
+    hold_result: str
+    climb_first: str
+    climb_second: str
+    climb_result: str
+    call_number: str
+    timed_again: str
+    finishing: str
+    finished_early: str
+    sign: str
+    sign_confirm: str
+    closed: str
+    stop_words: str
+    sign_words: tuple[str, ...]
+    help: dict[Helped, str]
