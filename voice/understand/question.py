@@ -42,6 +42,7 @@ class Question:
     unit: str | None = None
     free: bool = False
     patience: float = 6.0
+    cut_in: bool = False
     urgent: bool = field(default=False)  # a timed moment: the stamp of the start of speech counts
 
     @cached_property

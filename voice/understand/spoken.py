@@ -125,13 +125,15 @@ def _part(count: int, of: int, whole: int, words: UnitWords) -> list[str]:
             bare = [f"{c} {name}" for c in counts]
         if whole:
             forms += [f"{head} and {form}" for form in bare]
-            forms += _join([f"{head} and {bare[0]}"], words.many)
             if count > 1:
                 forms += _join([f"{head} and {short(count)} {one}"], words.many)
+            forms += _join([f"{head} and {bare[0]}"], words.many)
+            if count > 1:
                 forms.append(f"{head} {bare[0]}")
             forms += [f"{head} {name_one} and {bare[0]}" for name_one in (words.one if whole == 1 else words.many)[:1]]
         else:
             forms += bare
+            forms += [f"{bare[0]} of {_article(words.one)[0]} {name_one}" for name_one in words.one if of != 2]
             adjective = "half" if of == 2 else f"{short(count)} {one}"
             forms += _join([adjective], words.one)
             if count == 1 and of in (2, 4) and words.one:

@@ -1,0 +1,77 @@
+"""Where sound goes: a sound card (see voice/hear/soundcard.py), ALSA's own player, or nowhere but onto a clock."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+
+from voice.errors import DeviceError, SetupError
+from voice.hear.port import RATE, Audio
+
+
+class Output(Protocol):
+    """Plays mono samples in -1..1; `play` returns when the sound has ended. Raises DeviceError."""
+
+    name: str
+
+    def play(self, audio: Audio, rate: float = RATE) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class ClockOutput:
+    """No sound: moves a virtual clock on by the length of what is played, and hands the sound on if asked to.
+
+    advance: called with the seconds played. record: called with the samples, at 16 kHz.
+    """
+
+    name = "clock"
+
+    def __init__(self, advance: Callable[[float], None], record: Callable[[Audio], None] | None = None) -> None:
+        self._advance = advance
+        self._record = record
+
+    def play(self, audio: Audio, rate: float = RATE) -> None:
+        if self._record is not None:
+            if rate != RATE:
+                import soxr
+
+                audio = soxr.resample(audio, rate, RATE)
+            self._record(audio)
+        self._advance(len(audio) / rate)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+class AplayOutput:
+    """ALSA's `aplay`, the player that pyttsx3 uses on Linux; so tones go where the voice goes."""
+
+    name = "aplay"
+
+    def __init__(self) -> None:
+        path = shutil.which("aplay")
+        if path is None:
+            raise SetupError("The player aplay is not installed.", "On Debian and Ubuntu: sudo apt install alsa-utils.")
+        self._path = path
+
+    def play(self, audio: Audio, rate: float = RATE) -> None:
+        samples = (np.clip(audio, -1.0, 1.0) * 32767).astype("<i2").tobytes()
+        command = [self._path, "-q", "-t", "raw", "-f", "S16_LE", "-c", "1", "-r", str(round(rate)), "-"]
+        limit = len(audio) / rate + 10
+        try:
+            done = subprocess.run(command, input=samples, capture_output=True, check=False, timeout=limit)  # noqa: S603
+        except subprocess.TimeoutExpired:
+            raise DeviceError("The loudspeaker does not take sound.", "Run gladhand soundcheck.", retry=True) from None
+        if done.returncode:
+            why = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
+            raise DeviceError(
+                f"The loudspeaker cannot be used: {why[0]}.", "Connect one and run gladhand soundcheck.", retry=True
+            )
+
+    def close(self) -> None:
+        """Nothing is held."""

@@ -1,0 +1,135 @@
+"""Text to audio by a command-line synthesiser: "flite:slt", "espeak:en-us", "espeak:en-gb+f3", "festival:kal_diphone".
+
+Used by the speaker, by the scripted driver of the demo, and by the benchmarks. Nothing is played here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from voice.errors import SetupError
+from voice.hear.port import RATE, Audio
+
+PATIENCE = 60.0  # seconds: a synthesiser that takes longer for a sentence hangs
+ESPEAK_WPM = 165  # words a minute at pace 1: espeak's own default of 175 is a little hurried for instructions
+
+# The programs of each synthesiser, first found first taken, and the Debian package that brings it.
+PROGRAMS = {"flite": ("flite",), "espeak": ("espeak-ng", "espeak"), "festival": ("text2wave",)}
+PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
+
+
+def synthesise(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, keep: Path | None = None) -> Audio:
+    """The text spoken by the voice, float32 mono at 16 kHz.
+
+    pace: 1 is the voice's usual speed, 1.2 is a fifth faster. keep: a folder in which the audio is kept, so that the
+    same words need not be made again. Raises SetupError when the program or the voice is missing or fails.
+    """
+    if not text.strip():
+        return np.zeros(0, np.float32)
+    if keep is None:
+        return _made(text, voice, pace)
+    import soundfile
+
+    name = hashlib.sha256(f"{voice}\n{pace}\n{text}".encode()).hexdigest()[:24]
+    path = keep / f"{name}.flac"
+    if path.is_file():
+        audio: Audio = soundfile.read(path, dtype="float32")[0]
+        return audio
+    audio = _made(text, voice, pace)
+    keep.mkdir(parents=True, exist_ok=True)
+    unfinished = path.with_suffix(f".{id(audio)}.part")
+    soundfile.write(unfinished, audio, RATE, format="FLAC")
+    unfinished.replace(path)
+    return audio
+
+
+def program(synthesiser: str) -> str | None:
+    """The path of the synthesiser's program; None if it is not installed."""
+    return next((path for name in PROGRAMS[synthesiser] if (path := shutil.which(name))), None)
+
+
+@cache
+def voices(synthesiser: str) -> tuple[str, ...]:
+    """The names of the installed voices; empty if the program is missing."""
+    path = program(synthesiser)
+    if path is None:
+        return ()
+    if synthesiser == "flite":
+        listed = _run([path, "-lv"], "", synthesiser).stdout.decode()
+        return tuple(listed.partition(":")[2].split())
+    if synthesiser == "espeak":
+        listed = _run([path, "--voices"], "", synthesiser).stdout.decode()
+        return tuple(dict.fromkeys(line.split()[1] for line in listed.splitlines()[1:] if "mb/" not in line))
+    command = [shutil.which("festival") or "festival", "--batch", "(print (voice.list))"]
+    return tuple(_run(command, "", synthesiser).stdout.decode().strip().strip("()").split())
+
+
+def _made(text: str, voice: str, pace: float) -> Audio:
+    synthesiser, _, name = voice.partition(":")
+    if synthesiser not in PROGRAMS:
+        raise SetupError(f'There is no synthesiser "{synthesiser}".', f"Use one of {', '.join(PROGRAMS)}.")
+    path = program(synthesiser)
+    if path is None:
+        raise SetupError(
+            f"The speech synthesiser {synthesiser} is not installed.",
+            f"On Debian and Ubuntu: sudo apt install {PACKAGES[synthesiser]}.",
+        )
+    base = name.partition("+")[0]
+    if base and base not in voices(synthesiser):
+        raise SetupError(f'{synthesiser} has no voice "{name}".', f"It has: {', '.join(voices(synthesiser)[:12])}.")
+    with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
+        out = Path(folder) / "speech.wav"
+        _run(_command(synthesiser, path, name, pace, out, Path(folder), text), text, synthesiser)
+        return _read(out, synthesiser)
+
+
+def _command(synthesiser: str, path: str, name: str, pace: float, out: Path, folder: Path, text: str) -> list[str]:
+    match synthesiser:
+        case "flite":
+            source = folder / "text"
+            source.write_text(text, encoding="utf-8")
+            named = ["-voice", name] if name else []
+            return [path, *named, "--setf", f"duration_stretch={1 / pace:.3f}", "-f", str(source), "-o", str(out)]
+        case "espeak":
+            named = ["-v", name] if name else []
+            return [path, *named, "-s", str(round(ESPEAK_WPM * pace)), "-w", str(out), "--stdin"]
+        case _:
+            chosen = f"(voice_{name})" if name else ""
+            return [path, "-o", str(out), "-eval", f"(begin {chosen} (Parameter.set 'Duration_Stretch {1 / pace:.3f}))"]
+
+
+def _run(command: Sequence[str], text: str, synthesiser: str) -> subprocess.CompletedProcess[bytes]:
+    try:
+        done = subprocess.run(command, input=text.encode(), capture_output=True, check=False, timeout=PATIENCE)  # noqa: S603
+    except subprocess.TimeoutExpired:
+        raise SetupError(f"{synthesiser} did not finish within {PATIENCE:g} seconds.", "Try another voice.") from None
+    except OSError as error:
+        raise SetupError(f"{synthesiser} could not be run: {error.strerror}.", "Reinstall it.") from error
+    if done.returncode:
+        last = (done.stderr or done.stdout).decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
+        raise SetupError(f"{synthesiser} failed: {last[0]}.", "Try it in a terminal, or another voice.")
+    return done
+
+
+def _read(path: Path, synthesiser: str) -> Audio:
+    import soundfile
+    import soxr
+
+    try:
+        audio, rate = soundfile.read(path, dtype="float32")
+    except soundfile.LibsndfileError as error:
+        raise SetupError(f"{synthesiser} made no sound file.", "Try it in a terminal, or another voice.") from error
+    if rate != RATE:
+        audio = soxr.resample(audio, rate, RATE)
+    if not len(audio):
+        raise SetupError(f"{synthesiser} made no sound.", "Try another voice.")
+    result: Audio = np.clip(np.asarray(audio, np.float32), -1.0, 1.0)  # resampling may overshoot
+    return result

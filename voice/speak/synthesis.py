@@ -1,0 +1,53 @@
+"""A speaker made of a synthesiser program and an output: real voice, any device, or a virtual clock."""
+
+from __future__ import annotations
+
+import time
+
+from voice.hear.port import RATE, Audio
+from voice.speak.cues import tone
+from voice.speak.output import Output
+from voice.speak.port import CueName
+from voice.speak.pronounce import readable
+from voice.speak.synth import synthesise
+
+
+class SynthesisSpeaker:
+    """Speaks with a voice of voice/speak/synth.py through an output.
+
+    seconds_made: time spent synthesising so far; seconds_spoken: length of what was said. Sentences said again are
+    kept, the last 64 of them. Raises SetupError at the start if the voice cannot speak.
+    """
+
+    def __init__(self, output: Output, voice: str = "espeak:en-us", *, pace: float = 1.0, language: str = "en") -> None:
+        self.name = voice
+        self.seconds_made = 0.0
+        self.seconds_spoken = 0.0
+        self._output = output
+        self._pace = pace
+        self._language = language
+        self._kept: dict[str, Audio] = {}
+        self._audio("a")
+
+    def say(self, text: str) -> None:
+        audio = self._audio(readable(text, self._language))
+        self.seconds_spoken += len(audio) / RATE
+        if len(audio):
+            self._output.play(audio)
+
+    def cue(self, name: CueName) -> None:
+        self._output.play(tone(name))
+
+    def close(self) -> None:
+        self._output.close()
+
+    def _audio(self, text: str) -> Audio:
+        if text in self._kept:
+            return self._kept[text]
+        start = time.perf_counter()
+        audio = synthesise(text, self.name, pace=self._pace)
+        self.seconds_made += time.perf_counter() - start
+        if len(self._kept) >= 64:
+            del self._kept[next(iter(self._kept))]
+        self._kept[text] = audio
+        return audio
