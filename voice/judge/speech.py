@@ -13,8 +13,8 @@ from typing import Literal
 from pydantic import Field
 
 from voice.data import prompts_dir
-from voice.judge.yamlfile import read_model
 from voice.measure import Measure
+from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
 
 System = Literal["us", "si"]
@@ -72,7 +72,8 @@ class UnitBook(Strict):
 @cache
 def unit_book(file: Path | None = None) -> UnitBook:
     """The shipped wording of units, or that of another file. Raises DataError with file and line."""
-    return read_model(file or prompts_dir() / "units.yaml", UnitBook)
+    path = file or prompts_dir() / "units.yaml"
+    return parse(UnitBook, read_yaml(path), path)
 
 
 def quantity_name(quantity: str) -> str:

@@ -1,0 +1,108 @@
+"""What a limit may depend on: facts (names and truths) and figures (numbers) of the vehicle at a place.
+
+The route's own facts hold here too (voice.route.facts), so that a limit and an item ask for the same thing in the
+same words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from voice.judge.model import Subject
+from voice.measure import Measure
+from voice.route.facts import FACTS as ROUTE_FACTS
+from voice.route.facts import Fact
+from voice.route.facts import facts as route_facts
+from voice.route.model import Axle, Brake, Chamber, Place
+
+EXTRA_FACTS: Mapping[str, str] = {
+    "vehicles": "1, 2, 3 (powered unit and what it draws, 3 for three or more)",
+    "studs": "8-or-fewer, more-than-8 (wheel fasteners of one wheel)",
+    "lining": "continuous, two-pad (of a drum brake's shoe)",
+    "chamber_kind": "clamp, bolt, rotochamber, dd3, none",
+    "chamber_size": "as in the tables of 49 CFR 393.47(e); none",
+    "chamber_stroke": "standard, long, long-3 (type 20 or 24 with a rated stroke of 3 in), none",
+    "steering_wheel": "16, 18, 19, 20, 21, 22 (diameter in inches, 16 for any smaller), unlisted",
+    "guard_built": "1998 (that year or later), 1952 (1953 to 1997), earlier, none (of the trailer)",
+    "sheeting_built": "1993 (that year or later), earlier, none (of the trailer)",
+}
+FACTS: Mapping[str, str] = {**ROUTE_FACTS, **EXTRA_FACTS}
+
+FIGURES: Mapping[str, str] = {
+    "cold_psi": "psi: the maker's cold inflation pressure of the axle's tires",
+    "max_psi": "psi: the maximum pressure marked on the axle's tires",
+    "governor_cut_in": "psi: the maker's cut-in pressure",
+    "governor_cut_out": "psi: the maker's cut-out pressure",
+    "rated_stroke": "in: the rated stroke of the brake chamber",
+    "steering_wheel": "in: the diameter of the steering wheel",
+}
+
+GUARD_YEAR = 1998  # 49 CFR 393.86(a): made on or after 26 January 1998; the whole year counts as new here
+GUARD_OLD_YEAR = 1953  # 49 CFR 393.86(b): made after 31 December 1952
+SHEETING_YEAR = 1993  # 49 CFR 393.11: made on or after 1 December 1993; the whole year counts as new here
+LONG_RATED_SIZES = ("20", "24")  # 49 CFR 393.47(e): 3-inch rated stroke has its own row for these
+LISTED_WHEELS = (18, 19, 20, 21, 22)  # 49 CFR 393.209(b), besides "16 or less"
+
+
+def facts(subject: Subject) -> dict[str, Fact]:
+    """All facts that hold at the subject's place: name -> value. Facts of an axle only if the place has one."""
+    vehicle, place, axle = subject.vehicle, subject.place, subject.axle
+    if axle is not None and place.unit is None:
+        place = Place(unit=axle.unit, side=place.side, axle=place.axle, tire=place.tire)
+    found = route_facts(vehicle, place)
+    found["vehicles"] = str(min(1 + vehicle.towed_units, 3)) if vehicle.trailer is None else str(
+        min(1 + max(vehicle.towed_units, 1), 3)
+    )  # fmt: skip
+    diameter = vehicle.steering.wheel_in
+    found["steering_wheel"] = "16" if diameter <= 16 else str(diameter) if diameter in LISTED_WHEELS else "unlisted"
+    built = vehicle.trailer.built if vehicle.trailer else None
+    found["guard_built"] = _era(built, (GUARD_YEAR, "1998"), (GUARD_OLD_YEAR, "1952"))
+    found["sheeting_built"] = _era(built, (SHEETING_YEAR, "1993"))
+    if axle is not None:
+        found.update(_axle_facts(axle, subject))
+    return found
+
+
+def _era(year: int | None, *eras: tuple[int, str]) -> str:
+    if year is None:
+        return "none"
+    return next((name for first, name in eras if year >= first), "earlier")
+
+
+def _axle_facts(axle: Axle, subject: Subject) -> dict[str, Fact]:
+    chamber = chamber_at(axle.brake, subject.place)
+    return {
+        "studs": "8-or-fewer" if axle.studs <= 8 else "more-than-8",
+        "lining": axle.brake.lining,
+        "chamber_kind": chamber.kind if chamber else "none",
+        "chamber_size": chamber.size if chamber else "none",
+        "chamber_stroke": stroke_kind(chamber) if chamber else "none",
+    }
+
+
+def chamber_at(brake: Brake, place: Place) -> Chamber | None:
+    """The chamber on the place's side; the right one may differ from the left."""
+    return brake.right_chamber if place.side == "right" and brake.right_chamber else brake.chamber
+
+
+def stroke_kind(chamber: Chamber) -> str:
+    """Which column of the table holds: standard, long, or long-3."""
+    if chamber.kind == "clamp" and chamber.size in LONG_RATED_SIZES and chamber.rated_stroke_in == 3:
+        return "long-3"
+    return "long" if chamber.long_stroke else "standard"
+
+
+def figures(subject: Subject) -> dict[str, Measure]:
+    """The figures that are known at the subject's place: name -> measure."""
+    vehicle, axle = subject.vehicle, subject.axle
+    chamber = chamber_at(axle.brake, subject.place) if axle else None
+    known: dict[str, tuple[Fraction | None, str]] = {
+        "governor_cut_in": (vehicle.governor.cut_in, "psi"),
+        "governor_cut_out": (vehicle.governor.cut_out, "psi"),
+        "steering_wheel": (vehicle.steering.wheel_in, "in"),
+        "cold_psi": (axle.cold_psi if axle else None, "psi"),
+        "max_psi": (axle.max_psi if axle else None, "psi"),
+        "rated_stroke": (chamber.rated_stroke_in if chamber else None, "in"),
+    }
+    return {name: Measure(value, unit) for name, (value, unit) in known.items() if value is not None}
