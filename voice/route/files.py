@@ -1,0 +1,103 @@
+"""What the route files hold besides items and vehicles: routes, groups, defects, cautions, places."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from voice.route.model import Item, Side, Strict, UnitName
+
+Role = Literal["steer", "drive", "tag", "trailer"]
+Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
+
+ID = r"^[a-z][a-z0-9-]*$"
+
+
+class Defect(Strict):
+    """A kind of defect. say: phrases that name it, best first."""
+
+    id: str = Field(pattern=ID)
+    title: str
+    say: tuple[str, ...] = Field(min_length=1)
+
+
+class Caution(Strict):
+    """A warning. say: spoken; print: on paper."""
+
+    id: str = Field(pattern=ID)
+    say: str
+    print: str
+
+
+class Entry(Strict):
+    """One line of a section or group: an item or a group, and where it is asked.
+
+    axles: repeat for every axle of these roles (of `unit`, if given), in the order they are met on that side.
+    each: "tire" repeats for the outer and the inner tire of duals. What is not given comes from the line, group or
+    section around it.
+    """
+
+    item: str | None = None
+    group: str | None = None
+    unit: UnitName | None = None
+    side: Side | None = None
+    axles: tuple[Role, ...] | None = None
+    each: Literal["tire"] | None = None
+
+    @model_validator(mode="after")
+    def _one_of(self) -> Entry:
+        if (self.item is None) == (self.group is None):
+            raise ValueError("give either item or group")
+        return self
+
+
+class Group(Strict):
+    """Entries shared by several sections or routes."""
+
+    id: str = Field(pattern=ID)
+    entries: tuple[Entry, ...] = Field(min_length=1)
+
+
+class RouteSection(Strict):
+    """A stretch of the walk. unit, side: taken by its entries unless they say otherwise."""
+
+    id: str = Field(pattern=ID)
+    title: str
+    cautions: tuple[str, ...] = ()
+    unit: UnitName | None = None
+    side: Side | None = None
+    entries: tuple[Entry, ...] = Field(min_length=1)
+
+
+class Route(Strict):
+    """A walk. fits: the kinds of vehicle it is for; standard: it is the one taken when nothing else is asked for."""
+
+    id: str = Field(pattern=ID)
+    title: str
+    call: tuple[str, ...] = Field(min_length=1, description="Spoken names, best first.")
+    fits: tuple[Kind, ...] = Field(min_length=1)
+    standard: bool = True
+    sections: tuple[RouteSection, ...] = Field(min_length=1)
+
+
+class Places(Strict):
+    """How a position is said. Each template may use {side}, {axle}, {tire}, {unit}; empty parts are left out.
+
+    spoken: parts of the full form, in order; short: the same for the terse form and for names.
+    """
+
+    side: dict[Side, str]
+    side_short: dict[Side, str]
+    unit: dict[UnitName, str]
+    steer: str
+    steer_short: str
+    axle: str
+    axle_short: str
+    tire: dict[Literal["outer", "inner"], str]
+    tire_short: dict[Literal["outer", "inner"], str]
+    numbers: tuple[str, ...]
+    separator: str
+
+
+__all__ = ["Caution", "Defect", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
