@@ -1,0 +1,243 @@
+"""What comes in, checked and taken apart: a record or a repair certification, as bytes, into rows. Pure.
+
+Refused, with one sentence: what is broken, altered, forged or of a version this program does not know. The caller sets
+it aside; nothing is dropped.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from fractions import Fraction
+from functools import cache
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from voice.errors import RecordError
+from voice.judge.model import Level
+from voice.judge.speech import unit_book
+from voice.logbook.defects import Fact
+from voice.logbook.schema import FactKind
+from voice.measure import Measure, fits
+from voice.record.canonical import canonical, parse_record
+from voice.record.device import signature_fault
+from voice.record.model import SCHEMA_VERSION, Certification, EntryRecord, InspectionRecord, ReadingRecord
+from voice.record.repairs import Repair
+
+# What a timed check was made from; the judged rate is a series, these are in the record's text.
+_RAW: Final = frozenset({"gauge-start", "gauge-end", "hold-time"})
+
+_LEVELS: Final = {"within": Level.WITHIN, "watch": Level.WATCH, "repair": Level.REPAIR, "halt": Level.HALT}
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One measured value, in the logbook's unit. place: the part of the step's id after "@". spoken: the position."""
+
+    item: str
+    place: str
+    quantity: str
+    name: str
+    nth: int
+    unit: str
+    value: float
+    title: str
+    spoken: str
+    position: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A record that may enter the logbook, taken apart into plain values (they travel cheaply between processes).
+
+    profile: the vehicle as JSON. odometer: miles. sections: [id, title, seconds, entries] each. text: the record's JSON
+    compressed by zlib. at: when it was reported, its end.
+    """
+
+    id: str
+    sha256: str
+    vehicle: str
+    profile: dict[str, Any]
+    route: str
+    driver: str | None
+    started: datetime
+    ended: datetime | None
+    at: datetime
+    odometer: float | None
+    level: Level
+    defects: int
+    sections: list[list[Any]]
+    readings: tuple[Taken, ...]
+    facts: tuple[Fact, ...]
+    repairs: tuple[Repair, ...]
+    text: bytes
+
+
+def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checked:
+    """A record from the bytes of its file.
+
+    name: how errors call it. trusted: public keys by fingerprint (voice.record.device); with any, only records signed
+    by one of them are taken. Raises RecordError.
+    """
+    record = _load(body, name)
+    if record.sign_off is None:
+        raise RecordError(f"{name} is not signed off by its driver.", "Finish the walk, or report it as stopped.")
+    if fault := signature_fault(record, dict(trusted)):
+        raise RecordError(f"{name} may be forged. {fault}", "If you trust that device, put its device.pub in trusted/.")
+    return take_apart(record, body)
+
+
+def take_apart(record: InspectionRecord, body: bytes) -> Checked:
+    """The rows of a record that was checked, or made here."""
+    at = record.ended or record.started
+    readings: list[Taken] = []
+    facts: list[Fact] = []
+    level = Level.WITHIN
+    counts: dict[tuple[str, ...], int] = {}
+    source = f"record:{record.id}"
+    for entry in record.entries:
+        for reading in entry.readings:
+            if reading.quantity not in _RAW:
+                readings.append(_taken(entry, reading, counts))
+        for finding in entry.findings:
+            level = max(level, _LEVELS[finding.level])
+        for defect in entry.defects:
+            found = _LEVELS[defect.level]
+            level = max(level, found)
+            facts.append(Fact(defect.key, "found", source, at, defect.title, found, record.driver))
+    for carried in record.carried:
+        if carried.answer in ("still-there", "repaired"):
+            kind: FactKind = "still-there" if carried.answer == "still-there" else "said-repaired"
+            facts.append(Fact(carried.key, kind, source, at, carried.title, None, record.driver))
+    return Checked(
+        id=record.id,
+        sha256=record.record_sha256,
+        vehicle=record.vehicle.id,
+        profile=record.vehicle.model_dump(mode="json"),
+        route=record.route,
+        driver=record.driver,
+        started=record.started,
+        ended=record.ended,
+        at=at,
+        odometer=None if record.odometer is None else in_logbook_unit(record.odometer)[0],
+        level=level,
+        defects=len(record.defects),
+        sections=[[section.id, section.title, section.seconds, section.entries] for section in record.sections],
+        readings=tuple(readings),
+        facts=tuple(dict.fromkeys(facts)),
+        repairs=tuple(Repair(record.vehicle.id, record.id, given) for given in record.certifications),
+        text=zlib.compress(body, 6),
+    )
+
+
+def check_repair(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
+    """A repair certification from one line of a repairs file. Raises RecordError."""
+    from voice.logbook.repair_line import read_line
+
+    return read_line(body, name, trusted)
+
+
+def repair_sha256(repair: Repair) -> str:
+    """What a certification is known by, however often and from wherever it comes."""
+    content = {
+        "vehicle": repair.vehicle,
+        **repair.certification.model_dump(mode="json"),
+        "at": repair.certification.at.astimezone(UTC).isoformat(),
+    }
+    return hashlib.sha256(canonical(content).encode()).hexdigest()
+
+
+def repair_fact(repair: Repair, sha256: str) -> Fact:
+    given: Certification = repair.certification
+    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
+    return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
+
+
+def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> Taken:
+    value, unit = in_logbook_unit(reading)
+    place = entry.step.partition("@")[2]
+    series = (entry.item, place, reading.quantity, reading.name)
+    counts[series] = nth = counts.get(series, -1) + 1
+    place_of = entry.place
+    axes = {"unit": place_of.unit, "side": place_of.side, "axle": place_of.axle, "tire": place_of.tire}
+    position = {axis: where for axis, where in axes.items() if where is not None}
+    return Taken(*series, nth, unit, value, entry.title, entry.spoken_place, position)
+
+
+def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:
+    """A reading's value in the unit the logbook keeps for its quantity (prompts/units.yaml), and that unit.
+
+    So a series read in millimeters today and in inches tomorrow stays one series.
+    """
+    factor, unit = _factor(reading.quantity, reading.unit)
+    return (reading.decimal if factor == 1 else float(Fraction(reading.value) * factor)), unit
+
+
+@cache
+def _factor(quantity: str, unit: str) -> tuple[Fraction, str]:
+    entry = unit_book().quantities.get(quantity)
+    if entry is None or entry.unit == unit or not fits(unit, entry.unit):
+        return Fraction(1), unit
+    return Measure(Fraction(1), unit).to(entry.unit).value, entry.unit
+
+
+# --- reading it -------------------------------------------------------------------------------------------------------
+
+
+def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    content = dict(pairs)
+    if len(content) != len(pairs):
+        raise ValueError("a field is given twice")
+    return content
+
+
+def _refuse(constant: str) -> float:
+    raise ValueError(f"{constant} is not JSON")
+
+
+def _number(text: str) -> float | int:
+    value = float(text)
+    return int(value) if value.is_integer() and abs(value) < 1e21 else value
+
+
+def _load(body: bytes, name: str) -> InspectionRecord:
+    try:
+        content = json.loads(
+            body.decode("utf-8"), object_pairs_hook=_pairs, parse_constant=_refuse, parse_float=_number
+        )
+    except (ValueError, RecursionError) as error:
+        reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error).splitlines()[0]
+        raise RecordError(
+            f"{name} is not a whole record: {reason}.", "It was cut short or damaged; make it again from its journal."
+        ) from error
+    version = content.get("schema_version") if isinstance(content, dict) else None
+    if not isinstance(content, dict) or type(version) is not int:
+        raise RecordError(f"{name} is not an inspection record.", "Give a record.json that this program wrote.")
+    if version != SCHEMA_VERSION:
+        raise RecordError(
+            f"{name} is a record of version {version}; this program knows version {SCHEMA_VERSION}.",
+            "Update the program." if version > SCHEMA_VERSION else "Export it with the program that wrote it.",
+        )
+    # The canonical text by the C encoder: the same as voice.record.canonical's but for tiny numbers and keys outside
+    # ASCII, and ten times as fast. If the hash does not fit, the slow and exact way decides and names the fault.
+    bare = {**content, "record_sha256": "", "device": None}
+    text = json.dumps(bare, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    try:
+        fits = hashlib.sha256(text.encode()).hexdigest() == content.get("record_sha256")
+    except UnicodeEncodeError as error:  # half of a surrogate pair
+        raise RecordError(f"{name} holds text that is not Unicode.", "It is not as the program wrote it.") from error
+    if not fits:
+        return parse_record(content, name)
+    try:
+        return InspectionRecord.model_validate_json(body, strict=True)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(map(str, first["loc"])) or "the record"
+        raise RecordError(
+            f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it."
+        ) from error

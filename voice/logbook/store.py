@@ -1,0 +1,323 @@
+"""Puts records and certifications into the logbook. All of a batch, or nothing.
+
+Importing is idempotent (a record counts once, by its hash), does not mind the order, and two programs may import
+records of one vehicle at once: each first locks the vehicles it will touch, in the same order as any other.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from sqlalchemy import bindparam, delete, insert, select, update
+from sqlalchemy.dialects.postgresql import insert as postgres_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlalchemy.orm import Session
+
+from voice.judge.model import Level
+from voice.logbook.defects import Fact, Life, lives
+from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
+from voice.logbook.schema import (
+    Base,
+    CertificationRow,
+    DefectRow,
+    DocumentRow,
+    FactRow,
+    ReadingRow,
+    RecordRow,
+    SeriesRow,
+    VehicleRow,
+)
+from voice.record.model import InspectionRecord
+from voice.record.repairs import Repair
+
+Verdict = Literal["imported", "known", "set-aside"]
+_SeriesId = tuple[int, str, str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one thing handed in. what: the record's or the certified defect's id. reason: if set aside."""
+
+    what: str
+    verdict: Verdict
+    reason: str = ""
+
+
+def insert_new(session: Session, table: type[Base], rows: Sequence[dict[str, Any]]) -> None:
+    """Insert the rows that are not there yet (by any unique key)."""
+    if rows:
+        make = postgres_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
+        session.execute(make(table).on_conflict_do_nothing(), list(rows))
+
+
+def import_records(session: Session, batch: Sequence[Checked], device: str) -> list[Outcome]:
+    """Outcomes in the order of the batch. device: who handed them in. Call within database.writing()."""
+    vehicles = _lock_vehicles(session, {}, batch)
+    here = _known(session, batch)
+    outcomes: list[Outcome] = []
+    fresh: list[Checked] = []
+    for checked in batch:
+        known = here.get(checked.id)
+        if known is None:
+            here[checked.id] = checked.sha256
+            fresh.append(checked)
+            outcomes.append(Outcome(checked.id, "imported"))
+        elif known == checked.sha256:
+            outcomes.append(Outcome(checked.id, "known"))
+        else:
+            reason = f"Record {checked.id} is here already with other content; a signed record is never changed."
+            outcomes.append(Outcome(checked.id, "set-aside", reason))
+    if fresh:
+        _add(session, fresh, vehicles, device)
+    return outcomes
+
+
+def import_repairs(session: Session, repairs: Sequence[Repair], device: str) -> list[Outcome]:
+    """Certifications; each counts once. One of a vehicle that has no records yet waits for them."""
+    times: dict[str, datetime] = {}
+    for repair in repairs:
+        times.setdefault(repair.vehicle, datetime.fromtimestamp(0, UTC))
+    vehicles = _lock_vehicles(session, times, ())
+    hashes = [repair_sha256(repair) for repair in repairs]
+    known = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(hashes))))
+    outcomes: list[Outcome] = []
+    for repair, sha256 in zip(repairs, hashes, strict=True):
+        outcomes.append(Outcome(repair.certification.key, "known" if sha256 in known else "imported"))
+        known.add(sha256)
+    _refold(session, _add_repairs(session, repairs, vehicles, device))
+    return outcomes
+
+
+def _known(session: Session, batch: Sequence[Checked]) -> dict[str, str]:
+    ids = [checked.id for checked in batch]
+    found = session.execute(select(RecordRow.id, RecordRow.sha256).where(RecordRow.id.in_(ids)))
+    return {row.id: row.sha256 for row in found}
+
+
+def _lock_vehicles(session: Session, bare: dict[str, datetime], batch: Sequence[Checked]) -> dict[str, int]:
+    """Rows of the vehicles, made if need be, brought to their latest profile, and locked. Keys by id.
+
+    bare: vehicles of which nothing but the id is known.
+    """
+    latest: dict[str, tuple[datetime, str, dict[str, Any]]] = {
+        id: (at, "", {"id": id, "name": id}) for id, at in bare.items()
+    }
+    for checked in batch:
+        known = latest.get(checked.vehicle)
+        if known is not None and checked.at < known[0]:
+            continue
+        candidate = (checked.at, json.dumps(checked.profile, sort_keys=True), checked.profile)
+        if known is None or candidate[:2] > known[:2]:
+            latest[checked.vehicle] = candidate
+    # Sorted, here and in the lock: two programs that touch the same vehicles wait for each other, never in a circle.
+    rows = [
+        {"id": id, "name": profile["name"], "profile": profile, "profile_at": at}
+        for id, (at, _, profile) in sorted(latest.items())
+    ]
+    insert_new(session, VehicleRow, rows)
+    found = session.execute(
+        select(VehicleRow.id, VehicleRow.key, VehicleRow.profile_at, VehicleRow.profile)
+        .where(VehicleRow.id.in_(latest))
+        .order_by(VehicleRow.id)
+        .with_for_update()
+    ).all()
+    newer = [
+        {"row": key, "name": latest[id][2]["name"], "profile": latest[id][2], "profile_at": latest[id][0]}
+        for id, key, at, profile in found
+        if latest[id][:2] > (at, json.dumps(profile, sort_keys=True))
+    ]
+    if newer:
+        change = update(VehicleRow.__table__).where(VehicleRow.key == bindparam("row"))  # type: ignore[arg-type]
+        values: dict[Any, Any] = {name: bindparam(name) for name in ("name", "profile", "profile_at")}
+        session.execute(change.values(values), newer)
+    return {row.id: row.key for row in found}
+
+
+def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], device: str) -> None:
+    rows = [
+        {
+            "id": checked.id,
+            "sha256": checked.sha256,
+            "vehicle": vehicles[checked.vehicle],
+            "route": checked.route,
+            "driver": checked.driver,
+            "device": device,
+            "started": checked.started,
+            "ended": checked.ended,
+            "odometer": checked.odometer,
+            "level": int(checked.level),
+            "defects": checked.defects,
+            "sections": checked.sections,
+        }
+        for checked in fresh
+    ]
+    session.execute(insert(RecordRow), rows)
+    ids = [checked.id for checked in fresh]
+    found = session.execute(select(RecordRow.id, RecordRow.key).where(RecordRow.id.in_(ids)))
+    keys = {row.id: row.key for row in found}
+    session.execute(
+        insert(DocumentRow),
+        [{"record": keys[checked.id], "body": checked.text} for checked in fresh],
+    )
+    series = _series(session, fresh, vehicles)
+    readings = [
+        {
+            "series": series[_series_id(vehicles[checked.vehicle], taken)],
+            "record": keys[checked.id],
+            "nth": taken.nth,
+            "at": checked.at,
+            "odometer": checked.odometer,
+            "value": taken.value,
+        }
+        for checked in fresh
+        for taken in checked.readings
+    ]
+    if readings:
+        session.execute(insert(ReadingRow), readings)
+    facts = [(vehicles[checked.vehicle], fact) for checked in fresh for fact in checked.facts]
+    touched = _add_facts(session, facts)
+    repairs = [repair for checked in fresh for repair in checked.repairs]
+    _refold(session, touched | _add_repairs(session, repairs, vehicles, device))
+
+
+def _series_id(vehicle: int, taken: Taken) -> _SeriesId:
+    return (vehicle, taken.item, taken.place, taken.quantity, taken.name)
+
+
+def _series(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int]) -> dict[_SeriesId, int]:
+    wanted: dict[_SeriesId, Taken] = {}
+    for checked in fresh:
+        vehicle = vehicles[checked.vehicle]
+        for taken in checked.readings:
+            wanted.setdefault(_series_id(vehicle, taken), taken)
+    known = _known_series(session, {id[0] for id in wanted})
+    missing = [
+        {
+            "vehicle": id[0],
+            "item": taken.item,
+            "place": taken.place,
+            "quantity": taken.quantity,
+            "name": taken.name,
+            "unit": taken.unit,
+            "title": taken.title,
+            "spoken": taken.spoken,
+            "position": dict(taken.position),
+        }
+        for id, taken in wanted.items()
+        if id not in known
+    ]
+    if missing:
+        insert_new(session, SeriesRow, missing)
+        known = _known_series(session, {id[0] for id in wanted})
+    return known
+
+
+def _known_series(session: Session, vehicles: set[int]) -> dict[_SeriesId, int]:
+    query = select(
+        SeriesRow.key, SeriesRow.vehicle, SeriesRow.item, SeriesRow.place, SeriesRow.quantity, SeriesRow.name
+    ).where(SeriesRow.vehicle.in_(vehicles))
+    return {(vehicle, item, place, what, name): key for key, vehicle, item, place, what, name in session.execute(query)}
+
+
+def _add_facts(session: Session, facts: Iterable[tuple[int, Fact]]) -> set[tuple[int, str]]:
+    rows = [
+        {"vehicle": vehicle, **asdict(fact), "level": None if fact.level is None else int(fact.level)}
+        for vehicle, fact in facts
+    ]
+    insert_new(session, FactRow, rows)
+    return {(row["vehicle"], row["defect"]) for row in rows}
+
+
+def _add_repairs(
+    session: Session, repairs: Sequence[Repair], vehicles: dict[str, int], device: str
+) -> set[tuple[int, str]]:
+    rows = []
+    facts = []
+    for repair in repairs:
+        given, sha256, vehicle = repair.certification, repair_sha256(repair), vehicles[repair.vehicle]
+        rows.append(
+            {
+                "sha256": sha256,
+                "vehicle": vehicle,
+                "defect": given.key,
+                "verdict": given.verdict,
+                "name": given.name,
+                "at": given.at,
+                "remark": given.remark,
+                "device": device,
+            }
+        )
+        facts.append((vehicle, repair_fact(repair, sha256)))
+    insert_new(session, CertificationRow, rows)
+    return _add_facts(session, facts)
+
+
+def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
+    """Make the lives of these defects again from their facts."""
+    if not touched:
+        return
+    vehicles = {vehicle for vehicle, _ in touched}
+    defects = {defect for _, defect in touched}
+    facts: dict[tuple[int, str], list[Fact]] = {pair: [] for pair in touched}
+    for row in session.scalars(select(FactRow).where(FactRow.vehicle.in_(vehicles), FactRow.defect.in_(defects))):
+        if (row.vehicle, row.defect) in facts:
+            level = None if row.level is None else Level(row.level)
+            fact = Fact(row.defect, row.kind, row.source, row.at, row.title, level, row.by)  # type: ignore[arg-type]
+            facts[row.vehicle, row.defect].append(fact)
+    session.execute(
+        delete(DefectRow.__table__).where(  # type: ignore[arg-type]
+            DefectRow.vehicle == bindparam("of"), DefectRow.defect == bindparam("which")
+        ),
+        [{"of": vehicle, "which": defect} for vehicle, defect in touched],
+    )
+    rows = [
+        {"vehicle": vehicle, **asdict(life), "level": int(life.level)}
+        for (vehicle, _), said in facts.items()
+        for life in lives(said)
+    ]
+    if rows:
+        session.execute(insert(DefectRow), rows)
+
+
+# --- asking -----------------------------------------------------------------------------------------------------------
+
+
+def open_lives(session: Session, vehicle: str) -> list[Life]:
+    """Open defects of a vehicle, the worst and oldest first."""
+    query = (
+        select(DefectRow)
+        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
+        .where(VehicleRow.id == vehicle, DefectRow.closed.is_(None))
+    )
+    found = [to_life(row) for row in session.scalars(query)]
+    return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
+
+
+def all_lives(session: Session, vehicle: str) -> list[Life]:
+    """Every life of every defect of a vehicle, oldest first."""
+    query = (
+        select(DefectRow)
+        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
+        .where(VehicleRow.id == vehicle)
+        .order_by(DefectRow.opened, DefectRow.defect)
+    )
+    return [to_life(row) for row in session.scalars(query)]
+
+
+def to_life(row: DefectRow) -> Life:
+    return Life(
+        row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
+        row.said_repaired, row.closed, row.verdict, row.by,
+    )  # fmt: skip
+
+
+def load_document(session: Session, record_id: str) -> InspectionRecord | None:
+    """A record in full; None if it is not here, or was pruned."""
+    query = select(DocumentRow.body).join(RecordRow, RecordRow.key == DocumentRow.record)
+    body = session.scalar(query.where(RecordRow.id == record_id))
+    return None if body is None else InspectionRecord.model_validate_json(zlib.decompress(body))
