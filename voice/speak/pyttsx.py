@@ -1,0 +1,131 @@
+"""The system's own voice by pyttsx3: espeak-ng on Linux, the built-in voices on Windows and macOS.
+
+What had to be worked around (pyttsx3 2.99): the first `runAndWait` returns before the sound has ended, so the end is
+taken from "finished-utterance"; an utterance that ends may end the loop of the next one before that has begun, so a
+loop that began nothing is run again; on Linux the sound is played by `aplay`, whose failure is not reported, so it is
+tried at the start and again when a sentence took less time than it can take.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from voice.errors import DeviceError, SetupError
+from voice.hear.port import RATE
+from voice.speak.cues import tone
+from voice.speak.output import AplayOutput, Output
+from voice.speak.port import CueName
+from voice.speak.pronounce import readable
+from voice.speak.synth import ESPEAK_WPM
+
+SLOWEST = 0.25  # seconds a character: far slower than any voice; beyond that it hangs
+FASTEST = 0.02  # seconds a character: faster than any voice; below that nothing was heard
+INSTALL = "On Debian and Ubuntu: sudo apt install espeak-ng alsa-utils."
+
+
+class PyttsxSpeaker:
+    """Use it on the thread that made it. output: for the tones; aplay on Linux, as pyttsx3 itself, else required.
+
+    pace: 1 is the usual speed. voice: an id of the engine's own; by default one of the language.
+    Raises SetupError when the engine or the player is missing, DeviceError when there is no sound device.
+    """
+
+    def __init__(
+        self, output: Output | None = None, *, language: str = "en", pace: float = 1.0, voice: str | None = None
+    ) -> None:
+        self._output: Output = output or AplayOutput()
+        self._language = language
+        self._thread = threading.get_ident()
+        self._started = threading.Event()
+        self._finished = threading.Event()
+        self._error = ""
+        self._probe()
+        self._engine = _engine()
+        chosen = voice or choose(self._engine.getProperty("voices"), language)
+        self.name = f"pyttsx3:{chosen}"
+        self._engine.connect("started-utterance", lambda name: self._started.set())
+        self._engine.connect("finished-utterance", self._on_finished)
+        self._engine.connect("error", self._on_error)
+        self._engine.setProperty("voice", chosen)
+        self._engine.setProperty("rate", round(ESPEAK_WPM * pace))
+
+    def say(self, text: str) -> None:
+        if threading.get_ident() != self._thread:
+            raise RuntimeError("a PyttsxSpeaker was used on another thread than the one that made it")
+        text = readable(text, self._language)
+        if not text:
+            return
+        self._started.clear()
+        self._finished.clear()
+        self._error = ""
+        begin = time.monotonic()
+        limit = begin + 15 + SLOWEST * len(text)
+        self._engine.say(text)
+        while not self._started.is_set() and time.monotonic() < limit:
+            self._engine.runAndWait()
+        if not self._finished.wait(max(0.0, limit - time.monotonic())):
+            raise DeviceError("The voice did not finish speaking.", "Run gladhand soundcheck.", retry=True)
+        if self._error:
+            raise DeviceError(f"The voice failed: {self._error}.", "Run gladhand soundcheck.", retry=True)
+        if time.monotonic() - begin < FASTEST * len(text):
+            self._probe()
+
+    def cue(self, name: CueName) -> None:
+        self._output.play(tone(name))
+
+    def close(self) -> None:
+        """The engine itself cannot be closed: its library may be opened only once in a process."""
+        self._engine.stop()
+        self._output.close()
+
+    def _on_finished(self, name: str | None, completed: bool) -> None:
+        if completed:
+            self._finished.set()
+
+    def _on_error(self, name: str | None, exception: Exception) -> None:
+        self._error = str(exception) or type(exception).__name__
+        self._started.set()
+        self._finished.set()
+
+    def _probe(self) -> None:
+        """Plays a moment of silence; raises DeviceError if the device takes none."""
+        self._output.play(np.zeros(RATE // 50, np.float32))
+
+
+def choose(voices: Iterable[Any], language: str) -> str:
+    """The id of a voice for the language ("en", "es"): of American English or Spanish first. Raises SetupError."""
+    wanted = {"en": ("en-us", "en"), "es": ("es-419", "es")}.get(language, (language,))
+    spoken = [(voice.id, {_code(code) for code in voice.languages or ()}) for voice in voices]
+    for code in wanted:
+        for id_, codes in spoken:
+            if any(each == code or each.startswith(f"{code}-") for each in codes):
+                return str(id_)
+    raise SetupError(f'No voice for the language "{language}" is installed.', INSTALL if _is_linux() else "Add one.")
+
+
+def _code(code: str | bytes) -> str:
+    text = code.decode(errors="ignore") if isinstance(code, bytes) else code
+    return "".join(c for c in text if c.isprintable()).replace("_", "-").lower()
+
+
+def _is_linux() -> bool:
+    return sys.platform.startswith("linux")
+
+
+def _engine() -> Any:
+    try:
+        import pyttsx3
+
+        return pyttsx3.init()
+    except (ImportError, OSError, RuntimeError, AttributeError, ReferenceError) as error:
+        reason = str(error).strip().splitlines()[:1] or [type(error).__name__]
+        raise SetupError(
+            f"The system's voice cannot be used: {reason[0].rstrip('.')}.",
+            INSTALL if _is_linux() else "Reinstall pyttsx3.",
+        ) from error
