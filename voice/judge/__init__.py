@@ -4,15 +4,22 @@ Findings, never a release: a qualified person decides about the vehicle.
 """
 
 from voice.judge.air import elapsed, leak_rate, reserve_share
+from voice.judge.assessment import Assessment, Entry, assess, assess_results
+from voice.judge.brakes import BrakeCount
+from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
 from voice.judge.limit import Criterion, Limit, LimitSet, Source
 from voice.judge.load import limit_files, load_limits, shipped_limits
 from voice.judge.model import Finding, Level, Result, Subject
 from voice.judge.reading import judge_reading
+from voice.judge.result import judge_answer
 from voice.judge.speech import printed, quantity_name, show, spoken
 
 __all__ = [
+    "Assessment",
+    "BrakeCount",
     "Criterion",
+    "Entry",
     "Finding",
     "Level",
     "Limit",
@@ -20,7 +27,10 @@ __all__ = [
     "Result",
     "Source",
     "Subject",
+    "assess",
+    "assess_results",
     "elapsed",
+    "judge_answer",
     "judge_defect",
     "judge_reading",
     "leak_rate",
@@ -32,4 +42,5 @@ __all__ = [
     "shipped_limits",
     "show",
     "spoken",
+    "spoken_source",
 ]

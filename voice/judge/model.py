@@ -54,7 +54,8 @@ class Finding:
     limit_text: the limit in words and figures ("at least 4/32 in"). source: section of a published rule, or "common
     practice, no source". known: whether its text was read, is from memory, or is practice. layer: the file that
     decided. margin: distance to the limit in its unit, negative beyond it; None for a condition. condition: what
-    else the criterion asks that was not measured ("when found in two adjacent grooves"); the person decides.
+    else the criterion asks that was not measured ("judged by two adjacent grooves"); the person decides.
+    limit_spoken: the limit as it is said aloud.
     """
 
     level: Level
@@ -68,6 +69,10 @@ class Finding:
     margin: Measure | None = None
     defect: str | None = None
     condition: str = ""
+    limit_spoken: str = ""
+
+
+Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,7 @@ class Result:
     name: str
     subject: Subject
     part: Part
-    outcome: Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
+    outcome: Outcome
     findings: tuple[Finding, ...] = ()
     wants: str | None = None
     measured: bool = False

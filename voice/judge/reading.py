@@ -130,11 +130,13 @@ def _finding(limits: LimitSet, limit: Limit, bounds: Bounds, subject: Subject, m
         level = level_of(limit.level)
     elif level_of(limit.level) >= Level.REPAIR and (near := limits.near_of(limit)) is not None and distance <= near:
         level = Level.WATCH
+    system = subject.vehicle.display_units
     return Finding(
         level=level,
         quantity=limit.quantity,
         limit=limit.id,
-        limit_text=limit_text(limit, bounds, subject.vehicle.display_units),
+        limit_text=limit_text(limit, bounds, system),
+        limit_spoken=limit_speech(limit, bounds, system),
         source=limit.source.section,
         known=bounds.known or limit.source.known,
         layer=limit.file,

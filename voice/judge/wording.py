@@ -33,6 +33,8 @@ class SummaryWords(Strict):
     against_one: str
     against_many: str
     against_entry: str
+    what_reading: str
+    what_defect: str
     watch_one: str
     watch_many: str
     watch_entry: str
@@ -41,6 +43,7 @@ class SummaryWords(Strict):
     not_inspected_one: str
     not_inspected_many: str
     brakes: str
+    listed: int
     more: str
     decides: str
 
@@ -55,6 +58,8 @@ class Verdicts(Strict):
     summary: SummaryWords
     places: dict[str, str]
     sections: dict[str, str]
+    paragraph: str
+    point: str
 
 
 @cache

@@ -1,0 +1,191 @@
+"""The end of a walk: what stands against leaving, what is to be watched, what nobody looked at.
+
+Never a release of the vehicle: a qualified person decides, and the summary says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
+from voice.judge.citation import spoken_source
+from voice.judge.defect import judge_defect
+from voice.judge.limit import LimitSet
+from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.result import judge_answer
+from voice.judge.speech import System, quantity_name, spoken, whole_words
+from voice.judge.wording import verdicts
+from voice.measure import Measure
+from voice.route.model import Place, Plan, Vehicle
+
+if TYPE_CHECKING:  # the walk imports this package
+    from voice.walk.answer import Answer
+
+CHAMBERS = "axle-chambers"  # the item under which unequal chambers of one axle are judged; they are in the profile
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing found. step: its id, None for the vehicle as a whole. name: where, as it is said."""
+
+    finding: Finding
+    name: str
+    step: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """against: REPAIR and HALT, worst first; watch: WATCH. unmeasured: ids of steps that ask a reading and got none.
+
+    not_inspected: ids of the other steps without an answer. brakes: the count behind the share of defective brakes.
+    text: the spoken summary, sentence by sentence.
+    """
+
+    against: tuple[Entry, ...]
+    watch: tuple[Entry, ...]
+    unmeasured: tuple[str, ...]
+    not_inspected: tuple[str, ...]
+    brakes: BrakeCount
+    results: tuple[Result, ...]
+    text: tuple[str, ...]
+
+    @property
+    def level(self) -> Level:
+        """The worst level of all findings."""
+        entries = (*self.against, *self.watch)
+        return max((entry.finding.level for entry in entries), default=Level.WITHIN)
+
+    @property
+    def counts(self) -> dict[Level, int]:
+        """How many things found have each level; WITHIN: answered steps with nothing to tell."""
+        found = dict.fromkeys(Level, 0)
+        for entry in (*self.against, *self.watch):
+            found[entry.finding.level] += 1
+        silent = (*self.unmeasured, *self.not_inspected)
+        found[Level.WITHIN] = sum(r.level is Level.WITHIN and r.step not in silent for r in self.results)
+        return found
+
+
+def assess(
+    limits: LimitSet, plan: Plan, answers: Mapping[str, Answer], titles: Mapping[str, str] | None = None
+) -> Assessment:
+    """The whole walk judged. titles: names of the defects, for the sentences; by default their ids in words."""
+    results = [judge_answer(limits, plan.vehicle, step, answers.get(step.id)) for step in plan.steps]
+    return assess_results(limits, plan.vehicle, results, titles)
+
+
+def assess_results(
+    limits: LimitSet, vehicle: Vehicle, results: Sequence[Result], titles: Mapping[str, str] | None = None
+) -> Assessment:
+    """The same from results that were judged before."""
+    brakes = count_brakes(limits, vehicle, results)
+    entries = [
+        *_whole_vehicle(limits, vehicle, results, brakes),
+        *(entry for result in results for entry in _worst_of(result)),
+    ]
+    entries.sort(key=lambda entry: -entry.finding.level)
+    against = tuple(entry for entry in entries if entry.finding.level >= Level.REPAIR)
+    watch = tuple(entry for entry in entries if entry.finding.level is Level.WATCH)
+    open_results = [r for r in results if r.outcome != "not-applicable" and not r.measured]
+    unmeasured = [r for r in open_results if r.wants is not None]
+    missed = [r for r in open_results if r.wants is None and r.outcome == "not-inspected"]
+    words = verdicts().summary
+    text = (
+        *_found(against, watch, brakes, titles or {}, vehicle.display_units),
+        *_listed(words.unmeasured_one, words.unmeasured_many, unmeasured),
+        *_listed(words.not_inspected_one, words.not_inspected_many, missed),
+        words.decides,
+    )
+    return Assessment(
+        against=against,
+        watch=watch,
+        unmeasured=tuple(r.step for r in unmeasured),
+        not_inspected=tuple(r.step for r in missed),
+        brakes=brakes,
+        results=tuple(results),
+        text=text,
+    )
+
+
+def _worst_of(result: Result) -> Iterable[Entry]:
+    """Of each quantity and each defect of a step the worst finding: one thing is told once."""
+    worst: dict[str, Finding] = {}
+    for finding in result.findings:
+        key = finding.defect or finding.quantity
+        if key not in worst or finding.level > worst[key].level:
+            worst[key] = finding
+    return (Entry(finding, result.name, result.step) for finding in worst.values())
+
+
+def _whole_vehicle(
+    limits: LimitSet, vehicle: Vehicle, results: Sequence[Result], brakes: BrakeCount
+) -> Iterable[Entry]:
+    """What only the vehicle as a whole shows."""
+    places = verdicts().places
+    for finding in judge_brakes(limits, vehicle, brakes)[:1]:
+        yield Entry(finding, places["brakes"])
+    for finding in judge_spring_brakes(limits, vehicle, results)[:1]:
+        yield Entry(finding, places["spring-brakes"])
+    for number, axle in enumerate(vehicle.axles, start=1):
+        left, right = axle.brake.chamber, axle.brake.right_chamber
+        if left is not None and right is not None and left != right:
+            subject = Subject(vehicle, CHAMBERS, Place(axle=number))
+            finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
+            yield Entry(finding, places["chambers"].format(axle=whole_words(number)))
+
+
+def _found(
+    against: Sequence[Entry], watch: Sequence[Entry], brakes: BrakeCount, titles: Mapping[str, str], system: System
+) -> Iterable[str]:
+    words = verdicts().summary
+    if not against:
+        yield words.nothing_found
+    else:
+        yield _counted(words.against_one, words.against_many, len(against))
+        for entry in against:
+            yield words.against_entry.format(
+                place=_capital(entry.name),
+                what=what(entry.finding, titles, system),
+                level=_capital(verdicts().levels[entry.finding.level.word]),
+                source=spoken_source(entry.finding.source),
+            )
+    if brakes.defective:
+        defective = spoken(Measure(brakes.defective, "count"), quantity="brakes")
+        yield words.brakes.format(total=whole_words(brakes.total), defective=defective)
+    if watch:
+        yield _counted(words.watch_one, words.watch_many, len(watch))
+        for entry in watch:
+            yield words.watch_entry.format(place=_capital(entry.name), what=what(entry.finding, titles, system))
+
+
+def what(finding: Finding, titles: Mapping[str, str], system: System = "us") -> str:
+    """What was found, in a phrase: the reading and its limit, or the defect."""
+    words = verdicts().summary
+    if finding.defect is not None:
+        title = titles.get(finding.defect, finding.defect.replace("-", " "))
+        return words.what_defect.format(defect=title[:1].lower() + title[1:])
+    reading = "" if finding.reading is None else spoken(finding.reading, quantity=finding.quantity, system=system)
+    return words.what_reading.format(
+        quantity=quantity_name(finding.quantity), reading=reading, limit=finding.limit_spoken
+    )
+
+
+def _listed(one: str, many: str, results: Sequence[Result]) -> Iterable[str]:
+    """A sentence that lists steps by name, the first few of them."""
+    if not results:
+        return
+    words = verdicts().summary
+    shown = [result.name for result in results[: words.listed]]
+    if len(results) > words.listed:
+        shown.append(words.more.format(count=whole_words(len(results) - words.listed)))
+    yield _counted(one, many, len(results)).format(places=", ".join(shown))
+
+
+def _counted(one: str, many: str, count: int) -> str:
+    return one if count == 1 else many.replace("{count}", _capital(whole_words(count)))
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
