@@ -139,8 +139,6 @@ def _aside_question(context: Context, state: State) -> Question:
 
 def _doubt_question(context: Context, state: State) -> Question:
     """Yes or no; the answer itself, said again, counts too, unless its words would mean something else here."""
-    from dataclasses import replace
-
     inner = question(context, replace(state, aside=None))
     taken = {phrase.text for phrase in context.book.yes_no()}
     again = (p for p in inner.phrases if p.text not in taken and not isinstance(p.meaning, Yes | No))
@@ -217,7 +215,7 @@ def _confirm_prompt(context: Context, step: Step, draft: Draft) -> str:
     finding = context.worst(step, quantity, draft.number)
     if finding is None:
         return context.talk.confirm_about.format(value=value)
-    return context.talk.confirm_limit.format(value=value, finding=context.limit_sentence(finding))
+    return context.talk.confirm_limit.format(value=value, limit=context.limit_spoken(step, finding))
 
 
 def confirmed_quantity(context: Context, step: Step, draft: Draft) -> str:

@@ -9,10 +9,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from voice.judge import LimitSet, judge_reading, spoken
+from voice.judge import LimitSet, judge_reading, printed, spoken
 from voice.judge.model import Finding, Level, Subject
+from voice.judge.reading import bounds_of, limit_speech
 from voice.measure import Measure
-from voice.route.model import Defect, FollowUp, Plan, Section, Step
+from voice.route.files import Defect
+from voice.route.model import FollowUp, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
 from voice.walk.answer import Answer
 from voice.walk.state import Draft, State
@@ -100,8 +102,21 @@ class Context:
         findings = self.findings(step, quantity, measure)
         return findings[0] if findings and findings[0].level >= Level.REPAIR else None
 
+    def limit_spoken(self, step: Step, finding: Finding) -> str:
+        """The finding's limit as it is said: "at least four thirty seconds of an inch"."""
+        limit = next(limit for limit in self.limits.limits if limit.id == finding.limit)
+        bounds = bounds_of(self.limits, limit, self.subject(step))
+        return limit_speech(limit, bounds, self.plan.vehicle.display_units) if bounds else finding.limit_text
+
+    def printed(self, measure: Measure, quantity: str) -> str:
+        return printed(measure, quantity=quantity, system=self.plan.vehicle.display_units)
+
     def spoken(self, measure: Measure, quantity: str) -> str:
         return spoken(measure, quantity=quantity, system=self.plan.vehicle.display_units)
+
+    def summary(self, answers: Mapping[str, Answer]) -> tuple[str, ...]:
+        """What was found, sentence by sentence."""
+        return ()
 
     def defects_of(self, step: Step) -> tuple[Defect, ...]:
         return tuple(self.defects[name] for name in step.item.defects)

@@ -62,9 +62,7 @@ def enter(context: Context, state: State, step_id: str, *lead: str) -> Turn:
     asked = state.at
     if state.draft is not None and state.draft.step == step_id:
         asked = state.draft.asked
-    fresh = replace(
-        state, stage=stage, aside=None, draft=Draft(step_id, asked), told=section.id, silences=0, unclear=0
-    )
+    fresh = replace(state, stage=stage, aside=None, draft=Draft(step_id, asked), told=section.id, silences=0, unclear=0)
     return understood(context, fresh, *parts)
 
 
@@ -318,9 +316,7 @@ def _detail(context: Context, state: State, text: str, *lead: str) -> Turn:
     draft = draft_of(state)
     follow = context.follow_ups(context.current(state), draft)[draft.follow]
     details = (*draft.details, (follow.id, text))
-    return _next_detail(
-        context, with_draft(state, Stage.FOLLOW, details=details, follow=draft.follow + 1), *lead
-    )
+    return _next_detail(context, with_draft(state, Stage.FOLLOW, details=details, follow=draft.follow + 1), *lead)
 
 
 def no_detail(context: Context, state: State) -> Turn:
@@ -348,6 +344,4 @@ def reason(context: Context, state: State, event: Heard) -> Turn:
 def with_reason(context: Context, state: State, text: str) -> Turn:
     draft, step = draft_of(state), context.current(state)
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.not_inspected
-    return store(
-        context, with_draft(state, Stage.REASON, details=(("reason", text),)), sentence.format(name=step.name)
-    )
+    return store(context, with_draft(state, Stage.REASON, details=(("reason", text),)), sentence.format(name=step.name))

@@ -89,7 +89,8 @@ def step(context: Context, state: State, event: Event) -> Turn:
     if event.at < state.at:
         raise IllegalEvent(f"{event.kind} at {event.at:.3f} s, before {state.at:.3f} s")
     now = replace(state, at=event.at, events=state.events + 1)
-    if isinstance(event, Heard | Doubted) and now.draft is not None and now.aside in (None, Aside.DOUBT):
+    answers = isinstance(event, Heard | Doubted) and not isinstance(event.meaning, Command)
+    if answers and now.draft is not None and now.aside in (None, Aside.DOUBT):
         now = replace(now, draft=replace(now.draft, events=(*now.draft.events, state.events)))
     match event:
         case Started():
@@ -261,7 +262,7 @@ def _heard_aside(context: Context, state: State, event: Heard) -> Turn:
     meaning = event.meaning
     back = replace(state, aside=None)
     if state.aside is Aside.PAUSED:
-        if isinstance(meaning, Command) and meaning.name == "resume" or isinstance(meaning, DoneIt):
+        if (isinstance(meaning, Command) and meaning.name == "resume") or isinstance(meaning, DoneIt):
             return _go_on(context, back)
         return listen_on(context, state)
     if isinstance(meaning, Command):

@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Literal
 
+from voice.data import prompts_dir
+from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
 
 Helped = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
     "name", "reason",
 ]  # fmt: skip
+
+
+class SetupTalk(Strict):
+    """What is asked before a walk."""
+
+    resume: str
+    vehicle: str
+    vehicle_one: str
+    route: str
+    again: str
+    yes_no: str
+    doubt: str
+    starting: str
+    nothing: str
 
 
 class Talk(Strict):
@@ -79,3 +96,10 @@ class Talk(Strict):
     stop_words: str
     sign_words: tuple[str, ...]
     help: dict[Helped, str]
+    setup: SetupTalk
+
+
+def load_talk(path: Path | None = None) -> Talk:
+    """The shipped sentences, or those of another file. Raises DataError with file and line."""
+    path = path or prompts_dir() / "dialogue.yaml"
+    return parse(Talk, read_yaml(path), path)

@@ -126,7 +126,7 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
     if draft.stamp is None:
         raise AssertionError("the hold has begun")
     passed = seconds(onset(event) - draft.stamp)
-    rate = leak_rate(start, measure, passed)
+    rate = leak_rate(start, measure, passed.value)
     taken = (
         *draft.taken,
         Taken("gauge-end", measure, name),

@@ -1,0 +1,62 @@
+"""The command line. Each module registers its commands; heavy imports wait until a command runs."""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import sys
+from typing import Annotated
+
+import typer
+
+from voice import __version__
+from voice.errors import DataError, DeviceError, GladhandError, SetupError
+
+MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
+
+app = typer.Typer(
+    name="gladhand",
+    help="Hands-free pre-trip vehicle inspection by voice, without a network. Reports findings against published "
+    "limits; a qualified person decides about the vehicle.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"gladhand {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Options that come before a command."""
+
+
+for _name in MODULES:
+    if importlib.util.find_spec(f"voice.cli.{_name}") is None:
+        continue
+    importlib.import_module(f"voice.cli.{_name}").register(app)
+
+
+def main() -> None:
+    """Runs a command; an expected failure is one sentence on stderr. Exit 0 done, 1 stopped, 2 cannot start."""
+    try:
+        app()
+    except GladhandError as error:
+        print(f"gladhand: {error}", file=sys.stderr)
+        sys.exit(2 if isinstance(error, SetupError | DataError | DeviceError) else 1)
+    except KeyboardInterrupt:
+        print("gladhand: stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.", file=sys.stderr)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(1)
+
+
+__all__ = ["app", "main"]

@@ -1,0 +1,140 @@
+"""Ears, voice and clock for one run, chosen by the options: the only place that picks adapters."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from voice.errors import SetupError
+from voice.hear.port import RATE, Clock, Ear, Microphone
+from voice.loop import Watcher
+from voice.speak.port import Speaker
+
+if TYPE_CHECKING:
+    from voice.hear.recording import AudioClock
+    from voice.hear.scripted import ScriptedDriver
+
+TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the options ask for. script, wav: instead of the microphone. model_dir: a Vosk model that votes too."""
+
+    input: str | None = None
+    output: str | None = None
+    voice: str = "auto"
+    script: Path | None = None
+    wav: Path | None = None
+    real_time: bool = False
+    model_dir: Path | None = None
+    headset: bool = False
+
+
+@dataclass
+class Kit:
+    """What a loop needs of the outside. driver: the scripted one, if there is one."""
+
+    ear: Ear
+    speaker: Speaker
+    clock: Clock
+    recover: Callable[[], None]
+    driver: ScriptedDriver | None = None
+    watchers: list[Watcher] = field(default_factory=list)
+
+    def close(self) -> None:
+        with ExitStack() as stack:
+            stack.callback(self.ear.close)
+            stack.callback(self.speaker.close)
+
+
+def open_kit(wanted: Wanted) -> Kit:
+    """Opens everything. Raises SetupError or DeviceError, with one sentence that says what to do."""
+    if wanted.script is not None and wanted.wav is not None:
+        raise SetupError("A script and a recording were both given.", "Give one of --script and --wav.")
+    if wanted.script is None and wanted.wav is None:
+        return _live(wanted)
+    return _recorded(wanted)
+
+
+def _live(wanted: Wanted) -> Kit:
+    from voice.hear.soundcard import RealClock, open_microphone
+    from voice.speak.choose import open_speaker
+
+    microphone = open_microphone(wanted.input)
+    speaker = open_speaker(wanted.voice, device=wanted.output)
+    clock = RealClock()
+
+    def recover() -> None:
+        microphone.wait_back()
+
+    return Kit(open_ear(microphone, clock, wanted, tail=TAIL), speaker, clock, recover)
+
+
+def _recorded(wanted: Wanted) -> Kit:
+    """Recorded or scripted speech: time is counted in audio, and passes as fast as it can be computed."""
+    from voice.hear.recording import AudioClock, WavMicrophone
+    from voice.hear.scripted import ScriptedDriver, load_script
+    from voice.speak.output import ClockOutput
+    from voice.speak.synthesis import SynthesisSpeaker
+
+    clock: AudioClock = PacedClock() if wanted.real_time else AudioClock()
+    driver: ScriptedDriver | None = None
+    microphone: Microphone
+    if wanted.script is not None:
+        microphone = driver = ScriptedDriver(load_script(wanted.script), clock)
+    else:
+        assert wanted.wav is not None  # noqa: S101 - open_kit has looked
+        microphone = WavMicrophone(wanted.wav, clock=clock, endless=False)
+    voice = "espeak:en-us" if wanted.voice == "auto" else wanted.voice
+    speaker = SynthesisSpeaker(ClockOutput(lambda seconds: clock.advance(round(seconds * RATE))), voice)
+
+    def recover() -> None:
+        raise SetupError("The recording has ended before the inspection was signed.", "Give a longer one.")
+
+    kit = Kit(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, recover, driver)
+    if driver is not None:
+        kit.watchers.append(driver)
+    return kit
+
+
+def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> Ear:
+    """Both engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
+    from voice.hear.ear import VoiceEar
+    from voice.hear.moonshine import Moonshine
+    from voice.hear.port import Recogniser
+    from voice.hear.sphinx import Sphinx
+
+    more: tuple[Recogniser, ...] = ()
+    if wanted.model_dir is not None:
+        from voice.hear.vosk import VoskRecogniser
+
+        more = (VoskRecogniser(wanted.model_dir),)
+    return VoiceEar(microphone, Moonshine(), Sphinx(), more=more, clock=clock, tail=tail)
+
+
+def _paced_clock() -> type[AudioClock]:
+    from voice.hear.recording import AudioClock
+
+    class Paced(AudioClock):
+        """Audio time that passes no faster than the wall's."""
+
+        def __init__(self) -> None:
+            super().__init__()
+            self._begun = time.monotonic()
+
+        def advance(self, samples: int) -> None:
+            super().advance(samples)
+            ahead = self.now() - (time.monotonic() - self._begun)
+            if ahead > 0:
+                time.sleep(ahead)
+
+    return Paced
+
+
+def PacedClock() -> AudioClock:  # noqa: N802 - stands for the class, which is made late to keep the start fast
+    return _paced_clock()()

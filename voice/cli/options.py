@@ -1,0 +1,15 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Home = Annotated[
+    Path | None,
+    typer.Option(
+        "--home", envvar="GLADHAND_HOME", help="Folder of your vehicles, inspections and models.", show_default=False
+    ),
+]

@@ -1,0 +1,272 @@
+"""Runs a session: everything between the options and the loop, and the record at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import typer
+
+from voice import data, journal, session
+from voice.cli.kit import Kit, Wanted, open_kit
+from voice.cli.screen import Screen, open_screen
+from voice.errors import DataError, JournalError, SetupError
+from voice.journal import Journal, JournalFile
+from voice.judge import LimitSet, limit_files, load_limits
+from voice.loop import Clips, Loop, Watcher
+from voice.record.open_defects import open_defects
+from voice.record.review import with_review
+from voice.route import load_library, load_vehicle, make_plan
+from voice.route.expand import fitting_routes
+from voice.route.library import Library
+from voice.route.load import read_yaml
+from voice.route.model import Length, Plan, Vehicle
+from voice.route.vehicles import vehicle_files
+from voice.session import Session
+from voice.setup import Asker, Pick
+from voice.understand.phrases import Phrasebook
+from voice.walk.context import Context
+from voice.walk.event import Event, Resumed, Started
+from voice.walk.machine import begin
+from voice.walk.state import State
+from voice.walk.talk import Talk, load_talk
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What the options of a new walk say."""
+
+    vehicle: str | None
+    route: str | None
+    driver: str | None
+    length: Length
+    odometer: str | None
+    new: bool
+    limits: tuple[Path, ...]
+    review: bool
+    clips: bool
+    plain: bool
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The data every run starts from."""
+
+    home: Path
+    library: Library
+    talk: Talk
+    book: Phrasebook
+
+    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...]) -> Context:
+        cautions = {name: caution.say for name, caution in self.library.cautions.items()}
+        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers)
+
+
+def open_shop(home: Path | None) -> Shop:
+    folder = data.home(home)
+    return Shop(folder, load_library(folder / "prompts"), load_talk(), Phrasebook())
+
+
+def known_drivers(home: Path) -> tuple[str, ...]:
+    """Names in home/drivers.yaml, a plain list. Raises DataError."""
+    path = home / "drivers.yaml"
+    if not path.exists():
+        return ()
+    names = read_yaml(path)
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise DataError("it is not a list of names.", "Write one name a line, each after a dash.", file=path)
+    return tuple(names)
+
+
+# --- walk --------------------------------------------------------------------------------------------------------
+
+
+def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
+    shop = open_shop(home)
+    # Mistakes in files and options are reported before any device is opened.
+    limits = load_limits([*limit_files(shop.home), *chosen.limits])
+    vehicle = None if chosen.vehicle is None else find_vehicle(shop.home, chosen.vehicle)
+    kit = open_kit(wanted)
+    screen = open_screen(plain=chosen.plain)
+    try:
+        asker = Asker(kit.ear, kit.speaker, shop.book, shop.talk.setup, [*kit.watchers, screen])
+        if vehicle is None and not chosen.new and (open_ := _ask_resume(shop, asker)) is not None:
+            _resume(shop, kit, screen, open_, clips=chosen.clips)
+            return
+        vehicle = vehicle or _ask_vehicle(shop, asker)
+        plan = make_plan(shop.library, vehicle, chosen.route or _ask_route(shop, asker, vehicle))
+        if chosen.review:
+            plan = with_review(plan, open_defects(shop.home, vehicle.id))
+        drivers = known_drivers(shop.home)
+        if chosen.driver is not None:
+            drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
+        context = shop.context(plan, limits, drivers)
+        new, lock, log = session.create(
+            shop.home, plan, limits, driver=chosen.driver, drivers=drivers, odometer=chosen.odometer,
+            length=chosen.length,
+        )  # fmt: skip
+        with lock:
+            _run(new, context, begin(chosen.length), kit, screen, log, chosen.clips, 0.0, Started(0.0))
+    finally:
+        screen.close()
+        kit.close()
+
+
+def find_vehicle(home: Path, name: str) -> Vehicle:
+    """A known vehicle by id, or a profile file by path. Raises SetupError."""
+    files = vehicle_files(home)
+    if name in files:
+        return load_vehicle(files[name])
+    if Path(name).suffix in (".yaml", ".yml") or Path(name).exists():
+        return load_vehicle(Path(name))
+    for file in files.values():
+        vehicle = load_vehicle(file)
+        if vehicle.id == name:
+            return vehicle
+    raise SetupError(f'There is no vehicle "{name}".', f"Known: {', '.join(files)}; or give a profile file.")
+
+
+def _ask_resume(shop: Shop, asker: Asker) -> Session | None:
+    newest = next(session.open_sessions(shop.home), None)
+    if newest is None:
+        return None
+    plan, limits = session.load_snapshot(newest)
+    try:
+        state = session.replay(shop.context(plan, limits, ()), journal.read(newest.journal))
+    except JournalError:
+        return None
+    text = shop.talk.setup.resume.format(name=plan.vehicle.name, done=len(state.answers), total=len(plan.steps))
+    return newest if asker.yes("resume", text) else None
+
+
+def _ask_vehicle(shop: Shop, asker: Asker) -> Vehicle:
+    vehicles = [load_vehicle(file) for file in vehicle_files(shop.home).values()]
+    talk = shop.talk.setup
+    if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
+        return vehicles[0]
+    names = ", ".join(vehicle.name for vehicle in vehicles)
+    picks = [Pick(vehicle.id, (vehicle.name.lower(),)) for vehicle in vehicles]
+    found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
+    return next(vehicle for vehicle in vehicles if vehicle.id == found)
+
+
+def _ask_route(shop: Shop, asker: Asker, vehicle: Vehicle) -> str | None:
+    routes = fitting_routes(shop.library, vehicle)
+    if len(routes) <= 1:
+        return None
+    names = ", ".join(route.title for route in routes)
+    picks = [Pick(route.id, (route.title.lower(),)) for route in routes]
+    talk = shop.talk.setup
+    return asker.pick("route", talk.route.format(names=names), picks, talk.again.format(names=names))
+
+
+# --- resume ------------------------------------------------------------------------------------------------------
+
+
+def resume(home: Path | None, wanted: Wanted, name: str | None, *, salvage: bool, clips: bool, plain: bool) -> None:
+    shop = open_shop(home)
+    found = session.find(shop.home, name) if name else next(session.open_sessions(shop.home), None)
+    if found is None:
+        raise SetupError("There is no open inspection to resume.", "Begin one with 'gladhand walk'.")
+    if found.signed:
+        raise SetupError(f"Inspection {found.id} is signed and closed.", "Begin a new one with 'gladhand walk'.")
+    _check(found, salvage)
+    kit = open_kit(wanted)
+    screen = open_screen(plain=plain)
+    try:
+        _resume(shop, kit, screen, found, clips=clips)
+    finally:
+        screen.close()
+        kit.close()
+
+
+def _check(found: Session, salvage: bool) -> None:
+    """The journal must be good; a damaged one is cut to its good part only when that was asked for."""
+    try:
+        journal.read(found.journal)
+    except journal.DamageError as damage:
+        if not salvage:
+            raise
+        kept = journal.salvage(damage)
+        typer.echo(f"{damage.lost} damaged lines left out; the damaged journal is kept as {kept.name}.", err=True)
+
+
+def _resume(shop: Shop, kit: Kit, screen: Screen, found: Session, *, clips: bool) -> None:
+    with found.lock():
+        plan, limits = session.load_snapshot(found)
+        file = journal.read(found.journal)
+        context = shop.context(plan, limits, file.heading.drivers)
+        state = session.replay(context, file)
+        log = Journal.reopen(file)
+        if session.is_closed(state):
+            # Killed between the sign-off and the record: only the record is missing.
+            log.close()
+            _finish(found, context, state, screen)
+            return
+        start = file.last_at
+        event: Event = Resumed(start, torn=file.torn) if file.lines else Started(start)
+        _run(found, context, state, kit, screen, log, clips, start, event)
+
+
+def _run(
+    found: Session,
+    context: Context,
+    state: State,
+    kit: Kit,
+    screen: Screen,
+    log: Journal,
+    clips: bool,
+    start: float,
+    event: Event,
+) -> None:
+    if kit.driver is not None:
+        kit.driver.meet(context)
+    screen.begin(context, found.id)
+    watchers: Sequence[Watcher] = (*kit.watchers, screen)
+    loop = Loop(
+        context, state, ear=kit.ear, speaker=kit.speaker, journal=log, clock=kit.clock,
+        clips=Clips(found.clips) if clips else None, recover=kit.recover, watchers=tuple(watchers), start=start,
+    )  # fmt: skip
+    try:
+        state = loop.run(event)
+    finally:
+        log.close()
+    _finish(found, context, state, screen)
+    if kit.driver is not None:
+        for what, count in sorted(kit.driver.counts.items()):
+            typer.echo(f"scripted driver, {what}: {count}")
+
+
+def _finish(found: Session, context: Context, state: State, screen: Screen) -> None:
+    """The record and the report, from the journal as it is on the disk."""
+    from voice.record.files import write_record
+
+    screen.close()
+    file: JournalFile = journal.read(found.journal)
+    record = write_record(found, context.plan, file, state, context.limits, context.defects)
+    typer.echo("")
+    for sentence in record.summary.text:
+        typer.echo(sentence)
+    typer.echo(f"\nrecord: {found.record}\nreport: {found.report}")
+
+
+# --- sessions ----------------------------------------------------------------------------------------------------
+
+
+def list_sessions(home: Path | None) -> None:
+    folder = data.home(home)
+    count = 0
+    for found in session.sessions(folder):
+        count += 1
+        if found.signed:
+            note = "signed"
+        else:
+            try:
+                file = journal.read(found.journal)
+                note = f"open, {len(file.lines)} events" + (", can be resumed" if file.lines else "")
+            except JournalError as error:
+                note = f"damaged: {error.message}"
+        typer.echo(f"{found.id}  {note}")
+    if not count:
+        typer.echo(f"No inspections in {folder} yet. Begin one with 'gladhand walk'.")

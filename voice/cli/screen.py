@@ -1,0 +1,116 @@
+"""What the terminal shows: the present item, the last answer, progress and defects, large and calm.
+
+Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is one line an answer.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from rich.align import Align
+from rich.console import Console, Group
+from rich.live import Live
+from rich.panel import Panel
+from rich.progress_bar import ProgressBar
+from rich.text import Text
+
+from voice.understand.question import Question
+from voice.walk.answer import Answer
+from voice.walk.context import Context
+from voice.walk.event import Doubted, Event, Heard, Resumed, Silence, Unclear
+from voice.walk.state import State
+
+
+class Screen:
+    """A Watcher. plain: no display, one line an answer."""
+
+    def __init__(self, console: Console, *, plain: bool) -> None:
+        self._console = console
+        self._live = None if plain else Live(console=console, auto_refresh=False, screen=True)
+        self._context: Context | None = None
+        self._answers: dict[str, Answer] = {}
+        self._heard = ""
+        self._said = ""
+
+    def begin(self, context: Context, session: str) -> None:
+        self._context = context
+        if self._live is None:
+            self._console.print(f"inspection {session}: {len(context.plan.steps)} items", highlight=False)
+        else:
+            self._live.start()
+
+    def close(self) -> None:
+        if self._live is not None and self._live.is_started:
+            self._live.stop()
+
+    def said(self, text: str) -> None:
+        self._said = text
+
+    def asked(self, state: State | None, question: Question) -> None:
+        if state is not None and self._live is not None:
+            self._live.update(self._picture(state), refresh=True)
+
+    def turned(self, state: State, event: Event) -> None:
+        match event:
+            case Heard(words=words):
+                self._heard = words
+            case Doubted(words=words):
+                self._heard = f"{words}?"
+            case Unclear():
+                self._heard = "not understood"
+            case Silence():
+                self._heard = ""
+            case Resumed():
+                self._line("resumed", f"{len(state.answers)} answers kept")
+        for step, answer in state.answers.items():
+            if self._answers.get(step) is not answer:
+                self._answers[step] = answer
+                if self._context is not None and not isinstance(event, Resumed):
+                    self._line(self._context.steps[step].name, result(self._context, answer))
+
+    def _line(self, name: str, text: str) -> None:
+        if self._live is None and self._context is not None:
+            total = len(self._context.plan.steps)
+            self._console.print(f"{len(self._answers):4}/{total}  {name}: {text}", highlight=False, markup=False)
+
+    def _picture(self, state: State) -> Group:
+        if self._context is None:
+            return Group()
+        context = self._context
+        total, done = len(context.plan.steps), len(state.answers)
+        name, section = "", ""
+        if state.draft is not None:
+            step = context.current(state)
+            name, section = step.name.upper(), context.sections[step.section].title
+        found = [
+            f"{context.steps[step].name}: {result(context, answer)}"
+            for step, answer in state.answers.items()
+            if answer.kind == "defect"
+        ]
+        width = max(self._console.width - 4, 20)
+        return Group(
+            Text(section, style="dim"),
+            Panel(Align.center(Text(f"\n{name}\n", style="bold white"), vertical="middle"), border_style="white"),
+            Text(self._said, style="white"),
+            Text(f"heard: {self._heard}" if self._heard else "", style="bold"),
+            Text(),
+            ProgressBar(total=total, completed=done, width=width),
+            Text(f"{done} of {total}, {len(state.skipped)} put off", style="dim"),
+            Text(),
+            Text("\n".join(found[-6:]), style="bold yellow"),
+        )
+
+
+def result(context: Context, answer: Answer) -> str:
+    """An answer in a few words."""
+    parts = [answer.choice or answer.kind]
+    judged = [taken for taken in answer.taken if not taken.quantity.startswith(("gauge-", "hold-"))]
+    parts += [context.printed(taken.value, taken.quantity) for taken in judged]
+    parts += [context.defects[found.defect].title.lower() for found in answer.defects]
+    parts += [answer.reason] if answer.reason else []
+    return ", ".join(part for part in parts if part != "reading")
+
+
+def open_screen(*, plain: bool) -> Screen:
+    """The display on a terminal, lines elsewhere."""
+    return Screen(Console(file=sys.stdout), plain=plain or not sys.stdout.isatty())

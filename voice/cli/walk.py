@@ -1,0 +1,104 @@
+"""gladhand walk, resume, sessions."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from voice.cli.options import Home
+
+if TYPE_CHECKING:
+    from voice.cli.kit import Kit, Wanted
+
+Input = Annotated[str | None, typer.Option("--input", help="Microphone, by a part of its name.")]
+Output = Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")]
+Voice = Annotated[str, typer.Option("--voice", help="Speech: auto, pyttsx3, or espeak:NAME, flite:NAME.")]
+Script = Annotated[
+    Path | None, typer.Option("--script", help="A scripted driver instead of the microphone (demo and tests).")
+]
+Wav = Annotated[Path | None, typer.Option("--wav", help="A recording instead of the microphone.")]
+RealTime = Annotated[bool, typer.Option("--real-time", help="With a script or recording: at the speed of speech.")]
+ModelDir = Annotated[Path | None, typer.Option("--model-dir", help="Folder of a Vosk model that listens too.")]
+Headset = Annotated[bool, typer.Option("--headset", help="Worn headset: you may speak over a prompt you know.")]
+NoClips = Annotated[bool, typer.Option("--no-clips", help="Do not keep recordings of the answers.")]
+Plain = Annotated[bool, typer.Option("--plain", help="One line an answer on the terminal, no full-screen display.")]
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(walk)
+    app.command()(resume)
+    app.command(name="sessions")(list_sessions)
+
+
+def walk(
+    vehicle: Annotated[str | None, typer.Option("--vehicle", help="A known vehicle's id, or its profile file.")] = None,
+    route: Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")] = None,
+    driver: Annotated[str | None, typer.Option("--driver", help="Your name, as you will sign.")] = None,
+    length: Annotated[
+        Literal["terse", "normal", "full"], typer.Option("--length", help="How much is said with each item.")
+    ] = "normal",
+    odometer: Annotated[str | None, typer.Option("--odometer", help='Odometer, e.g. "412345" or "663000 km".')] = None,
+    new: Annotated[bool, typer.Option("--new", help="Begin a new inspection even if one is open.")] = False,
+    limits: Annotated[
+        list[Path] | None, typer.Option("--limits", help="More limits files, over the shipped ones and your own.")
+    ] = None,
+    no_review: Annotated[bool, typer.Option("--no-review", help="Do not ask about open defects first.")] = False,
+    no_clips: NoClips = False,
+    plain: Plain = False,
+    input: Input = None,
+    output: Output = None,
+    voice: Voice = "auto",
+    headset: Headset = False,
+    model_dir: ModelDir = None,
+    script: Script = None,
+    wav: Wav = None,
+    real_time: RealTime = False,
+    home: Home = None,
+) -> None:
+    """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
+    from voice.cli import run
+    from voice.cli.kit import Wanted
+
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset)
+    chosen = run.Chosen(
+        vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
+        limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
+    )  # fmt: skip
+    run.walk(home, wanted, chosen)
+
+
+def resume(
+    session: Annotated[str | None, typer.Argument(help="Session id or folder; else the newest open one.")] = None,
+    salvage: Annotated[
+        bool, typer.Option("--salvage", help="Go on from the last good event of a damaged journal, in a new file.")
+    ] = False,
+    no_clips: NoClips = False,
+    plain: Plain = False,
+    input: Input = None,
+    output: Output = None,
+    voice: Voice = "auto",
+    headset: Headset = False,
+    model_dir: ModelDir = None,
+    script: Script = None,
+    wav: Wav = None,
+    real_time: RealTime = False,
+    home: Home = None,
+) -> None:
+    """Go on with an inspection that was stopped or broke off."""
+    from voice.cli import run
+    from voice.cli.kit import Wanted
+
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset)
+    run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
+
+
+def list_sessions(home: Home = None) -> None:
+    """List inspections, newest first, and which can be resumed."""
+    from voice.cli import run
+
+    run.list_sessions(home)
+
+
+__all__ = ["Kit", "Wanted", "register"]

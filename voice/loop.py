@@ -1,0 +1,215 @@
+"""Performs what the walk asks for and feeds back what happens. The only place that waits.
+
+Order is everything here: the walk decides, the event is on disk, and only then is it acknowledged aloud. So what the
+driver has heard acknowledged survives anything.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Protocol
+
+from voice.errors import DeviceError, JournalError
+from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
+from voice.journal import Journal
+from voice.speak.port import Speaker
+from voice.understand.question import Question
+from voice.walk.context import Context
+from voice.walk.event import (
+    Close,
+    Cue,
+    Doubted,
+    Effect,
+    Event,
+    Heard,
+    Listen,
+    Lost,
+    Regained,
+    Say,
+    Silence,
+    Unclear,
+)
+from voice.walk.machine import IllegalEvent, step
+from voice.walk.state import Aside, State
+
+
+class Watcher(Protocol):
+    """Sees what happens: the screen, the scripted driver, a test."""
+
+    def turned(self, state: State, event: Event) -> None:
+        """The event is on disk and the state is new."""
+        ...
+
+    def said(self, text: str) -> None: ...
+
+    def asked(self, state: State | None, question: Question) -> None:
+        """Listening begins. state: None before the walk has begun."""
+        ...
+
+
+class Clips:
+    """Keeps the audio of answers beside the journal, as FLAC. Named by the event's number."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def keep(self, number: int, audio: Audio) -> dict[str, str]:
+        """Writes the clip, durable before the journal names it. Raises JournalError."""
+        import soundfile
+
+        buffer = io.BytesIO()
+        soundfile.write(buffer, audio, RATE, format="FLAC", subtype="PCM_16")
+        data = buffer.getvalue()
+        name = f"{number:05d}.flac"
+        try:
+            self.folder.mkdir(exist_ok=True)
+            with (self.folder / name).open("wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as error:
+            raise JournalError(
+                f"The answer's recording could not be stored: {error.strerror}.",
+                "Free some space, then run 'gladhand resume'. Everything acknowledged before is kept.",
+            ) from error
+        return {"clip": f"clips/{name}", "clip_sha256": hashlib.sha256(data).hexdigest()}
+
+
+class Loop:
+    """One run of a session, from a first event to its close.
+
+    start: session seconds at which this run begins (0, or where the journal ended). recover: waits until a lost
+    microphone is back. Raises DeviceError (loudspeaker), JournalError (disk).
+    """
+
+    def __init__(
+        self,
+        context: Context,
+        state: State,
+        *,
+        ear: Ear,
+        speaker: Speaker,
+        journal: Journal,
+        clock: Clock,
+        clips: Clips | None,
+        recover: Callable[[], None],
+        watchers: tuple[Watcher, ...] = (),
+        start: float = 0.0,
+    ) -> None:
+        self.context = context
+        self.state = state
+        self.ear = ear
+        self.speaker = speaker
+        self.journal = journal
+        self.clock = clock
+        self.clips = clips
+        self.recover = recover
+        self.watchers = watchers
+        self._origin = clock.now() - start
+
+    def now(self) -> float:
+        """Session seconds; never before the last event."""
+        return max(self.clock.now() - self._origin, self.state.at)
+
+    def run(self, event: Event) -> State:
+        """Feeds the event and goes on until the walk closes."""
+        hearing: Hearing | None = None
+        while True:
+            try:
+                effects = self._take(event, hearing)
+            except JournalError as error:
+                # The driver must hear it: nothing was acknowledged, and nothing before is lost.
+                self.speaker.cue("trouble")
+                self.speaker.say(str(error))
+                raise
+            question = self._perform(effects)
+            if question is None:
+                if self._lost():
+                    event, hearing = Regained(self.now()), None
+                    continue
+                return self.state
+            event, hearing = self._listen(question)
+
+    def _take(self, event: Event, hearing: Hearing | None) -> tuple[Effect, ...]:
+        try:
+            state, effects = step(self.context, self.state, event)
+        except IllegalEvent:
+            if not isinstance(event, Heard | Doubted):
+                raise
+            # Heard something that cannot be answered here: to the driver that is the same as not understood.
+            event, hearing = Unclear(event.at), None
+            state, effects = step(self.context, self.state, event)
+        self.journal.append(event, time.monotonic(), self._evidence(event, hearing))
+        self.state = state
+        for watcher in self.watchers:
+            watcher.turned(state, event)
+        return effects
+
+    def _evidence(self, event: Event, hearing: Hearing | None) -> dict[str, Any]:
+        if hearing is None or not isinstance(event, Heard | Doubted):
+            return {}
+        evidence: dict[str, Any] = {
+            "engine": hearing.engine,
+            "model": hearing.model,
+            "words": hearing.words,
+            "confidence": round(hearing.confidence, 4),
+            "noise_db": round(hearing.noise_db, 1),
+            "snr_db": round(hearing.snr_db, 1),
+        }
+        if self.clips is not None and hearing.audio is not None and len(hearing.audio):
+            evidence |= self.clips.keep(self.journal.count, hearing.audio)
+        return evidence
+
+    def _perform(self, effects: tuple[Effect, ...]) -> Question | None:
+        """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
+        for effect in effects:
+            match effect:
+                case Say(text):
+                    for watcher in self.watchers:
+                        watcher.said(text)
+                    self.speaker.say(text)
+                case Cue(name):
+                    self.speaker.cue(name)
+                case Listen(question):
+                    return question
+                case Close():
+                    return None
+        return None
+
+    def _lost(self) -> bool:
+        if self.state.aside is not Aside.LOST:
+            return False
+        text = self.context.talk.lost
+        for watcher in self.watchers:
+            watcher.said(text)
+        self.speaker.cue("trouble")
+        self.speaker.say(text)
+        self.recover()
+        return True
+
+    def _listen(self, question: Question) -> tuple[Event, Hearing | None]:
+        for watcher in self.watchers:
+            watcher.asked(self.state, question)
+        try:
+            hearing = self.ear.listen(question)
+        except DeviceError as error:
+            if not error.retry:
+                raise
+            return Lost(self.now()), None
+        return self._event(hearing), hearing
+
+    def _event(self, hearing: Hearing) -> Event:
+        at = self.now()
+        onset = min(max(hearing.started - self._origin, self.state.at), at)
+        if hearing.meaning is not None and hearing.outcome == "heard":
+            return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+        if hearing.meaning is not None and hearing.outcome == "unsure":
+            return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+        if hearing.outcome == "silence":
+            return Silence(at)
+        return Unclear(at, noisy=hearing.outcome == "noisy")
