@@ -52,6 +52,7 @@ class UnitWords(Strict):
     one: Phrases
     many: Phrases
     bare_divisions: tuple[int, ...] = Field((), alias="bare-divisions")
+    ruler: bool = False
     clock: bool = False
 
 
@@ -62,6 +63,7 @@ class Lexicon(Strict):
     commands: dict[CommandName, Some]
     change_prefix: Phrases = Field(alias="change-prefix")
     approximately: Phrases
+    spellings: dict[Said, Said]
     units: dict[str, UnitWords]
 
 

@@ -24,6 +24,7 @@ TEN = {word: n * 10 for n, word in enumerate(TENS) if word}
 DENOMINATOR = {name: of for of, pairs in PARTS.items() for pair in pairs for name in pair}
 AND = "and"
 IMPLICIT = ("half", "quarter", "a", "an")
+_SECONDS = (("second",), ("seconds",))
 _SINGLE_DIGITS = frozenset((word,) for word in DIGIT)
 
 # Names of units beside those of the lexicon: what people and transcribers write.
@@ -99,7 +100,10 @@ class Numbers:
         if tokens and tokens[0] in ("minus", "negative"):
             sign, tokens = -1, tokens[1:]
         found: dict[Fraction, int] = {}
+        finest = 64 if unit in self.lexicon.units and self.lexicon.units[unit].ruler else 4
         for match in self._all(tokens, unit, step):
+            if match.kind in ("mixed", "improper") and (match.value / step).denominator > finest:
+                continue  # "four thirty seconds" is no pressure
             value = _converted(sign * match.value, match.unit or unit, unit)
             if value is not None:
                 found[value] = min(_RANK[match.kind], found.get(value, 9))
@@ -277,6 +281,8 @@ def _fractions(tokens: tuple[str, ...], at: int) -> Iterator[_Match]:
     if tokens[at : at + 1] in (("a",), ("an",)):
         counts.append((1, at + 1))
     counts += [(int(each.value), each.end) for each in _wholes(tokens, at) if each.kind == "whole"]
+    if at < len(tokens) and (glued := re.fullmatch(r"(\d{1,2})30", tokens[at])) and tokens[at + 1 : at + 2] in _SECONDS:
+        yield _Match(Fraction(int(glued[1]), 32), at + 2, "mixed")  # "430 seconds" for four thirty seconds
     for count, end in counts:
         for of, stop in _denominators(tokens, end):
             kind = "mixed" if count < of else "improper"
@@ -296,10 +302,22 @@ def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]
         of = DENOMINATOR.get(" ".join(tokens[at : at + length]))
         if of and at + length <= len(tokens):
             yield of, at + length
-    if at + 1 < len(tokens) and tokens[at].isdigit() and tokens[at + 1] in ("nds", "nd", "ths", "th", "rds", "rd"):
+    if (
+        at + 1 < len(tokens)
+        and tokens[at].isdigit()
+        and int(tokens[at])
+        and tokens[at + 1] in ("nds", "nd", "ths", "th", "rds", "rd")
+    ):
         yield int(tokens[at]), at + 2
-    if at + 1 < len(tokens) and tokens[at] in TEN and tokens[at + 1] in ("2nds", "2nd"):
-        yield TEN[tokens[at]] + 2, at + 2
+    tens = (
+        TEN.get(tokens[at]) or (int(tokens[at]) if re.fullmatch(r"[2-9]0", tokens[at]) else 0)
+        if at < len(tokens)
+        else 0
+    )
+    if tens and tokens[at + 1 : at + 2] in _SECONDS:
+        yield tens + 2, at + 2  # "four 30 seconds"
+    if tens and tokens[at + 1 : at + 3] in (("2", "nds"), ("2", "nd")):
+        yield tens + 2, at + 3
 
 
 def _after_point(tokens: tuple[str, ...], whole: _Match) -> Iterator[_Match]:
