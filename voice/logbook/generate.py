@@ -152,7 +152,7 @@ def truck(number: int, seed: int = 0) -> Truck:
                     Wearing(*psi, cold, -rng.uniform(0.2, 1) / 500, cold - 6, cold, Fraction(1), 0.7, "tires")
                 )
             place = Place(side=side, axle=index)
-            lining = ("brake-lining", "lining-thickness", "in", place, spoken)
+            lining = ("lining-thickness", "lining-thickness", "in", place, spoken)
             thick, rate = rng.uniform(6, 12) / 16, -rng.uniform(0.6, 1.4) / 16 / 20_000
             wearing.append(Wearing(*lining, thick, rate, 4.5 / 16, 12 / 16, Fraction(1, 16), 0.01, "service-brakes"))
             stroke = ("pushrod-stroke", "pushrod-stroke-applied", "in", place, spoken)
@@ -234,7 +234,7 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
             wearing.replaced.append(at)
         true = wearing.value
         wearing.value += wearing.rate * truck.miles_a_day
-        if wearing.item in ("tire-tread", "brake-lining", "pushrod-stroke") and truck.count % 7 != 1:
+        if wearing.item in ("tire-tread", "lining-thickness", "pushrod-stroke") and truck.count % 7 != 1:
             entry(wearing.item, wearing.part, section, wearing.place, wearing.spoken, "ok", "okay")
             continue
         steps = round((true + rng.gauss(0, wearing.noise)) / float(wearing.step))

@@ -55,6 +55,20 @@ def insert_new(session: Session, table: type[Base], rows: Sequence[dict[str, Any
         session.execute(make(table).on_conflict_do_nothing(), list(rows))
 
 
+def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, Any]]) -> None:
+    """Insert many rows of plain numbers, texts and times. On PostgreSQL by COPY, several times as fast."""
+    if not rows:
+        return
+    if session.get_bind().dialect.name != "postgresql":
+        session.execute(insert(table), list(rows))
+        return
+    names = list(rows[0])
+    cursor = session.connection().connection.cursor()
+    with cursor.copy(f"COPY {table.__tablename__} ({', '.join(names)}) FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row([row[name] for name in names])
+
+
 def import_records(session: Session, batch: Sequence[Checked], device: str) -> list[Outcome]:
     """Outcomes in the order of the batch. device: who handed them in. Call within database.writing()."""
     vehicles = _lock_vehicles(session, {}, batch)
@@ -177,8 +191,7 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
         for checked in fresh
         for taken in checked.readings
     ]
-    if readings:
-        session.execute(insert(ReadingRow), readings)
+    insert_many(session, ReadingRow, readings)
     facts = [(vehicles[checked.vehicle], fact) for checked in fresh for fact in checked.facts]
     touched = _add_facts(session, facts)
     repairs = [repair for checked in fresh for repair in checked.repairs]

@@ -1,0 +1,257 @@
+"""How a measured quantity changes, and when it reaches its limit. Pure numbers: no database, no wording.
+
+The trend is Theil and Sen's: the median of the slopes between all pairs of readings, with scipy's interval from
+Kendall's statistic (Sen 1968), so that a misread gauge moves it little. Two things about real readings need care:
+
+- They are rounded to the gauge's division. Many readings taken while the true value crosses few divisions repeat the
+  same error, and the interval, which takes errors as independent, comes out far too narrow (78 % instead of 95 % in the
+  worst case tried, see tests/benchmarks/logbook). So readings are gathered into at most 20 groups, and the interval is
+  widened by a small part of a division over the span.
+- A tire that is replaced starts anew: a lasting jump begins a new series, a single odd reading does not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Axis = Literal["mile", "day"]
+Why = Literal["few", "short", "flat", "away", "far", "beyond"]
+_Floats = NDArray[np.float64]
+
+GROUPS = 20  # most points a fit is made from
+ROUNDING = 0.15  # part of a gauge division, over the span, that the interval is widened by on either side
+FEWEST = 6  # readings below which nothing is foretold
+SHORTEST_DAYS = 14.0
+FURTHEST = 2.0  # times the span watched so far: nothing is foretold beyond
+JUMP_NOISE, JUMP_STEPS, JUMP_WINDOW = 6.0, 2.5, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A reading. odometer: miles, None if it was not taken. value: in the series' unit."""
+
+    at: datetime
+    odometer: float | None
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """The change of the series since it last began anew.
+
+    axis: what it goes with. slope, low, high: unit of the value per mile or day, with the interval at `confidence`.
+    level, level_low, level_high: the value at the last reading, smoothed. last: its mile or day; span: length watched.
+    step: division of the gauge, as far as the readings show. odd_last: the last reading alone is far off; left out.
+    """
+
+    axis: Axis
+    readings: int
+    since: datetime
+    until: datetime
+    slope: float
+    low: float
+    high: float
+    level: float
+    level_low: float
+    level_high: float
+    last: float
+    span: float
+    step: float
+    confidence: float
+    per_day: float
+    odd_last: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """When a limit is reached. at, soonest, latest: mile or day; the same in days from the last reading."""
+
+    at: float
+    soonest: float
+    latest: float
+    days: float
+    days_soonest: float
+    days_latest: float
+
+
+def gauge_step(values: Sequence[float]) -> float:
+    """The smallest difference between two different readings: the division of the gauge, or finer."""
+    different = np.unique(np.round(np.asarray(values, dtype=float), 9))
+    return float(np.diff(different).min()) if different.size > 1 else 0.0
+
+
+def starts(x: Sequence[float], y: Sequence[float]) -> list[int]:
+    """Where a series begins anew: indices, the first always 0. x: rising. A jump must be lasting and well above noise.
+
+    The readings before and after each gap are compared by their medians (up to three on each side), less the usual
+    change. Only one reading after a jump is not enough to call it one.
+    """
+    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    if xs.size < 4:
+        return [0]
+    rises, gaps = np.diff(ys), np.diff(xs)
+    rate = _usual_rate(rises, gaps)
+    rest = rises - rate * gaps
+    step = gauge_step(ys.tolist())
+    noise = max(1.4826 * float(np.median(np.abs(rest - np.median(rest)))) / math.sqrt(2), step / math.sqrt(12))
+    least = max(JUMP_NOISE * noise, JUMP_STEPS * step)
+    found = [0]
+    index = 0
+    while index < rest.size:
+        shift = _shift(xs, ys, rate, found[-1], index + 1)
+        # The jump is at the largest of neighbouring differences, else one would be found at each window that sees it.
+        near = rest[index : index + JUMP_WINDOW]
+        if least > 0 and abs(shift) >= least and abs(rest[index]) >= max(least / 2, np.abs(near).max() * 0.999):
+            found.append(index + 1)
+        index += 1
+    return found
+
+
+def _usual_rate(rises: _Floats, gaps: _Floats) -> float:
+    return float(np.median(rises / np.where(gaps > 0, gaps, np.inf)))
+
+
+def _shift(xs: _Floats, ys: _Floats, rate: float, start: int, at: int) -> float:
+    before = slice(max(start, at - JUMP_WINDOW), at)
+    after = slice(at, at + JUMP_WINDOW)
+    if ys[after].size < 2:
+        return 0.0
+    leveled = ys - rate * (xs - xs[at])
+    return float(np.median(leveled[after]) - np.median(leveled[before]))
+
+
+def line(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) -> tuple[float, float, float]:
+    """Theil and Sen's slope and its interval, by scipy. x: at least two different values."""
+    from scipy.stats import theilslopes
+
+    found = theilslopes(np.asarray(y, dtype=float), np.asarray(x, dtype=float), alpha=confidence)
+    return float(found.slope), float(found.low_slope), float(found.high_slope)
+
+
+def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
+    if xs.size <= GROUPS:
+        return xs, ys
+    means_x, means_y = [], []
+    for part in np.array_split(np.arange(xs.size), GROUPS):
+        ordered = np.sort(ys[part])
+        cut = part.size // 4
+        means_x.append(xs[part].mean())
+        means_y.append(ordered[cut : ordered.size - cut].mean())
+    return np.array(means_x), np.array(means_y)
+
+
+def _level(xs: _Floats, ys: _Floats, slopes: tuple[float, float, float], at: float) -> tuple[float, float, float]:
+    """The line's value at a place, and how far it may be off there."""
+    slope, low, high = slopes
+    middle = float(np.median(xs))
+    rest = ys - slope * (xs - middle)
+    height = float(np.median(rest))
+    spread = 1.4826 * float(np.median(np.abs(rest - height)))
+    off = 1.96 * 1.2533 * spread / math.sqrt(xs.size)  # large-sample error of a median
+    ahead = at - middle
+    return height + slope * ahead, height + low * ahead - off, height + high * ahead + off
+
+
+def trend(points: Sequence[Point], confidence: float = 0.95) -> Trend | None:
+    """The trend since the series last began anew; None with fewer than three readings there, or all at one place.
+
+    points: in order of time. Goes with the odometer if all but a tenth of the readings have one, else with days.
+    """
+    if len(points) < 3:
+        return None
+    axis: Axis = "mile" if _has_odometer(points) else "day"
+    usable = [point for point in points if axis == "day" or point.odometer is not None]
+    first = usable[0].at
+    days = np.array([(point.at - first).total_seconds() / 86_400 for point in usable])
+    xs = days if axis == "day" else np.array([point.odometer for point in usable], dtype=float)
+    order = np.argsort(xs, kind="stable")
+    xs, days, ys = xs[order], days[order], np.array([point.value for point in usable])[order]
+    begin = starts(xs.tolist(), ys.tolist())[-1]
+    xs, days, ys = xs[begin:], days[begin:], ys[begin:]
+    moments = [usable[index].at for index in order[begin:]]
+    odd = _odd_last(xs, ys)
+    if odd:
+        xs, days, ys, moments = xs[:-1], days[:-1], ys[:-1], moments[:-1]
+    span = float(xs[-1] - xs[0]) if xs.size else 0.0
+    if xs.size < 3 or span <= 0:
+        return None
+    step = gauge_step(ys.tolist())
+    group_x, group_y = _grouped(xs, ys)
+    slope, low, high = line(group_x.tolist(), group_y.tolist(), confidence)
+    wider = ROUNDING * step / span
+    low, high = low - wider, high + wider
+    last = float(xs[-1])
+    level, level_low, level_high = _level(group_x, group_y, (slope, low, high), last)
+    watched = float(days[-1] - days[0])
+    return Trend(
+        axis=axis, readings=int(xs.size), since=moments[0], until=moments[-1], slope=slope, low=low, high=high,
+        level=level, level_low=level_low, level_high=level_high, last=last, span=span, step=step,
+        confidence=confidence, per_day=span / watched if watched > 0 else 0.0, odd_last=odd,
+    )  # fmt: skip
+
+
+def _has_odometer(points: Sequence[Point]) -> bool:
+    with_it = [point.odometer for point in points if point.odometer is not None]
+    return len(with_it) >= 0.9 * len(points) and len(with_it) >= 3 and max(with_it) > min(with_it)
+
+
+def _odd_last(xs: _Floats, ys: _Floats) -> bool:
+    """Whether the last reading alone jumps: a replaced part, or a misread gauge; it takes another to tell."""
+    if xs.size < 5:
+        return False
+    rises, gaps = np.diff(ys), np.diff(xs)
+    rate = _usual_rate(rises[:-1], gaps[:-1])
+    rest = rises - rate * gaps
+    step = gauge_step(ys[:-1].tolist())
+    noise = max(1.4826 * float(np.median(np.abs(rest[:-1]))) / math.sqrt(2), step / math.sqrt(12))
+    return bool(noise > 0 and abs(rest[-1]) >= max(JUMP_NOISE * noise, JUMP_STEPS * step))
+
+
+def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
+    """When the limit is reached, or why that is not said.
+
+    falling: the limit is a least value, reached from above. "few" readings, "short" watch; "flat": no change that is
+    sure; "away": changes away from the limit; "far": further off than twice the span watched; "beyond": the limit is
+    reached already.
+    """
+    sign = -1.0 if falling else 1.0
+    left = (limit - trend.level) * sign
+    if left <= 0:
+        return "beyond"
+    if trend.readings < FEWEST:
+        return "few"
+    if trend.per_day <= 0 or trend.span / trend.per_day < SHORTEST_DAYS:
+        return "short"
+    slow, fast = sorted((trend.low * sign, trend.high * sign))
+    if fast <= 0:
+        return "away"
+    if slow <= 0 or abs(trend.slope) * trend.span < trend.step or not math.isfinite(fast):
+        return "flat"
+    nearest = trend.level_low if falling else trend.level_high
+    furthest = trend.level_high if falling else trend.level_low
+    at = left / (trend.slope * sign)
+    soonest = max(0.0, (limit - nearest) * sign) / fast
+    latest = max(0.0, (limit - furthest) * sign) / slow
+    if at > FURTHEST * trend.span:
+        return "far"
+    per_day = trend.per_day
+    return Reach(
+        trend.last + at, trend.last + soonest, trend.last + latest, at / per_day, soonest / per_day, latest / per_day
+    )
+
+
+def uneven(one: Trend, two: Trend) -> float | None:
+    """How much more the first has than the second, if that is beyond doubt: two divisions, and intervals apart."""
+    if min(one.readings, two.readings) < 3:
+        return None
+    difference = one.level - two.level
+    least = 2 * max(one.step, two.step)
+    apart = one.level_low > two.level_high or two.level_low > one.level_high
+    return difference if apart and least > 0 and abs(difference) >= least * 0.95 else None
