@@ -1,0 +1,168 @@
+"""Listening to one answer: microphone, endpointing, the engines, the decision."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+from voice.hear.endpoint import STEP, Endpointer
+from voice.hear.fusion import Decision, decide
+from voice.hear.moonshine import Moonshine
+from voice.hear.noise import NoiseFloor
+from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser
+from voice.hear.thresholds import DEFAULT, Thresholds
+from voice.understand.meaning import Words
+from voice.understand.question import Question
+
+_LIKELY = 16  # phrases of a long list that the second engine scores one against the other
+
+
+@dataclass(frozen=True, slots=True)
+class Pauses:
+    """Seconds of silence. early: after which a complete answer is taken. full: after which any answer is over.
+    open: the same if a longer answer may follow ("twenty ..."). free: of a note. longest: seconds of an answer."""
+
+    early: float = 0.22
+    full: float = 0.50
+    open: float = 0.70
+    free: float = 0.90
+    longest: float = 8.0
+    longest_free: float = 30.0
+
+
+class VoiceEar:
+    """Ear made of a microphone and two engines (more may vote).
+
+    tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
+    Not for use from several threads.
+    """
+
+    def __init__(
+        self,
+        microphone: Microphone,
+        first: Moonshine,
+        second: Recogniser,
+        *,
+        more: tuple[Recogniser, ...] = (),
+        clock: Clock | None = None,
+        thresholds: Thresholds = DEFAULT,
+        pauses: Pauses | None = None,
+        tail: float = 0.0,
+        keep_audio: bool = True,
+    ) -> None:
+        self.microphone = microphone
+        self._first, self._second, self._more = first, second, more
+        self._clock = clock
+        self._thresholds = thresholds
+        self._pauses = pauses or Pauses()
+        self._tail = tail
+        self._keep = keep_audio
+        self.floor = NoiseFloor()
+        self._endpoint = Endpointer(self.floor)
+        self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
+
+    def close(self) -> None:
+        self.microphone.close()
+
+    def listen(self, question: Question) -> Hearing:
+        """Wait for an answer, at most the question's patience. Raises DeviceError if the microphone is lost."""
+        if not question.cut_in:
+            self.microphone.flush()
+            for _ in range(round(self._tail / STEP)):
+                self._block()
+        endpoint = self._endpoint
+        endpoint.reset()
+        begun = self._now()
+        patient = question.asks in ("quiet", "paused")
+        spent = 0.0
+        while True:
+            if not endpoint.started and endpoint.elapsed >= question.patience:
+                loud = self.floor.db > self._thresholds.noisy_db
+                return Hearing(
+                    "noisy" if loud else "silence", noise_db=self.floor.db, ended=self._now(), compute_s=spent
+                )
+            endpoint.push(self._block())
+            if not endpoint.started:
+                continue
+            if not endpoint.enough:
+                if endpoint.silence > self._pauses.early:
+                    endpoint.drop()
+                continue
+            hearing, cost = self._answer(question, begun)
+            spent += cost
+            if hearing is None:
+                continue
+            if hearing.outcome == "heard" or not patient:
+                return replace(hearing, compute_s=spent)
+            endpoint.drop()
+
+    def _answer(self, question: Question, begun: float) -> tuple[Hearing | None, float]:
+        """The answer so far if it is over, else None; and the seconds spent on it."""
+        endpoint, pauses = self._endpoint, self._pauses
+        longest = pauses.longest_free if question.free else pauses.longest
+        over = endpoint.length >= longest
+        full = pauses.free if question.free else pauses.full
+        early = _crosses(endpoint.silence, pauses.early)
+        if not over and not early and endpoint.silence < full:
+            return None, 0.0
+        if (
+            not over
+            and not early
+            and not _crosses(endpoint.silence, full)
+            and not _crosses(endpoint.silence, pauses.open)
+        ):
+            return None, 0.0
+        start = time.perf_counter()
+        audio = endpoint.audio()
+        decision = self._decide(audio, question)
+        complete = decision.outcome == "heard" and not decision.open
+        wait = pauses.open if decision.open and not question.free else full
+        if not over and not (early and complete) and endpoint.silence < wait:
+            return None, time.perf_counter() - start
+        hearing = self._hearing(question, decision, audio, begun)
+        return hearing, time.perf_counter() - start
+
+    def _decide(self, audio: Audio, question: Question) -> Decision:
+        texts = [phrase.text for phrase in question.phrases]
+        judged = self._first.judge(audio, texts)
+        second = self._second.score(audio, texts)
+        if len(second) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again
+            likely = list(judged.scores)[:_LIKELY]
+            second = self._second.score(audio, list(dict.fromkeys([*likely, *(item.text for item in second)])))
+        votes = {engine.name: engine.score(audio, texts) for engine in self._more}
+        return decide(question, judged, second, self._thresholds, votes)
+
+    def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
+        endpoint = self._endpoint
+        outcome: Outcome = decision.outcome
+        meaning = decision.phrase.meaning if decision.phrase and outcome != "unclear" else None
+        words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
+        confidence = decision.confidence
+        snr = endpoint.snr_db()
+        if question.free and outcome != "heard":
+            text = self._first.transcribe(audio)
+            if any(letter.isalnum() for letter in text):
+                outcome, meaning, words, confidence = "heard", Words(text), text, 0.5
+        elif outcome == "unclear" and self.floor.db > self._thresholds.noisy_db:
+            outcome = "noisy"
+        return Hearing(
+            outcome, meaning, words, confidence,
+            alternatives=tuple(p for p in (decision.phrase, *decision.alternatives) if p and p.meaning != meaning),
+            engine="+".join(engine.name for engine in (self._first, self._second, *self._more)),
+            model=f"{self._first.model}; {self._second.model}",
+            started=begun + endpoint.onset, ended=begun + endpoint.last,
+            noise_db=self.floor.db, snr_db=snr, audio=audio if self._keep else None,
+        )  # fmt: skip
+
+    def _block(self) -> Audio:
+        block = self.microphone.read()
+        self._read += STEP
+        return block
+
+    def _now(self) -> float:
+        return self._clock.now() if self._clock else self._read
+
+
+def _crosses(silence: float, limit: float) -> bool:
+    """Whether this block is the first at which the silence has reached the limit."""
+    return silence >= limit > silence - STEP

@@ -1,0 +1,46 @@
+"""Levels: of a piece of audio, and of the surroundings as they change."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+import numpy as np
+
+from voice.hear.port import BLOCK, RATE, Audio
+
+SILENCE_DB = -120.0
+
+
+def level(audio: Audio) -> float:
+    """Root mean square level in dB full scale (a full-scale square wave is 0); -120 for nothing."""
+    if not len(audio):
+        return SILENCE_DB
+    power = float(np.mean(np.square(audio, dtype=np.float64)))
+    return max(SILENCE_DB, 10 * math.log10(power + 1e-12))
+
+
+class NoiseFloor:
+    """Level of the surroundings: the median over the latest blocks without speech, kept from answer to answer."""
+
+    def __init__(self, seconds: float = 2.0) -> None:
+        self._levels: deque[float] = deque(maxlen=round(seconds * RATE / BLOCK))
+
+    def add(self, block: Audio) -> None:
+        """A block (BLOCK samples) without speech in it."""
+        self._levels.append(level(block))
+
+    @property
+    def db(self) -> float:
+        """dB full scale; -120 while nothing has been heard."""
+        return float(np.median(self._levels)) if self._levels else SILENCE_DB
+
+
+def tail(after: Audio, floor_db: float, margin_db: float = 3.0) -> float:
+    """Seconds until the tool's own voice has died away in audio recorded from the prompt's end on.
+
+    floor_db: level of the surroundings, dB full scale. The soundcheck measures this once for a device.
+    """
+    blocks = len(after) // BLOCK
+    loud = [n for n in range(blocks) if level(after[n * BLOCK : (n + 1) * BLOCK]) > floor_db + margin_db]
+    return (loud[-1] + 1) * BLOCK / RATE if loud else 0.0
