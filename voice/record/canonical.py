@@ -143,7 +143,9 @@ def parse_record(content: Mapping[str, Any], name: str) -> InspectionRecord:
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(map(str, first["loc"])) or "the record"
-        raise RecordError(f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it.") from error
+        raise RecordError(
+            f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it."
+        ) from error
     if record.record_sha256 != content_sha256(content):
         raise RecordError(
             f"{name} was altered: its content no longer fits its hash.",

@@ -44,9 +44,13 @@ class DeviceKey:
     def name(self) -> str:
         return fingerprint(self.public)
 
+    def sign_text(self, context: bytes, text: str) -> bytes:
+        """A signature over a text, for one purpose only: the context."""
+        return self._secret.sign(context + text.encode())
+
     def sign(self, record: InspectionRecord) -> InspectionRecord:
         """The sealed record with this device's signature."""
-        signature = self._secret.sign(_CONTEXT + record.record_sha256.encode())
+        signature = self.sign_text(_CONTEXT, record.record_sha256)
         device = DeviceSignature(
             key=self.name,
             public=base64.b64encode(self.public).decode(),
@@ -138,7 +142,10 @@ def signature_fault(record: InspectionRecord, trusted: dict[str, bytes]) -> str 
     if device is None:
         return "It is not signed by a device, though this home has a device key." if trusted else None
     try:
-        public, signature = base64.b64decode(device.public, validate=True), base64.b64decode(device.signature, validate=True)
+        public, signature = (
+            base64.b64decode(device.public, validate=True),
+            base64.b64decode(device.signature, validate=True),
+        )
         key = Ed25519PublicKey.from_public_bytes(public)
         key.verify(signature, _CONTEXT + record.record_sha256.encode())
     except (InvalidSignature, binascii.Error, ValueError):

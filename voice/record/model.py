@@ -33,6 +33,23 @@ class FindingRecord(Model):
     margin: str | None = None
     unit: str | None = None
     defect: str | None = None
+    condition: str = Field("", description="What the criterion also asks and nobody measured; a person decides.")
+
+
+class Standing(FindingRecord):
+    """A finding of the summary. step: None for the vehicle as a whole; name: where, as it is said."""
+
+    step: str | None = None
+    name: str = ""
+
+
+class LayerRecord(Model):
+    """A limits file that was in force. sha256: of its bytes."""
+
+    layer: str
+    title: str
+    file: str
+    sha256: str
 
 
 class ReadingRecord(Model):
@@ -82,6 +99,7 @@ class EntryRecord(Model):
     outcome: Outcome
     reason: str = ""
     choice: str | None = None
+    details: dict[str, str] = Field(default_factory=dict, description="Follow-ups of an item without a defect.")
     asked: datetime | None = None
     answered: datetime | None = None
     seconds: float | None = None
@@ -148,8 +166,8 @@ class Summary(Model):
     """What stands against leaving, in the words a qualified person decides on. Never says the vehicle is safe."""
 
     counts: dict[LevelName, int]
-    against: tuple[FindingRecord, ...]
-    watch: tuple[FindingRecord, ...]
+    against: tuple[Standing, ...]
+    watch: tuple[Standing, ...]
     unmeasured: tuple[str, ...] = Field((), description="Steps whose required reading was not taken.")
     not_inspected: tuple[str, ...] = ()
     text: tuple[str, ...] = Field((), description="The spoken summary, sentence by sentence.")
@@ -187,6 +205,7 @@ class InspectionRecord(Model):
     route: str
     route_title: str
     data_sha256: str
+    limits: tuple[LayerRecord, ...] = Field((), description="The limits files in force; a later one overrides.")
     driver: str | None
     started: datetime
     ended: datetime | None

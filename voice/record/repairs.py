@@ -1,0 +1,132 @@
+"""Repair certifications (49 CFR 396.11(a)(3)): home/repairs.jsonl, append-only, beside the records they belong to.
+
+A signed record is never changed, so the certification that a defect was repaired, or that repair is unnecessary, is a
+line of its own. Each line carries the hash of the line before it and its own, so one that is changed, lost or moved in
+the middle is found out, and the device's signature where the device has a key, so one that is made up is found out too.
+Lines cut off at the end cannot be noticed from this file alone.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from filelock import FileLock, Timeout
+from pydantic import ValidationError
+
+from voice.errors import RecordError
+from voice.record.canonical import canonical, parse_json
+from voice.record.device import DeviceKey, trusted_keys
+from voice.record.model import Certification
+
+_CONTEXT = b"gladhand repair certification 1\n"
+_START = "0" * 64
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A certification, of which vehicle, and of which record (where the defect was last seen)."""
+
+    vehicle: str
+    record: str
+    certification: Certification
+
+
+def repairs_file(home: Path) -> Path:
+    return home / "repairs.jsonl"
+
+
+def _digest(content: Mapping[str, Any]) -> str:
+    bare = {key: value for key, value in content.items() if key not in ("sha256", "device", "signature")}
+    return hashlib.sha256(canonical(bare).encode()).hexdigest()
+
+
+def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes], signed_before: bool) -> None:
+    """Raises ValueError. Once a line is signed, all later ones must be."""
+    if "signature" not in content:
+        if signed_before:
+            raise ValueError("it is not signed by the device, but a line before it is")
+        return
+    public = trusted.get(str(content.get("device")))
+    if public is None:
+        raise ValueError(f"it is signed by device {content.get('device')}, which this home does not know")
+    try:
+        signature = base64.b64decode(content["signature"], validate=True)
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, _CONTEXT + content["sha256"].encode())
+    except (InvalidSignature, binascii.Error, TypeError) as error:
+        raise ValueError("the device's signature does not fit it") from error
+
+
+def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, int]:
+    """The repairs, the last line's hash, and the length of the good part in bytes (a torn tail is not part of it)."""
+    try:
+        data = path.read_bytes() if path.exists() else b""
+    except OSError as error:
+        raise RecordError(f"{path} cannot be read: {error.strerror}.", "Check its permissions.") from error
+    end = data.rfind(b"\n") + 1
+    repairs: list[Repair] = []
+    previous, signed = _START, False
+    for number, line in enumerate(data[:end].split(b"\n")[:-1], start=1):
+        try:
+            content = parse_json(line.decode())
+            if not isinstance(content, dict) or content.get("sha256") != _digest(content):
+                raise ValueError("its content does not fit its hash")
+            if content["previous"] != previous:
+                raise ValueError("a line before it is missing or was changed")
+            _check_signature(content, trusted, signed)
+            certification = Certification.model_validate(content["certification"])
+            repairs.append(Repair(content["vehicle"], content["record"], certification))
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
+            why = "it has not the expected form" if isinstance(error, ValidationError | KeyError) else str(error)
+            raise RecordError(
+                f"{path}: line {number} is damaged or altered ({why}).",
+                "Nothing in the file is trusted until it is put right; restore it from a copy.",
+            ) from error
+        previous, signed = content["sha256"], signed or "signature" in content
+    return repairs, previous, end
+
+
+def read_repairs(home: Path) -> list[Repair]:
+    """All certifications, oldest first. A line torn by a crash was never confirmed, and is left out.
+
+    Raises RecordError for a file that was damaged or altered.
+    """
+    return _read(repairs_file(home), trusted_keys(home))[0]
+
+
+def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
+    """Add a certification; it is on the disk when this returns. key: signs it. Raises RecordError."""
+    path = repairs_file(home)
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+        with FileLock(f"{path}.lock", timeout=10):
+            _, previous, end = _read(path, trusted_keys(home))
+            content: dict[str, Any] = {
+                "previous": previous,
+                "vehicle": repair.vehicle,
+                "record": repair.record,
+                "certification": repair.certification.model_dump(mode="json"),
+            }
+            content["sha256"] = _digest(content)
+            if key is not None:
+                content["device"] = key.name
+                content["signature"] = base64.b64encode(key.sign_text(_CONTEXT, content["sha256"])).decode()
+            line = json.dumps(content, ensure_ascii=False, separators=(",", ":")) + "\n"
+            with path.open("ab") as file:
+                file.truncate(end)
+                file.write(line.encode())
+                file.flush()
+                os.fsync(file.fileno())
+    except Timeout as error:
+        raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
+    except OSError as error:
+        raise RecordError(f"{path} cannot be written: {error.strerror}.", "Check free space and rights.") from error

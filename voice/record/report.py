@@ -1,0 +1,333 @@
+"""The printable report: one HTML file without scripts, and without anything to fetch.
+
+The page is prompts/report/report.html.j2, its words are prompts/report/report.yaml. Everything that came from a driver
+or a profile is escaped by Jinja2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from functools import cache
+from typing import Any, Literal, get_args
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from voice.judge.speech import printed, quantity_name
+from voice.judge.wording import verdicts
+from voice.measure import Measure
+from voice.record.diagram import HEIGHT, WIDTH, diagram
+from voice.record.model import (
+    Certification,
+    DefectRecord,
+    EntryRecord,
+    FindingRecord,
+    InspectionRecord,
+    LevelName,
+    ReadingRecord,
+    Standing,
+)
+from voice.record.review import SECTION as REVIEW
+from voice.record.table import entry_level
+from voice.record.wording import report_dir, words
+from voice.route.model import Part
+
+Paper = Literal["auto", "a4", "letter"]
+_ORDER: tuple[LevelName, ...] = ("halt", "repair", "watch", "within")
+_GAUGES = ("gauge-start", "gauge-end", "hold-time")
+_INSPECTED = ("ok", "defect", "reading", "choice", "done")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A reading on the page. sign: "-" beyond the limit."""
+
+    where: str
+    name: str
+    reading: str
+    finding: FindingRecord | None
+    margin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Readings of one quantity."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """One of the parts the rule names, and what was found on it. numbers: of its defects."""
+
+    part: Part
+    items: int
+    found: str
+    level: LevelName | None
+
+
+@dataclass(frozen=True)
+class _Page:
+    """What the template asks for."""
+
+    record: InspectionRecord
+    certifications: Mapping[str, Certification]
+    text: Mapping[str, Any]
+
+    @property
+    def defects(self) -> list[DefectRecord]:
+        """The worst first, else in walking order."""
+        return sorted(self.record.defects, key=lambda defect: _ORDER.index(defect.level))
+
+    @property
+    def numbers(self) -> dict[str, int]:
+        return {defect.key: number for number, defect in enumerate(self.defects, start=1)}
+
+    @property
+    def counts(self) -> list[tuple[str, int]]:
+        """What stands out, in the order of its weight; whatever is zero is left out, but for the first two."""
+        levels = [defect.level for defect in self.record.defects]
+        overall = [finding.level for finding in self.overall]
+        summary = self.record.summary
+        pairs = [
+            ("halt", levels.count("halt") + overall.count("halt")),
+            ("repair", levels.count("repair") + overall.count("repair")),
+            ("watch", len(summary.watch)),
+            ("unmeasured", len(summary.unmeasured)),
+            ("not-inspected", len(summary.not_inspected)),
+        ]
+        return [(name, count) for name, count in pairs if count or name in ("halt", "repair")]
+
+    @property
+    def overall(self) -> list[Standing]:
+        """Findings over the whole vehicle, that belong to no item: the share of defective brakes."""
+        summary = self.record.summary
+        return [finding for finding in (*summary.against, *summary.watch) if finding.step is None]
+
+    @property
+    def groups(self) -> list[Group]:
+        rows: dict[str, list[Row]] = {}
+        for entry in self.record.entries:
+            for reading in self.judged(entry):
+                rows.setdefault(self.quantity(reading.quantity), []).extend(self._rows(entry, reading))
+        return [Group(title, tuple(lines)) for title, lines in rows.items()]
+
+    @staticmethod
+    def judged(entry: EntryRecord) -> list[ReadingRecord]:
+        """An entry's readings without the gauges that a rate was worked out from, if there are others."""
+        return [reading for reading in entry.readings if reading.quantity not in _GAUGES] or list(entry.readings)
+
+    def _held(self, entry: EntryRecord, reading: ReadingRecord) -> str:
+        """What a rate was worked out from: "118 psi to 115 psi in 64.3 s"."""
+        gauges = {r.quantity: r for r in entry.readings if r.quantity in _GAUGES and r.name in ("", reading.name)}
+        if len(gauges) < len(_GAUGES) or reading.quantity in _GAUGES:
+            return ""
+        shown = {name: self.measure(r.value, r.unit, r.quantity) for name, r in gauges.items()}
+        return str(self.text["measurements"]["held"].format(**{name.replace("-", "_"): s for name, s in shown.items()}))
+
+    def _rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[Row]:
+        name = ", ".join(part for part in (reading.name, self._held(entry, reading)) if part)
+        shown = self.measure(reading.value, reading.unit, reading.quantity)
+        where = entry.spoken_place or entry.title
+        found = [
+            finding
+            for finding in entry.findings
+            if finding.quantity == reading.quantity
+            and finding.reading is not None
+            and finding.unit is not None
+            and Measure(Fraction(finding.reading), finding.unit).to(reading.unit).value == Fraction(reading.value)
+        ]
+        if not found:
+            return [Row(where, name, shown, None)]
+        return [Row(where, name, shown, finding, self.margin(finding)) for finding in dict.fromkeys(found)]
+
+    def margin(self, finding: FindingRecord) -> str:
+        if finding.margin is None or finding.unit is None:
+            return ""
+        value = Fraction(finding.margin)
+        sign = "−" if value < 0 else "+" if value > 0 else ""
+        return sign + self.measure(str(abs(value)), finding.unit, finding.quantity)
+
+    def measure(self, value: str, unit: str, quantity: str) -> str:
+        system = self.record.vehicle.display_units
+        return printed(Measure(Fraction(value), unit), quantity=quantity, system=system)
+
+    def quantity(self, quantity: str) -> str:
+        name = quantity_name(quantity)
+        return name[:1].upper() + name[1:]
+
+    def found(self, defect: DefectRecord) -> str:
+        """The reading that a defect rests on, against its limit."""
+        finding = defect.finding
+        if finding is None or finding.reading is None or finding.unit is None:
+            return ""
+        return self.measure(finding.reading, finding.unit, finding.quantity)
+
+    @property
+    def parts(self) -> list[PartLine]:
+        entries = [entry for entry in self.record.entries if entry.section != REVIEW]
+        lines = []
+        for part in get_args(Part):
+            mine = [entry for entry in entries if entry.part == part]
+            levels = [defect.level for entry in mine for defect in entry.defects]
+            level = min(levels, key=_ORDER.index) if levels else None
+            lines.append(PartLine(part, len(mine), self._found_on(mine), level))
+        return lines
+
+    def _found_on(self, mine: list[EntryRecord]) -> str:
+        text = self.text["parts"]
+        numbers = sorted(self.numbers[defect.key] for entry in mine for defect in entry.defects)
+        left_out = sum(entry.outcome == "not-inspected" for entry in mine)
+        if not mine:
+            return str(text["not_asked"])
+        if all(entry.outcome == "not-applicable" for entry in mine):
+            return str(text["not_there"])
+        if not any(entry.outcome in _INSPECTED for entry in mine):
+            return str(text["all_left_out"])
+        said = text["no_defect"]
+        if numbers:
+            said = text["defect" if len(numbers) == 1 else "defects"].format(numbers=", ".join(map(str, numbers)))
+        return f"{said}; {text['left_out'].format(count=left_out)}" if left_out else str(said)
+
+    @property
+    def left_out(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.outcome in ("not-inspected", "not-applicable")]
+
+    @property
+    def unmeasured(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.step in self.record.summary.unmeasured]
+
+    @property
+    def rules(self) -> list[FindingRecord]:
+        """One finding for every rule that decided, in order of first use."""
+        seen: dict[tuple[str, str, str], FindingRecord] = {}
+        for entry in self.record.entries:
+            for finding in (*entry.findings, *(d.finding for d in entry.defects if d.finding is not None)):
+                seen.setdefault((finding.source, finding.limit, finding.limit_text), finding)
+        for finding in self.overall:
+            seen.setdefault((finding.source, finding.limit, finding.limit_text), finding)
+        return list(seen.values())
+
+    def by_section(self) -> list[tuple[str, list[EntryRecord]]]:
+        return [
+            (section.title, [entry for entry in self.record.entries if entry.section == section.id])
+            for section in self.record.sections
+        ]
+
+    def answer(self, entry: EntryRecord) -> str:
+        """An entry's answer in a few words."""
+        if entry.readings:
+            return ", ".join(self.measure(r.value, r.unit, r.quantity) for r in self.judged(entry))
+        if entry.choice is not None:
+            known = self.text["carried"]["answers"]
+            return (
+                str(known[entry.choice])
+                if entry.section == REVIEW and entry.choice in known
+                else entry.choice.replace("-", " ")
+            )
+        return str(self.text["outcomes"][entry.outcome])
+
+    def level(self, entry: EntryRecord) -> LevelName | None:
+        """The worst of an entry's defects and findings, if it is worse than within."""
+        level = entry_level(entry)
+        return None if level == "within" else level
+
+    def heard(self, entry: EntryRecord) -> str:
+        """What was recognised and how surely, and how often it took."""
+        text = self.text["entries"]
+        parts = [" / ".join(f"{e.words} {e.confidence:.0%}" for e in entry.evidence)]
+        for count, name in ((entry.asked_again, "again"), (entry.corrected, "corrected")):
+            if count:
+                parts.append(text[f"{name}_one"] if count == 1 else text[name].format(count=count))
+        return "; ".join(part for part in parts if part)
+
+    def step_title(self, step: str) -> str:
+        for entry in self.record.entries:
+            if entry.step == step:
+                return f"{entry.title}, {entry.spoken_place}" if entry.spoken_place else entry.title
+        return step
+
+    @property
+    def worked(self) -> float:
+        return sum(section.seconds for section in self.record.sections)
+
+    @property
+    def longest(self) -> float:
+        return max((section.seconds for section in self.record.sections), default=0.0) or 1.0
+
+    def date(self, moment: datetime) -> str:
+        month = self.text["months"][moment.month - 1]
+        return str(self.text["date"].format(month=month, day=moment.day, year=moment.year))
+
+
+def clock(moment: datetime) -> str:
+    return f"{moment:%H:%M}"
+
+
+def offset(moment: datetime) -> str:
+    """The clock's distance from UTC: "UTC-06:00"."""
+    text = f"{moment:%z}"
+    return f"UTC{text[:3]}:{text[3:]}".replace("-", "−") if text else ""
+
+
+def duration(seconds: float) -> str:
+    """ "41 min", "2 min 5 s", "48 s", "1 h 3 min"."""
+    whole = round(seconds)
+    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
+    if hours:
+        return f"{hours} h {minutes} min"
+    if minutes >= 10 or (minutes and not rest):
+        return f"{minutes} min"
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+
+
+def grouped(digest: str) -> str:
+    """A hash in groups of eight, so that two can be compared by eye."""
+    return " ".join(digest[at : at + 8] for at in range(0, len(digest), 8))
+
+
+def css(text: str) -> Markup:
+    """Text for a quoted CSS string: everything but plain letters and digits as an escape, so nothing can end it."""
+    return Markup("".join(c if c.isascii() and (c.isalnum() or c in " -.,") else f"\\{ord(c):x} " for c in text))  # noqa: S704
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(report_dir()),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(css=css, clock=clock, offset=offset, duration=duration, grouped=grouped)
+    return environment
+
+
+def render_html(
+    record: InspectionRecord, certifications: Iterable[Certification] = (), *, paper: Paper = "auto"
+) -> str:
+    """The report as one HTML page. certifications: of the record's defects, given since; they fill its block.
+
+    paper: "auto" leaves the size of the sheet to the printer.
+    """
+    text = words("report")
+    page = _Page(record, {c.key: c for c in certifications}, text)
+    return (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            page=page,
+            record=record,
+            text=text,
+            levels={name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()},
+            drawing=diagram(record, page.numbers),
+            width=WIDTH,
+            height=HEIGHT,
+            size={"auto": "", "a4": "size: A4;", "letter": "size: letter;"}[paper],
+        )
+    )
