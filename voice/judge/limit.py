@@ -66,7 +66,10 @@ class Figure(Strict):
 
 
 class Row(Strict):
-    """One line of a table: the facts it is for, in the order of the table's keys, and the value."""
+    """One line of a table: the facts it is for, in the order of the table's keys, and the value.
+
+    known: where it differs from the source of the limit.
+    """
 
     of: tuple[str, ...]
     value: Number
@@ -74,10 +77,11 @@ class Row(Strict):
 
 
 class Table(Strict):
-    """Limit values by facts, e.g. pushrod stroke by chamber. unit: of all values."""
+    """Limit values by facts, e.g. pushrod stroke by chamber. unit: of all values. where: rows that are read were."""
 
     keys: tuple[str, ...] = Field(min_length=1)
     unit: str
+    where: str = ""
     rows: tuple[Row, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -89,6 +93,8 @@ class Table(Strict):
             if row.of in seen:
                 raise ValueError(f"the row {list(row.of)} is there twice")
             seen.add(row.of)
+        if any(row.known == "read" for row in self.rows) and not self.where:
+            raise ValueError("rows are marked as read, so say under 'where' which copy was read")
         _check_facts(self.keys)
         return self
 
