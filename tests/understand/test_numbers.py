@@ -11,8 +11,9 @@ from num2words import num2words
 from word2number import w2n
 
 from voice.understand.cardinal import LARGEST, cardinal, digits, ways
+from voice.understand.grammar import tokenise
 from voice.understand.lexicon import shipped
-from voice.understand.numbers import Doubt, Reading, parse, tokenise
+from voice.understand.numbers import Doubt, Reading, parse
 from voice.understand.spoken import spoken_forms
 
 F = Fraction
@@ -100,6 +101,8 @@ SAID: list[tuple[str, Range, F]] = [
     ("four thirty", SECONDS, F(270)),  # 430 is out of range
     ("twelve point six volts", VOLTS, F(63, 5)),
     ("twelve six", VOLTS, F(63, 5)),
+    ("5 lbs", ("lb", F(0), F(9), F(1)), F(5)),
+    ("90°", ("degree", F(0), F(180), F(1)), F(90)),
     ("1,250 kPa", ("kPa", F(0), F(2000), F(5)), F(1250)),
     ("8.5%", ("percent", F(0), F(100), F(1, 2)), F(17, 2)),
 ]
@@ -116,8 +119,8 @@ def test_about_is_approximate(word: str) -> None:
 
 
 def test_doubt_is_returned_and_not_guessed_away() -> None:
-    assert parse("one twenty", *SECONDS) == Doubt((F(120), F(80)))
-    assert parse("one", *TREAD) == Doubt((F(1), F(1, 32)))
+    assert parse("one twenty", *SECONDS) == Doubt((F(80), F(120)))
+    assert parse("one", *TREAD) == Doubt((F(1, 32), F(1)))
     # The range settles it: a stop watch that was asked for at most 100 s, a tread gauge that ends below an inch.
     assert parse("one twenty", "s", F(0), F(100)) == Reading(F(80))
     assert parse("one", "in", F(0), F(30, 32), F(1, 32)) == Reading(F(1, 32))

@@ -1,0 +1,237 @@
+"""A small non-deterministic grammar of English numbers: every rule gives all the ways it matches from a position.
+
+So doubt is found rather than guessed away; voice/understand/numbers.py decides.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from voice.understand.cardinal import ONES, TENS
+from voice.understand.spoken import PARTS
+
+DIGIT = {word: n for n, word in enumerate(ONES[:10])} | {"oh": 0, "o": 0}
+SMALL = {word: n for n, word in enumerate(ONES)} | {"oh": 0}
+TEN = {word: n * 10 for n, word in enumerate(TENS) if word}
+DENOMINATOR = {name: of for of, pairs in PARTS.items() for pair in pairs for name in pair}
+AND = "and"
+IMPLICIT = ("half", "quarter", "a", "an")
+_SECONDS = (("second",), ("seconds",))
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A way to read tokens up to `end`. kind: how ("whole", "digits", "pair", "mixed", "decimal", "clock", "count")."""
+
+    value: Fraction
+    end: int
+    kind: str
+    unit: str | None = None
+
+
+# --- tokens ----------------------------------------------------------------------------------------------------
+
+_TOKEN = re.compile(r"\d+(?:\.\d+)?|\.\d+|[a-z]+(?:'[a-z]+)?|[/%°\":]")
+_GROUPED = re.compile(r"(?<=\d),(?=\d{3}\b)")
+_VULGAR = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+
+
+def tokenise(text: str) -> tuple[str, ...]:
+    """Lower-case tokens: words, numerals, "/", ":". Hyphens split; "32nds" is "32" "nds"; "p.s.i." is "psi"."""
+    text = text.lower()
+    for sign, plain in _VULGAR.items():
+        text = text.replace(sign, plain)
+    text = re.sub(r"(?<![\w)])[-−](?=[\d.])", " minus ", text)
+    text = re.sub(r"\bp\.? ?s\.? ?i\b\.?", " psi ", text)
+    text = re.sub(r"\bk\.? ?p\.? ?a\b\.?", " kpa ", text)
+    text = _GROUPED.sub("", text).replace("’", "'")
+    return tuple(_TOKEN.findall(text))
+
+
+# --- the grammar -----------------------------------------------------------------------------------------------
+
+
+def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
+    """Any number from the position on."""
+    yield from fractions(tokens, at)
+    for whole in _wholes(tokens, at):
+        yield whole
+        follows = tokens[whole.end :]
+        if not follows:
+            continue
+        joined = follows[0] == AND
+        if whole.kind in ("whole", "pair"):
+            for part in fractions(tokens, whole.end + joined):
+                # Without "and" the parts are counted: "one three quarters", but "one half" is no more than a half.
+                if part.value < 1 and (joined or follows[0] not in IMPLICIT):
+                    yield Match(whole.value + part.value, part.end, "mixed")
+        if follows[0] == "point":
+            yield from _after_point(tokens, whole)
+    if tokens[at : at + 1] == ("point",):
+        yield from _after_point(tokens, Match(Fraction(0), at, "whole"))
+    yield from _decimals(tokens, at)
+
+
+def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
+    """Whole numbers: numerals, cardinals, pairs ("one twenty", "one oh five") and digit strings."""
+    if at < len(tokens) and tokens[at].isdigit():
+        yield Match(Fraction(tokens[at]), at + 1, "whole")
+        end = at
+        while end < len(tokens) and re.fullmatch(r"\d", tokens[end]):
+            end += 1
+        if end - at > 1:
+            yield Match(Fraction("".join(tokens[at:end])), end, "digits")
+        return
+    for value, end in _cardinals(tokens, at):
+        yield Match(Fraction(value), end, "whole")
+    for head, middle in _below_hundred(tokens, at):
+        if head and middle < len(tokens):
+            if tokens[middle] in ("oh", "zero") and tokens[middle + 1 : middle + 2]:
+                digit = DIGIT.get(tokens[middle + 1])
+                if digit:
+                    yield Match(Fraction(head * 100 + digit), middle + 2, "pair")
+            for tail, end in _below_hundred(tokens, middle):
+                if tail >= 10:
+                    yield Match(Fraction(head * 100 + tail), end, "pair")
+    end = at
+    while end < len(tokens) and tokens[end] in DIGIT:
+        end += 1
+        if end - at > 1:
+            said = "".join(str(DIGIT[token]) for token in tokens[at:end])
+            if said[0] != "0":
+                yield Match(Fraction(said), end, "digits")
+
+
+def _below_hundred(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+    """0..99 in words, shorter match first."""
+    if at >= len(tokens):
+        return
+    word = tokens[at]
+    if word in SMALL and word != "oh":
+        yield SMALL[word], at + 1
+    elif word in TEN:
+        yield TEN[word], at + 1
+        unit = SMALL.get(tokens[at + 1], 0) if at + 1 < len(tokens) else 0
+        if 0 < unit < 10:
+            yield TEN[word] + unit, at + 2
+
+
+def _cardinals(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+    """0..99,999 with "hundred" and "thousand", with or without "and"; "a hundred", "hundred and five"."""
+    yield from _below_thousand(tokens, at)
+    for head, end in (*_below_thousand(tokens, at), *_article(tokens, at)):
+        if head and tokens[end : end + 1] == ("thousand",):
+            yield head * 1000, end + 1
+            rest = end + 1 + (tokens[end + 1 : end + 2] == (AND,))
+            for tail, stop in _below_thousand(tokens, rest):
+                if tail:
+                    yield head * 1000 + tail, stop
+
+
+def _below_thousand(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+    yield from _below_hundred(tokens, at)
+    for head, end in (*_below_hundred(tokens, at), *_article(tokens, at), (1, at)):
+        if head and tokens[end : end + 1] == ("hundred",):
+            yield head * 100, end + 1
+            rest = end + 1 + (tokens[end + 1 : end + 2] == (AND,))
+            for tail, stop in _below_hundred(tokens, rest):
+                if tail:
+                    yield head * 100 + tail, stop
+
+
+def _article(tokens: tuple[str, ...], at: int) -> tuple[tuple[int, int], ...]:
+    return ((1, at + 1),) if tokens[at : at + 1] == ("a",) else ()
+
+
+def fractions(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
+    """ "half", "a quarter", "three fourths", "four thirty seconds", "four over thirty two", "4/32", "4/32 nds"."""
+    counts = [(1, at)] if tokens[at : at + 1] in (("half",), ("quarter",)) else []
+    if tokens[at : at + 1] in (("a",), ("an",)):
+        counts.append((1, at + 1))
+    counts += [(int(each.value), each.end) for each in _wholes(tokens, at) if each.kind == "whole"]
+    if at < len(tokens) and (glued := re.fullmatch(r"(\d{1,2})30", tokens[at])) and tokens[at + 1 : at + 2] in _SECONDS:
+        yield Match(Fraction(int(glued[1]), 32), at + 2, "mixed")  # "430 seconds" for four thirty seconds
+    for count, end in counts:
+        for of, stop in _denominators(tokens, end):
+            kind = "mixed" if count < of else "improper"
+            yield Match(Fraction(count, of), stop, kind)
+        if tokens[end : end + 1] in (("over",), ("/",)):
+            for below in _wholes(tokens, end + 1):
+                if below.kind == "whole" and below.value:
+                    stop = below.end + (
+                        tokens[below.end : below.end + 1] in (("nds",), ("nd",), ("ths",), ("th",), ("rds",))
+                    )
+                    yield Match(count / below.value, stop, "mixed" if count < below.value else "improper")
+
+
+def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+    """Names of parts; also numerals with an ending ("32nds")."""
+    for length in (2, 1):
+        of = DENOMINATOR.get(" ".join(tokens[at : at + length]))
+        if of and at + length <= len(tokens):
+            yield of, at + length
+    if (
+        at + 1 < len(tokens)
+        and tokens[at].isdigit()
+        and int(tokens[at])
+        and tokens[at + 1] in ("nds", "nd", "ths", "th", "rds", "rd")
+    ):
+        yield int(tokens[at]), at + 2
+    tens = (
+        TEN.get(tokens[at]) or (int(tokens[at]) if re.fullmatch(r"[2-9]0", tokens[at]) else 0)
+        if at < len(tokens)
+        else 0
+    )
+    if tens and tokens[at + 1 : at + 2] in _SECONDS:
+        yield tens + 2, at + 2  # "four 30 seconds"
+    if tens and tokens[at + 1 : at + 3] in (("2", "nds"), ("2", "nd")):
+        yield tens + 2, at + 3
+
+
+def _after_point(tokens: tuple[str, ...], whole: Match) -> Iterator[Match]:
+    """ "point five", "point two five", "point twenty five"."""
+    start = whole.end + 1
+    end = start
+    digits = ""
+    while end < len(tokens) and tokens[end] in DIGIT:
+        digits += str(DIGIT[tokens[end]])
+        end += 1
+        yield Match(whole.value + Fraction(int(digits), 10 ** len(digits)), end, "decimal")
+    if not digits:
+        for value, stop in _below_hundred(tokens, start):
+            if value >= 10:
+                yield Match(whole.value + Fraction(value, 100), stop, "decimal")
+        if start < len(tokens) and tokens[start].isdigit():
+            tail = tokens[start]
+            yield Match(whole.value + Fraction(int(tail), 10 ** len(tail)), start + 1, "decimal")
+
+
+def _decimals(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
+    """Written decimals: "1.5", ".5"."""
+    if at < len(tokens) and "." in tokens[at]:
+        yield Match(Fraction(tokens[at]), at + 1, "decimal")
+
+
+def clock(tokens: tuple[str, ...]) -> Iterator[Match]:
+    """Minutes and seconds, for all the tokens, in seconds: "one twenty", "one minute twenty", "a minute and a half"."""
+    if len(tokens) == 3 and tokens[1] == ":" and tokens[0].isdigit() and re.fullmatch("[0-5][0-9]", tokens[2]):
+        yield Match(Fraction(int(tokens[0]) * 60 + int(tokens[2])), 3, "clock", "s")  # "1:20"
+    minutes = [*_below_hundred(tokens, 0), *([(1, 1)] if tokens[:1] == ("a",) else [])]
+    minutes += [(int(tokens[0]), 1)] if tokens and tokens[0].isdigit() else []
+    for count, end in minutes:
+        named = tokens[end : end + 1] in (("minute",), ("minutes",))
+        if named and tokens[end + 1 :] in (("and", "a", "half"), ("and", "half")):
+            yield Match(Fraction(count * 60 + 30), len(tokens), "clock", "s")
+        start = end + named + (named and tokens[end + 1 : end + 2] == (AND,))
+        bare = tokens[start : start + 1] in (("oh",), ("zero",)) and not named
+        for rest, stop in (
+            *_below_hundred(tokens, start + bare),
+            *([(int(tokens[start]), start + 1)] if start < len(tokens) and tokens[start].isdigit() and named else []),
+        ):
+            seconds = tokens[stop : stop + 1] in (("second",), ("seconds",)) and named
+            fits = 0 < rest < 60 and (named or (rest < 10) == bare) and count
+            if fits and stop + seconds == len(tokens):
+                yield Match(Fraction(count * 60 + rest), len(tokens), "clock", "s")
