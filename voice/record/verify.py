@@ -1,0 +1,238 @@
+"""Was a record, its journal or a recording changed since? Says what differs, and where.
+
+Four things are looked at, each for what it can show:
+- the record's hash: a change by accident, or by someone who did not work the hash out again;
+- the device's signature: also a change by someone who did, but has not the device's key;
+- the journal's chain of checksums and its hash in the record, the recordings' hashes in both;
+- the record made once more from the journal: names each field that differs, with both values.
+Whoever holds the device's key and rewrites everything is not found out by any of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from voice import journal
+from voice.errors import GladhandError, RecordError
+from voice.journal import JournalFile
+from voice.record.build import journal_ref
+from voice.record.canonical import content_sha256, parse_record, read_content
+from voice.record.device import signature_fault
+from voice.record.model import InspectionRecord
+from voice.record.repairs import read_repairs
+
+_SHOWN = 12  # differences told one by one; the rest is counted
+# Wording that the record takes from today's route files, not from the session's own copy of the plan.
+_TITLES = ("title", "text")
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was looked at. faults: one sentence each, none if all is well. good: said in that case."""
+
+    name: str
+    good: str
+    faults: tuple[str, ...] = ()
+
+
+@dataclass
+class Checked:
+    """What came of a verification. record: None if it could not even be read."""
+
+    checks: list[Check] = field(default_factory=list)
+    record: InspectionRecord | None = None
+
+    @property
+    def sound(self) -> bool:
+        return not any(check.faults for check in self.checks)
+
+    def add(self, name: str, good: str, faults: Sequence[str] = ()) -> None:
+        self.checks.append(Check(name, good, tuple(faults)))
+
+
+def verify_record(path: Path, trusted: Mapping[str, bytes]) -> tuple[Checked, dict[str, Any] | None]:
+    """A record by itself: its form, its hash, its device's signature. Also gives its JSON, if it is that."""
+    checked = Checked()
+    try:
+        content = read_content(path)
+    except RecordError as error:
+        checked.add("record", "", [error.message])
+        return checked, None
+    try:
+        checked.record = parse_record(content, path.name)
+        checked.add("record", f"unchanged since it was sealed, {checked.record.record_sha256[:16]}")
+    except RecordError as error:
+        checked.add("record", "", [error.message])
+        checked.record = _unsealed(content, path.name)
+    if checked.record is not None:
+        fault = signature_fault(checked.record, dict(trusted))
+        device = checked.record.device
+        good = "not signed by a device: whoever can write the file could have made it"
+        checked.add("device", good if device is None else f"signed by {device.key}", [fault] if fault else [])
+    return checked, content
+
+
+def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
+    """A record whose hash does not fit, as far as it can be read at all."""
+    try:
+        return parse_record({**content, "record_sha256": content_sha256(content)}, name)
+    except RecordError:
+        return None
+
+
+def verify_session(
+    folder: Path, home: Path, trusted: Mapping[str, bytes], rebuild: Callable[[], tuple[InspectionRecord, bool]]
+) -> Checked:
+    """A session's folder: record, journal, recordings.
+
+    rebuild: makes the record from the journal again, and tells whether the route files are still those of the session.
+    """
+    checked, content = verify_record(folder / "record.json", trusted)
+    try:
+        file = journal.read(folder / "journal.jsonl")
+    except GladhandError as error:
+        checked.add("journal", "", [error.message])
+        return checked
+    _check_journal(checked, file)
+    _check_clips(checked, folder, file)
+    if checked.record is not None and content is not None:
+        _check_certifications(checked, checked.record, home)
+        _check_rebuilt(checked, content, rebuild)
+    return checked
+
+
+def _check_journal(checked: Checked, file: JournalFile) -> None:
+    faults = []
+    record = checked.record
+    if record is not None:
+        last = record.journal.events - 1 if record.sign_off is not None else None
+        if record.journal.events > len(file.lines):
+            faults.append(f"It has {len(file.lines)} events; the record was made from {record.journal.events}.")
+        elif journal_ref(file, last).sha256 != record.journal.sha256:
+            faults.append("It is not the journal that the record was made from.")
+        if file.heading.session != record.id:
+            faults.append(f"It is of session {file.heading.session}, the record of {record.id}.")
+    tail = f"; {file.torn} bytes of an unfinished line at its end" if file.torn else ""
+    checked.add("journal", f"{len(file.lines)} events, every checksum fits{tail}", faults)
+
+
+def _clips(record: InspectionRecord | None, file: JournalFile) -> dict[str, str | None]:
+    """Every recording that the journal or the record names, with its hash. What they disagree on has hash ""."""
+    named: list[tuple[str | None, str | None]] = [
+        (line.hearing.get("clip"), line.hearing.get("clip_sha256")) for line in file.lines
+    ]
+    if record is not None:
+        named += [(heard.clip, heard.clip_sha256) for entry in record.entries for heard in entry.evidence]
+        if record.sign_off is not None:
+            named.append((record.sign_off.clip, record.sign_off.clip_sha256))
+        named += [(note.clip, None) for note in record.notes]
+    clips: dict[str, str | None] = {}
+    for name, sha256 in named:
+        if name is None:
+            continue
+        known = clips.get(name)
+        clips[name] = "" if known and sha256 and known != sha256 else known or sha256
+    return clips
+
+
+def _check_clips(checked: Checked, folder: Path, file: JournalFile) -> None:
+    faults = []
+    clips = _clips(checked.record, file)
+    for name, sha256 in clips.items():
+        path = (folder / name).resolve()
+        if not path.is_relative_to(folder.resolve()):
+            faults.append(f"{name} is not in the session's folder.")
+        elif sha256 == "":
+            faults.append(f"{name}: the journal and the record give different hashes.")
+        elif not path.is_file():
+            faults.append(f"{name} is missing.")
+        elif sha256 is not None and hashlib.sha256(path.read_bytes()).hexdigest() != sha256:
+            faults.append(f"{name} was altered.")
+    kept = {path.resolve() for path in (folder / "clips").glob("*")}
+    strange = sorted(path.name for path in kept - {(folder / name).resolve() for name in clips})
+    more = f"; {len(strange)} more that no answer names" if strange else ""
+    checked.add("recordings", (f"{len(clips)}, all unchanged" if clips else "none were kept") + more, faults)
+
+
+def _check_certifications(checked: Checked, record: InspectionRecord, home: Path) -> None:
+    if not record.certifications:
+        return
+    try:
+        known = {repair.certification for repair in read_repairs(home) if repair.vehicle == record.vehicle.id}
+    except RecordError as error:
+        checked.add("repairs", "", [error.message])
+        return
+    faults = [f"{c.key}, {c.name}: not in repairs.jsonl." for c in record.certifications if c not in known]
+    checked.add("repairs", "the certifications it relied on are in repairs.jsonl", faults)
+
+
+def _check_rebuilt(
+    checked: Checked, content: Mapping[str, Any], rebuild: Callable[[], tuple[InspectionRecord, bool]]
+) -> None:
+    name = "made again"
+    try:
+        record, same_files = rebuild()
+    except GladhandError as error:
+        checked.add(name, "", [f"The record cannot be made from the journal again: {error.message}"])
+        return
+    fresh = record.model_dump(mode="json")
+    left_out = ("record_sha256", "device", "certifications")
+    found = [
+        difference
+        for difference in differences(
+            {key: value for key, value in content.items() if key not in left_out},
+            {key: value for key, value in fresh.items() if key not in left_out},
+        )
+        if same_files or difference.path.rpartition(".")[2].partition("[")[0] not in _TITLES
+    ]
+    faults = [str(difference) for difference in found[:_SHOWN]]
+    if len(found) > _SHOWN:
+        faults.append(f"and {len(found) - _SHOWN} more differences.")
+    good = "from the journal, the same in every field"
+    if not same_files:
+        good += " (the route files have changed since; titles were not compared)"
+    checked.add(name, good, faults)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A field with two values: as the record has it, and as the journal gives it."""
+
+    path: str
+    here: Any
+    there: Any
+
+    def __str__(self) -> str:
+        return f"{self.path}: the record says {_short(self.here)}, the journal {_short(self.there)}."
+
+
+def _short(value: Any) -> str:
+    if value is _NOTHING:
+        return "nothing"
+    text = repr(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+_NOTHING = object()
+
+
+def differences(here: Any, there: Any, path: str = "") -> Iterator[Difference]:
+    """Where two JSON values differ, field by field. List items that have a step are named by it."""
+    if isinstance(here, dict) and isinstance(there, dict):
+        for key in dict.fromkeys((*here, *there)):
+            below = f"{path}.{key}" if path else key
+            yield from differences(here.get(key, _NOTHING), there.get(key, _NOTHING), below)
+    elif isinstance(here, list) and isinstance(there, list):
+        for index in range(max(len(here), len(there))):
+            one = here[index] if index < len(here) else _NOTHING
+            two = there[index] if index < len(there) else _NOTHING
+            known = two if isinstance(two, dict) else one
+            name = known.get("step", index) if isinstance(known, dict) else index
+            yield from differences(one, two, f"{path}[{name}]")
+    elif type(here) is not type(there) or here != there:
+        if not (isinstance(here, int | float) and isinstance(there, int | float) and here == there):
+            yield Difference(path, here, there)
