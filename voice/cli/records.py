@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-import click
 import typer
 from typer.core import TyperGroup
 
@@ -35,7 +34,7 @@ def export(
     out: Annotated[Path, typer.Option("--out", "-o", help="Folder to write to; made if it is not there.")] = Path(),
     paper: Annotated[
         Literal["auto", "a4", "letter"],
-        typer.Option("--paper", help="Sheet of the printed report; auto: the printer's."),
+        typer.Option("--paper", help="Sheet of the report; auto: the printer's."),
     ] = "auto",
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of records and stop.")] = False,
     home: Home = None,
@@ -184,17 +183,16 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes]) -> bool:
 class _ListFirst(TyperGroup):
     """`repairs VEHICLE` lists: whatever is not a command is taken for one's argument."""
 
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        wanted = [arg for arg in args if arg not in ("--help",)]
-        if not args or (len(wanted) == len(args) and args[0] not in self.commands):
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        if "--help" not in args and (not args or args[0] not in self.commands):
             args = ["list", *args]
         return super().parse_args(ctx, args)
 
 
 repairs = typer.Typer(
     cls=_ListFirst,
-    help="Open defects, and their certification by the carrier (49 CFR 396.11(a)(3)). 'gladhand repairs [VEHICLE]' lists "
-    "what is open.",
+    help="Open defects, and their certification by the carrier (49 CFR 396.11(a)(3)). "
+    "'gladhand repairs [VEHICLE]' lists what is open.",
     rich_markup_mode=None,
 )
 
@@ -223,9 +221,8 @@ def list_repairs(
             seen = f", seen {defect.times_seen} times" if defect.times_seen > 1 else ""
             said = f"; driver's last word: {answers[defect.said]}" if defect.said else ""
             typer.echo(f"  {defect.title}")
-            typer.echo(
-                f"    {levels[defect.level]}; reported {defect.found:%Y-%m-%d %H:%M} in {defect.record}{seen}{said}"
-            )
+            reported = f"reported {defect.found:%Y-%m-%d %H:%M} in {defect.record}"
+            typer.echo(f"    {levels[defect.level]}; {reported}{seen}{said}")
             typer.echo(f"    key: {defect.key}")
 
 
@@ -263,7 +260,6 @@ def certify(
         remark=remark.strip(),
     )
     add(folder, Repair(owner, defect.last, certification), load_key(folder))
-    typer.echo(
-        f"{owner}: {defect.title}: certified as {certification.verdict.replace('-', ' ')} by {certification.name}."
-    )
+    said = certification.verdict.replace("-", " ")
+    typer.echo(f"{owner}: {defect.title}: certified as {said} by {certification.name}.")
     typer.echo(f"Written to {repairs_file(folder)}.")

@@ -233,6 +233,5 @@ def differences(here: Any, there: Any, path: str = "") -> Iterator[Difference]:
             known = two if isinstance(two, dict) else one
             name = known.get("step", index) if isinstance(known, dict) else index
             yield from differences(one, two, f"{path}[{name}]")
-    elif type(here) is not type(there) or here != there:
-        if not (isinstance(here, int | float) and isinstance(there, int | float) and here == there):
-            yield Difference(path, here, there)
+    elif here != there or isinstance(here, bool) != isinstance(there, bool):
+        yield Difference(path, here, there)
