@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voice.errors import DataError
-from voice.route.facts import FACTS, facts
+from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
 from voice.route.library import Library
 from voice.route.model import Item, Place, Plan, Section, Side, Step, UnitName, Vehicle, Wording
@@ -86,33 +86,34 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
 def applies(library: Library, item: Item, vehicle: Vehicle, place: Place) -> bool:
     """Whether all facts in the item's `when` hold there. Raises DataError for a fact that is not known there."""
     held = facts(vehicle, place)
-    for fact, wanted in item.when.items():
+    for fact in item.when:
         if fact not in held:
-            origin = library.origins["item", item.id]
-            if fact in FACTS:
-                raise origin.error(
-                    f'item "{item.id}" asks for the axle\'s fact "{fact}", but is asked where there is no axle.',
-                    "Give the entry in the route its axles.",
-                    "when",
-                    fact,
-                )
-            raise origin.error(
-                f'item "{item.id}": there is no fact "{fact}".', f"Facts: {', '.join(sorted(FACTS))}.", "when", fact
+            raise library.origins["item", item.id].error(
+                f'item "{item.id}": {fact_fault(fact)}', f"Facts: {', '.join(sorted(FACTS))}.", "when", fact
             )
-        if held[fact] not in wanted:
-            return False
-    return True
+    return _holds(item.when, held)
+
+
+def fact_fault(fact: str) -> str:
+    """What is wrong with asking for a fact that is not known at a place."""
+    if fact in FACTS:
+        return f'the fact "{fact}" belongs to an axle, but it is asked where there is no axle.'
+    return f'there is no fact "{fact}".'
+
+
+def _holds(when: Mapping[str, tuple[Fact, ...]], held: Mapping[str, Fact]) -> bool:
+    return all(held[fact] in wanted for fact, wanted in when.items())
 
 
 def _places(
     library: Library, vehicle: Vehicle, entry: Entry, scope: _Scope, depth: int
 ) -> Iterator[tuple[Item, Place]]:
-    """The items of an entry with their places, in order."""
+    """The items of an entry with their places, in order; items' own `when` is not looked at here."""
     if depth > _MAX_DEPTH:
         raise DataError(f'the group "{entry.group}" contains itself.', "Take it out of its own entries.")
     here = _Scope(
         entry.unit or scope.unit,
-        entry.side or scope.side,
+        None if entry.side == "none" else entry.side or scope.side,
         entry.axles or scope.axles,
         scope.axle,
         entry.each or scope.each,
@@ -126,6 +127,14 @@ def _places(
 
 
 def _inside(library: Library, vehicle: Vehicle, entry: Entry, here: _Scope, depth: int) -> Iterator[tuple[Item, Place]]:
+    place = Place(unit=here.unit, side=here.side, axle=here.axle)
+    if entry.when:
+        held = facts(vehicle, place)
+        for fact in entry.when:
+            if fact not in held:
+                raise DataError(f'entry "{entry.item or entry.group}": {fact_fault(fact)}')
+        if not _holds(entry.when, held):
+            return
     if entry.group is not None:
         if entry.group not in library.groups:
             raise DataError(f'there is no group "{entry.group}".', f"Groups: {', '.join(sorted(library.groups))}.")
@@ -136,7 +145,6 @@ def _inside(library: Library, vehicle: Vehicle, entry: Entry, here: _Scope, dept
     if entry.item not in library.items:
         raise DataError(f'there is no item "{entry.item}".', "Correct the name, or add the item.")
     item = library.items[entry.item]
-    place = Place(unit=here.unit, side=here.side, axle=here.axle)
     if here.each == "tire" and here.axle is not None and vehicle.axles[here.axle - 1].dual:
         yield item, place.model_copy(update={"tire": "outer"})
         yield item, place.model_copy(update={"tire": "inner"})

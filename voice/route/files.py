@@ -33,17 +33,19 @@ class Caution(Strict):
 class Entry(Strict):
     """One line of a section or group: an item or a group, and where it is asked.
 
-    axles: repeat for every axle of these roles (of `unit`, if given), in the order they are met on that side.
-    each: "tire" repeats for the outer and the inner tire of duals. What is not given comes from the line, group or
-    section around it.
+    side: "none" takes off the section's side, for what the vehicle has once. axles: repeat for every axle of these
+    roles (of `unit`, if given), in the order they are met on that side. each: "tire" repeats for the outer and the
+    inner tire of duals. when: only where these facts hold, as in an item; facts of an axle can be asked for only where
+    the line stands at an axle. What is not given comes from the line, group or section around it.
     """
 
     item: str | None = None
     group: str | None = None
     unit: UnitName | None = None
-    side: Side | None = None
+    side: Side | Literal["none"] | None = None
     axles: tuple[Role, ...] | None = None
     each: Literal["tire"] | None = None
+    when: dict[str, tuple[str | bool, ...]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _one_of(self) -> Entry:

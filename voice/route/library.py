@@ -7,22 +7,29 @@ the same id.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from pydantic import BaseModel
 
 from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.route.files import Caution, Defect, Group, Places, Route
-from voice.route.load import line_of, parse, read_yaml
+from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
 
-M = TypeVar("M", bound=BaseModel)
+_MODELS: Mapping[str, type[BaseModel]] = {
+    "item": Item,
+    "defect": Defect,
+    "caution": Caution,
+    "group": Group,
+    "route": Route,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,71 +68,52 @@ def load_library(overlay: Path | None = None) -> Library:
     return load_folders(folders)
 
 
-def load_folders(folders: list[Path]) -> Library:
-    """Library of several folders; later ones replace what has the same id, within one folder an id is given once."""
-    reader = _Reader()
+def load_folders(folders: Sequence[Path], faults: list[DataError] | None = None) -> Library:
+    """Library of several folders; later ones replace what has the same id, within one folder an id is given once.
+
+    With a list of `faults`, mistakes are added to it and what is wrong is left out, instead of raising the first.
+    """
+    reader = Reader(faults)
     for folder in folders:
         reader.folder(folder)
     return reader.library()
 
 
-class _Reader:
-    def __init__(self) -> None:
-        self.found: dict[str, dict[str, Any]] = {"item": {}, "defect": {}, "caution": {}, "group": {}, "route": {}}
+class Reader:
+    """Reads files of all kinds into one library. faults: where mistakes go; None raises the first."""
+
+    def __init__(self, faults: list[DataError] | None = None) -> None:
+        self.faults = faults
+        self.found: dict[str, dict[str, Any]] = {kind: {} for kind in _MODELS}
         self.origins: dict[tuple[str, str], Origin] = {}
         self.places: Places | None = None
         self.hash = hashlib.sha256()
+        self._layer: set[tuple[str, str]] = set()
 
     def folder(self, folder: Path) -> None:
-        new: set[tuple[str, str]] = set()
-        for file in sorted(folder.glob("items/*.yaml")):
-            self.table(file, "item", Item, new, _item)
-        for name, model in (("defect", Defect), ("caution", Caution)):
-            if (file := folder / f"{name}s.yaml").is_file():
-                self.table(file, name, model, new)
-        if (file := folder / "groups.yaml").is_file():
-            self.table(file, "group", Group, new, _entries)
-        for file in sorted(folder.glob("routes/*.yaml")):
-            data = self.read(file)
+        self.new_layer()
+        for file in data_files(folder):
+            self.file(file, kind_of(file) or "item")
+
+    def new_layer(self) -> None:
+        """From here on, an id that is known already is replaced."""
+        self._layer = set()
+
+    def file(self, file: Path, kind: str) -> None:
+        """Take in one file of a kind: "places", "route" (one a file), or a table of items, defects ..."""
+        with self._collect():
+            data = self._read(file)
             if not isinstance(data, dict):
-                raise DataError("a route file is a mapping of keys.", file=file)
-            route = parse(Route, _route(data), file)
-            self.keep("route", route.id, route, Origin(file, ()), new)
-        if (file := folder / "places.yaml").is_file():
-            self.places = parse(Places, self.read(file), file)
-
-    def read(self, file: Path) -> Any:
-        self.hash.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
-        return read_yaml(file)
-
-    def table(
-        self,
-        file: Path,
-        kind: str,
-        model: type[BaseModel],
-        new: set[tuple[str, str]],
-        shape: Callable[[dict[str, Any]], dict[str, Any]] = dict,
-    ) -> None:
-        data = self.read(file)
-        if not isinstance(data, dict):
-            raise DataError(f"this file is a mapping from {kind} id to {kind}.", file=file)
-        for key, value in data.items():
-            origin = Origin(file, (key,))
-            if isinstance(value, list) and kind == "group":
-                value = {"entries": value}
-            if not isinstance(value, dict):
-                raise origin.error(f'{kind} "{key}" is not a mapping of keys.')
-            thing = parse(model, {"id": key, **shape(value)}, file, (key,))
-            self.keep(kind, str(key), thing, origin, new)
-
-    def keep(self, kind: str, key: str, thing: BaseModel, origin: Origin, new: set[tuple[str, str]]) -> None:
-        if (kind, key) in new:
-            first = self.origins[kind, key]
-            line = line_of(first.file, first.loc)
-            raise origin.error(f'{kind} "{key}" was already given in {first.file}:{line}.', "Give it another id.")
-        new.add((kind, key))
-        self.origins[kind, key] = origin
-        self.found[kind][key] = thing
+                raise DataError("this file is a mapping of keys.", "See the shipped files for an example.", file=file)
+            if kind == "places":
+                self.places = parse(Places, data, file)
+            elif kind == "route":
+                route = parse(Route, _route(data), file)
+                self._keep("route", route.id, route, Origin(file, ()))
+            else:
+                for key, value in data.items():
+                    with self._collect():
+                        self._entry(kind, str(key), value, Origin(file, (key,)))
 
     def library(self) -> Library:
         if self.places is None:
@@ -141,6 +129,58 @@ class _Reader:
             origins=self.origins,
         )
 
+    @contextmanager
+    def _collect(self) -> Iterator[None]:
+        try:
+            yield
+        except MistakesError as several:
+            if self.faults is None:
+                raise several.each[0] from several
+            self.faults.extend(several.each)
+        except DataError as one:
+            if self.faults is None:
+                raise
+            self.faults.append(one)
+
+    def _read(self, file: Path) -> Any:
+        data = read_yaml(file)
+        self.hash.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+        return data
+
+    def _entry(self, kind: str, key: str, value: Any, origin: Origin) -> None:
+        if kind == "group" and isinstance(value, list):
+            value = {"entries": value}
+        if not isinstance(value, dict):
+            raise origin.error(f'{kind} "{key}" is not a mapping of keys.')
+        shaped = {"id": key, **_SHAPES.get(kind, dict)(value)}
+        self._keep(kind, key, parse(_MODELS[kind], shaped, origin.file, origin.loc), origin)
+
+    def _keep(self, kind: str, key: str, thing: BaseModel, origin: Origin) -> None:
+        if (kind, key) in self._layer:
+            first = self.origins[kind, key]
+            line = line_of(first.file, first.loc)
+            raise origin.error(f'{kind} "{key}" was already given in {first.file}:{line}.', "Give it another id.", "id")
+        self._layer.add((kind, key))
+        self.origins[kind, key] = origin
+        self.found[kind][key] = thing
+
+
+def data_files(folder: Path) -> list[Path]:
+    """The files of a data folder, in a fixed order."""
+    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "places"))
+    return [
+        *sorted(folder.glob("items/*.yaml")),
+        *(file for file in tables if file.is_file()),
+        *sorted(folder.glob("routes/*.yaml")),
+    ]
+
+
+def kind_of(file: Path) -> str | None:
+    """What kind of data a file is to hold, by its name and folder; None if that does not say."""
+    by_name = {"defects": "defect", "cautions": "caution", "groups": "group", "places": "places"}
+    by_folder = {"items": "item", "routes": "route"}
+    return by_name.get(file.stem) or by_folder.get(file.parent.name)
+
 
 def _item(data: dict[str, Any]) -> dict[str, Any]:
     """Short forms an author may use: `answer: condition`, `when: {dual: true}`, `points: {id: [phrases]}`.
@@ -148,11 +188,10 @@ def _item(data: dict[str, Any]) -> dict[str, Any]:
     "other" is added to the defects.
     """
     shaped = dict(data)
+    _when(shaped)
     shaped.setdefault("answer", "condition")
     if isinstance(shaped["answer"], str):
         shaped["answer"] = {"kind": shaped["answer"]}
-    if isinstance(when := shaped.get("when"), dict):
-        shaped["when"] = {key: value if isinstance(value, list) else [value] for key, value in when.items()}
     if isinstance(points := shaped.get("points"), dict):
         shaped["points"] = [_point(key, value) for key, value in points.items()]
     defects = shaped.get("defects", [])
@@ -171,8 +210,22 @@ def _entries(data: dict[str, Any]) -> dict[str, Any]:
     """A bare word in a list of entries is an item's id."""
     shaped = dict(data)
     if isinstance(entries := shaped.get("entries"), list):
-        shaped["entries"] = [{"item": each} if isinstance(each, str) else each for each in entries]
+        shaped["entries"] = [_entry(each) for each in entries]
     return shaped
+
+
+def _entry(data: Any) -> Any:
+    if isinstance(data, str):
+        return {"item": data}
+    if isinstance(data, dict):
+        _when(data := dict(data))
+    return data
+
+
+def _when(data: dict[str, Any]) -> None:
+    """`when: {dual: true}` stands for `when: {dual: [true]}`."""
+    if isinstance(when := data.get("when"), dict):
+        data["when"] = {key: value if isinstance(value, list) else [value] for key, value in when.items()}
 
 
 def _route(data: dict[str, Any]) -> dict[str, Any]:
@@ -182,13 +235,4 @@ def _route(data: dict[str, Any]) -> dict[str, Any]:
     return shaped
 
 
-def walk_entries(library: Library, route: Route) -> Iterator[str]:
-    """Ids of all items a route names, groups opened, in order, without expansion."""
-    for section in route.sections:
-        stack = list(reversed(section.entries))
-        while stack:
-            entry = stack.pop()
-            if entry.item is not None:
-                yield entry.item
-            elif entry.group is not None and entry.group in library.groups:
-                stack.extend(reversed(library.groups[entry.group].entries))
+_SHAPES: Mapping[str, Callable[[dict[str, Any]], dict[str, Any]]] = {"item": _item, "group": _entries}

@@ -1,6 +1,6 @@
 """Reads YAML files and says of every mistake in which file and line it is.
 
-The fast C reader is used; only when there is something to complain of is the file read again with the slow reader
+The plain reader is used; only when there is something to complain of is the file read again with the slower reader
 that knows lines.
 """
 
@@ -63,12 +63,22 @@ def line_of(file: Path, loc: Sequence[str | int]) -> int | None:
     return line
 
 
+class MistakesError(DataError):
+    """Several mistakes of one thing; counts as the first of them."""
+
+    def __init__(self, each: list[DataError]) -> None:
+        first = each[0]
+        super().__init__(first.message, first.hint)
+        self.each = each
+        self.file, self.line = first.file, first.line
+
+
 def parse(model: type[M], data: object, file: Path, at: Loc = ()) -> M:
-    """`data` as a `model`; `at`: where in the file it came from. Raises DataError for the first mistake."""
+    """`data` as a `model`; `at`: where in the file it came from. Raises MistakesError, which is a DataError."""
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise mistakes(error, file, at)[0] from error
+        raise MistakesError(mistakes(error, file, at)) from error
 
 
 def mistakes(error: ValidationError, file: Path, at: Loc = ()) -> list[DataError]:

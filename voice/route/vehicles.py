@@ -15,10 +15,15 @@ _UNITS = {"tractor-semitrailer": ("tractor", "trailer"), "straight-truck": ("tru
 
 def load_vehicle(path: Path) -> Vehicle:
     """The vehicle of a profile file. Raises DataError with file and line."""
-    vehicle = parse(Vehicle, read_yaml(path), path)
+    vehicle = read_vehicle(path)
     for loc, message in faults(vehicle):
         raise DataError(message, file=path, line=line_of(path, loc))
     return vehicle
+
+
+def read_vehicle(path: Path) -> Vehicle:
+    """The profile as it stands, its fields checked one by one only; see `faults` for the rest."""
+    return parse(Vehicle, read_yaml(path), path)
 
 
 def vehicle_files(home: Path | None = None) -> dict[str, Path]:

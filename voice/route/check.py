@@ -1,0 +1,161 @@
+"""Checks what authors wrote: the shipped data, or single files as if they were laid over it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+from voice.data import prompts_dir
+from voice.errors import DataError
+from voice.judge import LimitSet
+from voice.judge.load import load_limits
+from voice.route.audit import audit
+from voice.route.expand import expand
+from voice.route.library import Library, Reader, data_files, kind_of, load_folders
+from voice.route.load import MistakesError, line_of, read_yaml
+from voice.route.model import Plan
+from voice.route.trial import trial_vehicles
+from voice.route.vehicles import faults, read_vehicle
+from voice.understand.lexicon import load as load_lexicon
+
+
+def check_shipped() -> list[DataError]:
+    """All faults of the shipped routes, items, defects, cautions, places and sample vehicles."""
+    found: list[DataError] = []
+    library = load_folders([prompts_dir()], found)
+    found += check_library(library)
+    for file in sorted((prompts_dir() / "vehicles").glob("*.yaml")):
+        found += check_vehicle(file)
+    return _sorted(found)
+
+
+def check_files(files: Sequence[Path]) -> list[DataError]:
+    """All faults in these files, and those in others that they cause. Shipped files are checked where they are."""
+    found: list[DataError] = []
+    shipped = {file.resolve() for file in data_files(prompts_dir())}
+    reader = Reader(found)
+    reader.folder(prompts_dir())
+    before = {_key(fault) for fault in [*found, *_or_none(reader)]}
+    own: set[Path] = set()
+    reader.new_layer()
+    for file in files:
+        own.add(file.resolve())
+        if file.resolve() in shipped:
+            continue
+        try:
+            kind = _guess(file)
+        except DataError as fault:
+            found.append(fault)
+            continue
+        if kind == "vehicle":
+            found += check_vehicle(file)
+        else:
+            reader.file(file, kind)
+    found += _or_none(reader)
+    return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
+
+
+def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
+    """Faults of a whole library: of its entries, and of its routes on vehicles of many kinds."""
+    found = audit(library, limits or load_limits(), fixed_phrases())
+    if not any("there is no" in str(fault) for fault in found):
+        found += _expansions(library)
+    return found
+
+
+def check_vehicle(file: Path) -> list[DataError]:
+    """All faults of a vehicle profile."""
+    try:
+        vehicle = read_vehicle(file)
+    except MistakesError as several:
+        return several.each
+    except DataError as one:
+        return [one]
+    return [DataError(message, file=file, line=line_of(file, loc)) for loc, message in faults(vehicle)]
+
+
+def fixed_phrases() -> Mapping[str, str]:
+    """What can be said in answer to any condition, besides its defects: phrase -> meaning."""
+    lexicon = load_lexicon()
+    answers = lexicon.answers.model_dump()
+    fixed = {phrase: name for name in ("ok", "not_applicable") for phrase in answers[name]}
+    fixed.update((phrase, "defect") for phrase in answers["defect"])
+    for name, phrases in lexicon.commands.items():
+        fixed.update((phrase, f"command {name}") for phrase in phrases)
+    return fixed
+
+
+def _expansions(library: Library) -> Iterator[DataError]:
+    """Faults that only show when a route is expanded: the same step twice, the same spoken name twice."""
+    told: set[str] = set()
+    for vehicle in trial_vehicles():
+        for route in library.routes.values():
+            if vehicle.kind not in route.fits:
+                continue
+            try:
+                plan = expand(library, route, vehicle)
+            except DataError as fault:
+                if str(fault) not in told:
+                    told.add(str(fault))
+                    yield fault
+                continue
+            yield from _names(library, plan, told)
+
+
+def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
+    """Two items of one plan that answer to the same spoken name."""
+    names: dict[str, set[str]] = {}
+    for step in plan.steps:
+        for call in step.item.call:
+            names.setdefault(call, set()).add(step.item.id)
+    for name, items in names.items():
+        if len(items) > 1:
+            first, second = sorted(items)[:2]
+            key = f"{name}/{first}/{second}"
+            if key not in told:
+                told.add(key)
+                yield library.origins["item", second].error(
+                    f'item "{second}" is called "{name}", and so is "{first}".', "Change one.", "call"
+                )
+
+
+def _or_none(reader: Reader) -> list[DataError]:
+    try:
+        return check_library(reader.library())
+    except DataError as fault:
+        return [fault]
+
+
+def _guess(file: Path) -> str:
+    """The kind of a file: by name and folder, else by what is in it."""
+    if (kind := kind_of(file)) is not None:
+        return kind
+    data = read_yaml(file)
+    if isinstance(data, dict):
+        if "axles" in data or file.parent.name == "vehicles":
+            return "vehicle"
+        if "sections" in data or "fits" in data:
+            return "route"
+        if data and all(isinstance(each, list) for each in data.values()):
+            return "group"
+        first = next((each for each in data.values() if isinstance(each, dict)), None)
+        if first is not None:
+            return "caution" if "print" in first else "item" if isinstance(first.get("say"), dict) else "defect"
+    raise DataError(
+        "cannot tell what kind of file this is.",
+        "A route has sections, a vehicle has axles, items are a mapping from id to item.",
+        file=file,
+    )
+
+
+def _key(fault: DataError) -> tuple[Path | None, int | None, str]:
+    return fault.file, fault.line, str(fault)
+
+
+def _own(fault: DataError, files: set[Path]) -> bool:
+    return fault.file is not None and fault.file.resolve() in files
+
+
+def _sorted(faults: Iterable[DataError]) -> list[DataError]:
+    unique = {_key(fault): fault for fault in faults}
+    return sorted(unique.values(), key=lambda fault: (str(fault.file), fault.line or 0, str(fault)))
