@@ -13,6 +13,7 @@ from voice.judge.load import limit_files, load_limits, shipped_limits
 from voice.judge.model import Finding, Level, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.judge.result import judge_answer
+from voice.judge.sentence import sentence
 from voice.judge.speech import printed, quantity_name, show, spoken
 
 __all__ = [
@@ -39,6 +40,7 @@ __all__ = [
     "printed",
     "quantity_name",
     "reserve_share",
+    "sentence",
     "shipped_limits",
     "show",
     "spoken",

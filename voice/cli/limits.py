@@ -1,0 +1,141 @@
+"""`gladhand limits`: the limits in force, where each comes from, and which file decided."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from voice.cli.options import Home
+
+if TYPE_CHECKING:
+    from voice.judge.limit import Criterion, Limit, LimitSet
+
+limits_app = typer.Typer(help="Limits and what defects mean: list, explain, check and choose them.")
+
+
+def register(app: typer.Typer) -> None:
+    app.add_typer(limits_app, name="limits", no_args_is_help=True)
+
+
+def _in_force(home: Path | None) -> LimitSet:
+    from voice.data import home as own
+    from voice.judge.load import limit_files, load_limits
+
+    return load_limits(limit_files(own(home)))
+
+
+@limits_app.command("list")
+def list_limits(
+    words: Annotated[str, typer.Argument(help="Only those whose id, title or source has this in it.")] = "",
+    criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
+    home: Home = None,
+) -> None:
+    """One line for each: id, limit, consequence, source, status of its verification, file that decided."""
+    from voice.judge.limit import Limit
+    from voice.judge.table import limit_words
+
+    limits = _in_force(home)
+    rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
+    wanted = words.lower()
+    for rule in rules:
+        if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower():
+            what = limit_words(rule) if isinstance(rule, Limit) else rule.title
+            source = f"{rule.source.section} ({rule.source.known})"
+            typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
+
+
+@limits_app.command("show")
+def show_limit(name: Annotated[str, typer.Argument(metavar="ID")], home: Home = None) -> None:
+    """Everything that is known about one limit or criterion."""
+    from voice.errors import SetupError
+
+    limits = _in_force(home)
+    rule = limits.rule(name)
+    if rule is None:
+        from rapidfuzz import process
+
+        ids = [each.id for each in (*limits.limits, *limits.criteria)]
+        near = ", ".join(found for found, *_ in process.extract(name, ids, limit=3))
+        raise SetupError(f"There is no limit '{name}'.", f"Did you mean: {near}?")
+    for line in _described(rule):
+        typer.echo(line)
+
+
+def _described(rule: Limit | Criterion) -> list[str]:
+    from voice.judge.limit import Limit
+    from voice.judge.table import limit_words
+    from voice.judge.wording import verdicts
+
+    lines = [f"{rule.id}: {rule.title}"]
+    if isinstance(rule, Limit):
+        lines += [f"  quantity     {rule.quantity}", f"  must be      {limit_words(rule)}"]
+    else:
+        lines += [f"  items        {', '.join(rule.items or rule.parts) or 'any'}"]
+        lines += [f"  defects      {', '.join(rule.defects) or 'any'}"]
+    for name, values in rule.applies.items():
+        lines.append(f"  where        {name}: {', '.join(str(value).lower() for value in values)}")
+    lines.append(f"  if not       {verdicts().levels_printed[rule.level]}")
+    if rule.condition:
+        lines.append(f"  condition    {rule.condition}")
+    if rule.brake != "none":
+        lines.append(f"  brake count  {rule.brake}")
+    source = rule.source
+    lines.append(f"  source       {source.section}{f' ({source.title})' if source.title else ''}")
+    lines.append(f"  status       {source.known}{f': {source.where}' if source.where else ''}")
+    if source.note:
+        lines.append(f"  note         {source.note}")
+    over = f", over {', '.join(rule.before)}" if rule.before else ""
+    lines.append(f"  decided by   {rule.file}{over}")
+    return lines
+
+
+@limits_app.command("check")
+def check_limits(
+    files: Annotated[list[Path] | None, typer.Argument(help="Files to check on top of those in force.")] = None,
+    home: Home = None,
+) -> None:
+    """Reads all limits files, says what each changes, and warns where a change is looser than the layer below.
+
+    Exit code 1 if something is looser, 2 if a file is wrong.
+    """
+    from voice.data import home as own
+    from voice.judge.changes import changes
+    from voice.judge.load import limit_files, load_limits
+
+    layers = (*limit_files(own(home)), *(files or ()))
+    limits = load_limits(layers)
+    for layer in limits.layers:
+        typer.echo(f"{layer.file}: {layer.title}")
+    found = changes(layers)
+    for change in found:
+        typer.echo(f"  {change.file}: {change.id} {change.kind}")
+    unread = sum(rule.source.known == "memory" for rule in (*limits.limits, *limits.criteria))
+    total = f"{len(limits.limits)} limits and {len(limits.criteria)} criteria"
+    typer.echo(f"{total}, {unread} of them from memory and to be checked.")
+    if any(change.kind == "looser" for change in found):
+        typer.echo("A change is looser than the layer below it: see above.", err=True)
+        raise typer.Exit(1)
+
+
+@limits_app.command("use")
+def use_layer(
+    name: Annotated[str, typer.Argument(help="Name of an example that ships with the program.")], home: Home = None
+) -> None:
+    """Copies an example layer into your own limits folder, where it counts from the next inspection on."""
+    import shutil
+
+    from voice.data import home as own
+    from voice.data import prompts_dir
+    from voice.errors import SetupError
+
+    examples = {file.stem: file for file in sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))}
+    if name not in examples:
+        raise SetupError(f"There is no example '{name}'.", f"There are: {', '.join(examples)}.")
+    target = own(home) / "limits" / examples[name].name
+    if target.exists():
+        raise SetupError(f"{target} is there already.", "Edit it, or take it away first.")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(examples[name], target)
+    typer.echo(f"Copied to {target}. It counts from the next inspection on.")
