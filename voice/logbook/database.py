@@ -9,17 +9,19 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
+from voice.logbook.schema import Identity
 
 ENVIRONMENT = "GLADHAND_LOGBOOK_URL"
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -137,6 +139,17 @@ def upgrade(engine: Engine, revision: str = "head") -> tuple[str | None, str | N
         return before, MigrationContext.configure(connection).get_current_revision()
 
 
+def initialise(engine: Engine) -> str:
+    """Make a logbook, or bring one up to date, and give it its identity. Returns that. Safe to repeat."""
+    upgrade(engine)
+    with writing(engine) as session:
+        known = session.scalar(select(Identity.id).limit(1))
+        if known is None:
+            known = uuid.uuid4().hex
+            session.add(Identity(id=known))
+        return known
+
+
 def _alembic(connection: Connection) -> Any:
     from alembic.config import Config
 
@@ -160,10 +173,5 @@ def open_local(home: Path) -> Engine:
     """The device's own logbook, made or brought up to date if need be."""
     engine = open_engine(local_url(home))
     if not is_current(engine):
-        upgrade(engine)
+        initialise(engine)
     return engine
-
-
-def has_logbook(engine: Engine) -> bool:
-    with _clear(engine), engine.connect() as connection:
-        return inspect(connection).has_table("identity")

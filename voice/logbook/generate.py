@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from typing import Literal
 
 from voice.record.canonical import seal
 from voice.record.model import (
@@ -30,9 +31,11 @@ from voice.record.model import (
     Summary,
 )
 from voice.record.repairs import Repair
-from voice.route.model import Axle, Brake, Chamber, FifthWheel, Part, Place, Trailer, Vehicle
+from voice.route.model import Axle, Brake, Chamber, FifthWheel, Part, Place, Side, Trailer, Vehicle
 
 START = datetime(2025, 1, 6, 5, 30, tzinfo=UTC)
+SIDES: tuple[Side, ...] = ("left", "right")
+TIRES: tuple[Literal["outer", "inner"], ...] = ("outer", "inner")
 DRIVERS = ("A. Sample", "B. Example", "C. Invented")
 _SECTIONS = (
     ("cab", "In the cab"),
@@ -135,37 +138,38 @@ def truck(number: int, seed: int = 0) -> Truck:
     vehicle = profile(number)
     wearing: list[Wearing] = []
     for index, axle in enumerate(vehicle.axles, start=1):
-        for side in ("left", "right"):
+        # Tires of an axle were fitted together and wear alike, but for an axle now and then that is out of line.
+        fresh, until = (18 / 32, 5 / 32) if index == 1 else (24 / 32, 3 / 32)
+        tread, a_mile = rng.uniform(until + 3 / 32, fresh), -rng.uniform(0.6, 1.6) / 32 / 10_000
+        thick, thinning = rng.uniform(6, 12) / 16, -rng.uniform(0.6, 1.4) / 16 / 20_000
+        crooked = rng.random() < 0.1
+        for side in SIDES:
             spoken = f"{side} side, axle {index}" if index > 1 else f"{side} side, steer axle"
-            for tire in ("outer", "inner") if axle.dual else (None,):
+            lame = 1.8 if crooked and side == "left" else 1.0
+            for tire in TIRES if axle.dual else (None,):
                 place = Place(side=side, axle=index, tire=tire)
                 where = spoken if tire is None else f"{spoken}, {tire} tire"
-                fresh = 18 / 32 if index == 1 else 24 / 32
-                until = (5 if index == 1 else 3) / 32
-                worn = rng.uniform(until + 2 / 32, fresh)
-                rate = -rng.uniform(0.6, 1.6) / 32 / 10_000
-                tread = ("tire-tread", "tread-depth", "in", place, where)
-                wearing.append(Wearing(*tread, worn, rate, until, fresh, Fraction(1, 32), 0.25 / 32, "tires"))
-                cold = float(axle.cold_psi or 100)
-                psi = ("tire-pressure", "cold-inflation", "psi", place, where)
-                wearing.append(
-                    Wearing(*psi, cold, -rng.uniform(0.2, 1) / 500, cold - 6, cold, Fraction(1), 0.7, "tires")
-                )
+                rate = a_mile * lame * rng.uniform(0.92, 1.08)
+                of = ("tire-tread", "tread-depth", "in", place, where)
+                wearing.append(Wearing(*of, tread, rate, until, fresh, Fraction(1, 32), 0.25 / 32, "tires"))
+                cold, leak = float(axle.cold_psi or 100), -rng.uniform(0.2, 1) / 1500
+                of = ("tire-pressure", "cold-inflation", "psi", place, where)
+                wearing.append(Wearing(*of, cold + 3, leak, cold + 1, cold + 5, Fraction(1), 0.5, "tires"))
             place = Place(side=side, axle=index)
-            lining = ("lining-thickness", "lining-thickness", "in", place, spoken)
-            thick, rate = rng.uniform(6, 12) / 16, -rng.uniform(0.6, 1.4) / 16 / 20_000
-            wearing.append(Wearing(*lining, thick, rate, 4.5 / 16, 12 / 16, Fraction(1, 16), 0.01, "service-brakes"))
-            stroke = ("pushrod-stroke", "pushrod-stroke-applied", "in", place, spoken)
+            of = ("lining-thickness", "lining-thickness", "in", place, spoken)
+            rate = thinning * rng.uniform(0.92, 1.08)
+            wearing.append(Wearing(*of, thick, rate, 4.5 / 16, 12 / 16, Fraction(1, 16), 0.01, "service-brakes"))
+            of = ("pushrod-stroke", "pushrod-stroke-applied", "in", place, spoken)
             travel, rate = rng.uniform(1, 1.4), rng.uniform(0.5, 2) / 8 / 20_000
-            wearing.append(Wearing(*stroke, travel, rate, 1.7, 1.1, Fraction(1, 8), 0.03, "service-brakes"))
+            wearing.append(Wearing(*of, travel, rate, 1.7, 1.1, Fraction(1, 8), 0.03, "service-brakes"))
     for item, quantity, low, high, unit in (
         ("air-leak-applied", "air-leak-applied", 1.0, 2.5, "psi/min"),
         ("low-air-warning", "low-air-warning", 62.0, 70.0, "psi"),
         ("governor-cut-out", "governor-cut-out", 121.0, 128.0, "psi"),
     ):
-        steady = (item, quantity, unit, Place(), "")
+        of = (item, quantity, unit, Place(), "")
         value = rng.uniform(low, high)
-        wearing.append(Wearing(*steady, value, 0.0, 1e9, value, Fraction(1, 2), 0.4, "service-brakes"))
+        wearing.append(Wearing(*of, value, 0.0, 1e9, value, Fraction(1, 2), 0.4, "service-brakes"))
     return Truck(vehicle, wearing, rng.uniform(80_000, 400_000), rng.uniform(250, 550))
 
 
@@ -228,10 +232,11 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
             entry(item, part, section, place, "", "ok", "okay")
     for wearing in truck.wearing:
         section = {"left": "left", "right": "right"}.get(str(wearing.place.side), "cab")
-        worse = wearing.value <= wearing.until if wearing.rate <= 0 else wearing.value >= wearing.until
-        if worse:
-            wearing.value = wearing.fresh
-            wearing.replaced.append(at)
+        if (wearing.value - wearing.until) * (-1 if wearing.rate <= 0 else 1) >= 0 and wearing.rate:
+            for other in truck.wearing:  # a shop does both sides of an axle
+                if other.item == wearing.item and other.place.axle == wearing.place.axle:
+                    other.value = other.fresh
+                    other.replaced.append(at)
         true = wearing.value
         wearing.value += wearing.rate * truck.miles_a_day
         if wearing.item in ("tire-tread", "lining-thickness", "pushrod-stroke") and truck.count % 7 != 1:

@@ -35,6 +35,10 @@ _RAW: Final = frozenset({"gauge-start", "gauge-end", "hold-time"})
 _LEVELS: Final = {"within": Level.WITHIN, "watch": Level.WATCH, "repair": Level.REPAIR, "halt": Level.HALT}
 
 
+class UnsignedError(RecordError):
+    """A walk that is not finished. Nothing is wrong with it; it is just not for the logbook yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Taken:
     """One measured value, in the logbook's unit. place: the part of the step's id after "@". spoken: the position."""
@@ -77,6 +81,9 @@ class Checked:
     repairs: tuple[Repair, ...]
     text: bytes
 
+    def json(self) -> bytes:
+        return zlib.decompress(self.text)
+
 
 def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checked:
     """A record from the bytes of its file.
@@ -86,7 +93,7 @@ def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checke
     """
     record = _load(body, name)
     if record.sign_off is None:
-        raise RecordError(f"{name} is not signed off by its driver.", "Finish the walk, or report it as stopped.")
+        raise UnsignedError(f"{name} is not signed off by its driver.", "Finish the walk, or report it as stopped.")
     if fault := signature_fault(record, dict(trusted)):
         raise RecordError(f"{name} may be forged. {fault}", "If you trust that device, put its device.pub in trusted/.")
     return take_apart(record, body)
@@ -133,13 +140,6 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         repairs=tuple(Repair(record.vehicle.id, record.id, given) for given in record.certifications),
         text=zlib.compress(body, 6),
     )
-
-
-def check_repair(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
-    """A repair certification from one line of a repairs file. Raises RecordError."""
-    from voice.logbook.repair_line import read_line
-
-    return read_line(body, name, trusted)
 
 
 def repair_sha256(repair: Repair) -> str:

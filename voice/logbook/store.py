@@ -69,9 +69,9 @@ def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, An
             copy.write_row([row[name] for name in names])
 
 
-def import_records(session: Session, batch: Sequence[Checked], device: str) -> list[Outcome]:
-    """Outcomes in the order of the batch. device: who handed them in. Call within database.writing()."""
-    vehicles = _lock_vehicles(session, {}, batch)
+def import_records(session: Session, batch: Sequence[Checked], devices: Sequence[str]) -> list[Outcome]:
+    """Outcomes in the order of the batch. devices: who handed in each. Call within database.writing()."""
+    vehicles = lock_vehicles(session, (), batch)
     here = _known(session, batch)
     outcomes: list[Outcome] = []
     fresh: list[Checked] = []
@@ -87,23 +87,21 @@ def import_records(session: Session, batch: Sequence[Checked], device: str) -> l
             reason = f"Record {checked.id} is here already with other content; a signed record is never changed."
             outcomes.append(Outcome(checked.id, "set-aside", reason))
     if fresh:
-        _add(session, fresh, vehicles, device)
+        by = {checked.id: device for checked, device in zip(reversed(batch), reversed(devices), strict=True)}
+        _add(session, fresh, vehicles, by)
     return outcomes
 
 
-def import_repairs(session: Session, repairs: Sequence[Repair], device: str) -> list[Outcome]:
+def import_repairs(session: Session, repairs: Sequence[Repair], devices: Sequence[str]) -> list[Outcome]:
     """Certifications; each counts once. One of a vehicle that has no records yet waits for them."""
-    times: dict[str, datetime] = {}
-    for repair in repairs:
-        times.setdefault(repair.vehicle, datetime.fromtimestamp(0, UTC))
-    vehicles = _lock_vehicles(session, times, ())
+    vehicles = lock_vehicles(session, [repair.vehicle for repair in repairs], ())
     hashes = [repair_sha256(repair) for repair in repairs]
     known = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(hashes))))
     outcomes: list[Outcome] = []
     for repair, sha256 in zip(repairs, hashes, strict=True):
         outcomes.append(Outcome(repair.certification.key, "known" if sha256 in known else "imported"))
         known.add(sha256)
-    _refold(session, _add_repairs(session, repairs, vehicles, device))
+    _refold(session, _add_repairs(session, list(zip(repairs, devices, strict=True)), vehicles))
     return outcomes
 
 
@@ -113,14 +111,13 @@ def _known(session: Session, batch: Sequence[Checked]) -> dict[str, str]:
     return {row.id: row.sha256 for row in found}
 
 
-def _lock_vehicles(session: Session, bare: dict[str, datetime], batch: Sequence[Checked]) -> dict[str, int]:
+def lock_vehicles(session: Session, bare: Iterable[str], batch: Sequence[Checked]) -> dict[str, int]:
     """Rows of the vehicles, made if need be, brought to their latest profile, and locked. Keys by id.
 
     bare: vehicles of which nothing but the id is known.
     """
-    latest: dict[str, tuple[datetime, str, dict[str, Any]]] = {
-        id: (at, "", {"id": id, "name": id}) for id, at in bare.items()
-    }
+    never = datetime.fromtimestamp(0, UTC)
+    latest: dict[str, tuple[datetime, str, dict[str, Any]]] = {id: (never, "", {"id": id, "name": id}) for id in bare}
     for checked in batch:
         known = latest.get(checked.vehicle)
         if known is not None and checked.at < known[0]:
@@ -152,7 +149,7 @@ def _lock_vehicles(session: Session, bare: dict[str, datetime], batch: Sequence[
     return {row.id: row.key for row in found}
 
 
-def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], device: str) -> None:
+def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], devices: dict[str, str]) -> None:
     rows = [
         {
             "id": checked.id,
@@ -160,7 +157,7 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
             "vehicle": vehicles[checked.vehicle],
             "route": checked.route,
             "driver": checked.driver,
-            "device": device,
+            "device": devices[checked.id],
             "started": checked.started,
             "ended": checked.ended,
             "odometer": checked.odometer,
@@ -194,8 +191,8 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
     insert_many(session, ReadingRow, readings)
     facts = [(vehicles[checked.vehicle], fact) for checked in fresh for fact in checked.facts]
     touched = _add_facts(session, facts)
-    repairs = [repair for checked in fresh for repair in checked.repairs]
-    _refold(session, touched | _add_repairs(session, repairs, vehicles, device))
+    repairs = [(repair, devices[checked.id]) for checked in fresh for repair in checked.repairs]
+    _refold(session, touched | _add_repairs(session, repairs, vehicles))
 
 
 def _series_id(vehicle: int, taken: Taken) -> _SeriesId:
@@ -247,11 +244,11 @@ def _add_facts(session: Session, facts: Iterable[tuple[int, Fact]]) -> set[tuple
 
 
 def _add_repairs(
-    session: Session, repairs: Sequence[Repair], vehicles: dict[str, int], device: str
+    session: Session, repairs: Sequence[tuple[Repair, str]], vehicles: dict[str, int]
 ) -> set[tuple[int, str]]:
     rows = []
     facts = []
-    for repair in repairs:
+    for repair, device in repairs:
         given, sha256, vehicle = repair.certification, repair_sha256(repair), vehicles[repair.vehicle]
         rows.append(
             {

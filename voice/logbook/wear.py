@@ -103,14 +103,11 @@ def starts(x: Sequence[float], y: Sequence[float]) -> list[int]:
     noise = max(1.4826 * float(np.median(np.abs(rest - np.median(rest)))) / math.sqrt(2), step / math.sqrt(12))
     least = max(JUMP_NOISE * noise, JUMP_STEPS * step)
     found = [0]
-    index = 0
-    while index < rest.size:
-        shift = _shift(xs, ys, rate, found[-1], index + 1)
+    for index in np.flatnonzero(np.abs(rest) >= max(least / 2, 1e-12)):
         # The jump is at the largest of neighbouring differences, else one would be found at each window that sees it.
-        near = rest[index : index + JUMP_WINDOW]
-        if least > 0 and abs(shift) >= least and abs(rest[index]) >= max(least / 2, np.abs(near).max() * 0.999):
-            found.append(index + 1)
-        index += 1
+        largest = float(np.abs(rest[index : index + JUMP_WINDOW]).max())
+        if abs(rest[index]) >= 0.999 * largest and abs(_shift(xs, ys, rate, found[-1], int(index) + 1)) >= least:
+            found.append(int(index) + 1)
     return found
 
 

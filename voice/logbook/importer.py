@@ -1,0 +1,129 @@
+"""Record files into a logbook: read, checked (on all processors if there are many), imported in batches."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import IntegrityError
+
+from voice.errors import RecordError, SetupError
+from voice.logbook.aside import set_aside
+from voice.logbook.database import writing
+from voice.logbook.intake import Checked, UnsignedError, check_record
+from voice.logbook.repair_line import lines, read_line
+from voice.logbook.store import Outcome, import_records, import_repairs
+from voice.record.device import trusted_keys
+
+BATCH = 100
+MANY = 400  # records from which on it pays to start other processes
+
+
+def session_records(home: Path) -> list[Path]:
+    """The record of every session of this home that has one, oldest first."""
+    return sorted((home / "sessions").glob("*/record.json"))
+
+
+def record_files(paths: Sequence[Path]) -> list[Path]:
+    """Files as they are; of a folder every *.json in it that is not a plan. Raises SetupError."""
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            found += sorted(file for file in path.rglob("*.json") if file.name != "plan.json")
+        elif path.exists():
+            found.append(path)
+        else:
+            raise SetupError(f"There is no {path}.", "Give record files, or folders of them.")
+    return found
+
+
+def import_files(
+    engine: Engine, files: Sequence[Path], home: Path, *, device: str = "local", workers: int | None = None
+) -> Iterator[Outcome]:
+    """Import record files; what is refused is set aside in home. An outcome for each, as it is done.
+
+    A walk that is not signed off yet is left alone and yields nothing.
+    """
+    check = partial(_check_file, trusted=trusted_keys(home))
+    count = (os.cpu_count() or 1) if workers is None else workers
+    if len(files) < MANY or count < 2:
+        yield from _import(engine, map(check, files), home, device)
+        return
+    # A fresh start of each process: a copy of this one would share its database connections.
+    with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
+        yield from _import(engine, pool.map(check, files, chunksize=25), home, device)
+
+
+def _check_file(file: Path, trusted: Mapping[str, bytes]) -> Checked | tuple[str, bytes, str] | None:
+    """The checked record, or (name, bytes, reason) of one that is refused, or None for one that is not finished."""
+    name = f"{file.parent.name}/{file.name}"
+    try:
+        body = file.read_bytes()
+    except OSError as error:
+        raise RecordError(f"{file} cannot be read: {error.strerror}.", "Check its permissions.") from error
+    try:
+        return check_record(body, name, trusted)
+    except UnsignedError:
+        return None
+    except RecordError as error:
+        return name, body, str(error)
+
+
+def _import(
+    engine: Engine, results: Iterator[Checked | tuple[str, bytes, str] | None], home: Path, device: str
+) -> Iterator[Outcome]:
+    batch: list[Checked] = []
+    for result in results:
+        if isinstance(result, Checked):
+            batch.append(result)
+        elif result is not None:
+            name, body, reason = result
+            set_aside(home, name, body, reason)
+            yield Outcome(name, "set-aside", reason)
+        if len(batch) >= BATCH:
+            yield from _import_batch(engine, batch, home, device)
+            batch = []
+    if batch:
+        yield from _import_batch(engine, batch, home, device)
+
+
+def _import_batch(engine: Engine, batch: Sequence[Checked], home: Path, device: str) -> list[Outcome]:
+    def store() -> list[Outcome]:
+        with writing(engine) as session:
+            return import_records(session, batch, [device] * len(batch))
+
+    outcomes = twice(store)
+    for checked, outcome in zip(batch, outcomes, strict=True):
+        if outcome.verdict == "set-aside":
+            set_aside(home, checked.id, checked.json(), outcome.reason)
+    return outcomes
+
+
+def twice(store: Callable[[], list[Outcome]]) -> list[Outcome]:
+    """Another program may bring in a record of the same id at the same moment: the second time it is seen."""
+    try:
+        return store()
+    except SetupError as error:
+        if not isinstance(error.__cause__, IntegrityError):
+            raise
+        return store()
+
+
+def import_repairs_file(engine: Engine, home: Path, *, device: str = "local") -> list[Outcome]:
+    """The certifications in home's repairs file. Raises RecordError if it was altered."""
+    found = [read_line(line, "repairs.jsonl", {}) for line in lines(home)]
+    if not found:
+        return []
+    with writing(engine) as session:
+        return import_repairs(session, found, [device] * len(found))
+
+
+def import_home(engine: Engine, home: Path) -> list[Outcome]:
+    """Everything of this home into its own logbook: finished walks and certifications. Safe to repeat."""
+    outcomes = list(import_files(engine, session_records(home), home))
+    return outcomes + import_repairs_file(engine, home)

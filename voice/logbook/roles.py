@@ -1,0 +1,120 @@
+"""Rights of a device in the depot's PostgreSQL: hand in, read its vehicles' open defects, and no more.
+
+One group role, gladhand_device, holds the rights; each device is a login role in it. A device may insert three columns
+of the inbox (whose it is comes from the server, and row-level security checks it) and read four views that show rows of
+its own. It has no right on any table.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+from collections.abc import Sequence
+from pathlib import Path
+
+from sqlalchemy import Engine, delete
+from sqlalchemy.engine import URL
+
+from voice.errors import SetupError
+from voice.logbook.database import writing
+from voice.logbook.schema import DeviceVehicleRow
+from voice.logbook.store import insert_new
+
+GROUP = "gladhand_device"
+VIEWS = ("device_depot", "device_vehicles", "device_receipts", "device_open_defects")
+_NAME = re.compile(r"[a-z][a-z0-9_-]{0,62}")
+
+
+def group_sql() -> list[str]:
+    """The group role and its rights. Safe to repeat."""
+    return [
+        f"DO $$ BEGIN CREATE ROLE {GROUP} NOLOGIN; EXCEPTION WHEN duplicate_object THEN NULL; END $$",
+        f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM {GROUP}",
+        f"REVOKE ALL ON ALL SEQUENCES IN SCHEMA public FROM {GROUP}",
+        f"REVOKE CREATE ON SCHEMA public FROM PUBLIC, {GROUP}",
+        f"GRANT USAGE ON SCHEMA public TO {GROUP}",
+        f"GRANT INSERT (sha256, kind, body) ON inbox TO {GROUP}",
+        f"GRANT SELECT ON {', '.join(VIEWS)} TO {GROUP}",
+    ]
+
+
+def device_sql(device: str, verifier: str | None = None) -> list[str]:
+    """A device's login role. verifier: the password as SCRAM verifier, so that the server never sees the password."""
+    name = quoted(device)
+    attributes = "LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS CONNECTION LIMIT 5"
+    made = [
+        f"DO $$ BEGIN CREATE ROLE {name} {attributes}; EXCEPTION WHEN duplicate_object THEN NULL; END $$",
+        f"ALTER ROLE {name} {attributes}",
+        f"GRANT {GROUP} TO {name}",
+        f"ALTER ROLE {name} SET statement_timeout = '60s'",
+    ]
+    return made if verifier is None else [*made, f"ALTER ROLE {name} PASSWORD '{verifier}'"]
+
+
+def quoted(device: str) -> str:
+    """The role's name for SQL. Raises SetupError for one that is not plain."""
+    if not _NAME.fullmatch(device) or device in ("postgres", "public", GROUP):
+        raise SetupError(f"'{device}' cannot be a device's name.", "Use small letters, digits, - and _, up to 63.")
+    return f'"{device}"'
+
+
+def script(device: str, vehicles: Sequence[str]) -> str:
+    """The whole as SQL for an administrator to read and run; the password is set apart, with \\password in psql."""
+    rows = ", ".join(f"({_text(device)}, {_text(vehicle)})" for vehicle in vehicles)
+    given = [f"DELETE FROM device_vehicle WHERE device = {_text(device)}"]
+    if rows:
+        given.append(f"INSERT INTO device_vehicle (device, vehicle) VALUES {rows}")
+    statements = ["BEGIN", *group_sql(), *device_sql(device), *given, "COMMIT"]
+    return "".join(f"{statement};\n" for statement in statements) + f"-- then: \\password {device}\n"
+
+
+def _text(value: str) -> str:
+    if "\0" in value:
+        raise SetupError("A name holds a null character.", "Leave it out.")
+    return "'" + value.replace("'", "''") + "'"
+
+
+def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path | None = None) -> None:
+    """Make or change a device's role, and say which vehicles it may read.
+
+    credentials: a new file (mode 0600) that gets the URL with a fresh random password, to be carried to the device as
+    its depot.url. Without it the password stays as it is. Raises SetupError.
+    """
+    if depot.name != "postgresql":
+        raise SetupError("Only PostgreSQL knows devices' rights.", "A SQLite logbook belongs to whoever has the file.")
+    quoted(device)
+    password = secrets.token_urlsafe(32) if credentials is not None else None
+    with writing(depot) as session:
+        verifier = None
+        if password is not None:
+            driver = session.connection().connection.driver_connection
+            assert driver is not None  # noqa: S101
+            made = driver.pgconn.encrypt_password(password.encode(), device.encode(), b"scram-sha-256")
+            verifier = bytes(made).decode("ascii")
+        for statement in (*group_sql(), *device_sql(device, verifier)):
+            session.connection().exec_driver_sql(statement)
+        session.execute(delete(DeviceVehicleRow).where(DeviceVehicleRow.device == device))
+        insert_new(session, DeviceVehicleRow, [{"device": device, "vehicle": name} for name in sorted(set(vehicles))])
+        if credentials is not None:
+            # Before the commit: a password nobody has is worse than a file with one that is not in force.
+            _write(credentials, depot.url.set(username=device, password=password))
+
+
+def _write(file: Path, url: URL) -> None:
+    text = url.set(drivername="postgresql").render_as_string(hide_password=False)
+    try:
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except OSError as error:
+        raise SetupError(f"{file} cannot be made: {error.strerror}.", "Give the name of a new file.") from error
+    with os.fdopen(handle, "w", encoding="utf-8") as out:
+        out.write(text + "\n")
+
+
+def revoke(depot: Engine, device: str) -> None:
+    """Take a device's rights: it can no longer log in. What it handed in stays. Raises SetupError."""
+    name = quoted(device)
+    with writing(depot) as session:
+        session.connection().exec_driver_sql(f"ALTER ROLE {name} NOLOGIN PASSWORD NULL")
+        session.connection().exec_driver_sql(f"REVOKE {GROUP} FROM {name}")
+        session.execute(delete(DeviceVehicleRow).where(DeviceVehicleRow.device == device))

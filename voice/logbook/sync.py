@@ -1,0 +1,200 @@
+"""A device and its depot: hands in what the device has, takes back the open defects of its vehicles.
+
+At least once: a record is handed in, the depot's database confirms that it is on its disk, and only then is it noted
+here as sent. If either side or the link dies in between it is handed in again, and the depot knows it by its hash. The
+session's own folder is never touched: it stays the truth.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Engine, column, delete, insert, select, table, update
+from sqlalchemy.orm import Session
+
+from voice.errors import RecordError
+from voice.judge.model import Level
+from voice.logbook.aside import set_aside
+from voice.logbook.database import reading, writing
+from voice.logbook.defects import Life
+from voice.logbook.importer import import_home, session_records
+from voice.logbook.intake import UnsignedError, check_record
+from voice.logbook.repair_line import lines
+from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
+from voice.logbook.store import all_lives, insert_new, open_lives
+from voice.record.device import trusted_keys
+
+BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
+
+_depot = table("device_depot", column("id"))
+_vehicles = table("device_vehicles", column("vehicle"))
+_receipts = table("device_receipts", column("sha256"), column("done"), column("verdict"), column("reason"))
+_open = table(
+    "device_open_defects",
+    column("vehicle"),
+    column("defect"),
+    column("title"),
+    column("level"),
+    column("opened", PulledDefectRow.opened.type),
+    column("seen", PulledDefectRow.seen.type),
+    column("record"),
+)
+
+
+@dataclass(slots=True)
+class Report:
+    """What a sync did. sent: handed in now. refused: (what, reason) set aside here or at the depot. unsigned: left."""
+
+    sent: int = 0
+    known: int = 0
+    unsigned: int = 0
+    waiting: int = 0
+    vehicles: tuple[str, ...] = ()
+    open_defects: int = 0
+    refused: list[tuple[str, str]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """One thing to hand in. what: "record:ID" or "repair:HASH". body: compressed JSON; sha256: of body."""
+
+    what: str
+    kind: str
+    body: bytes
+    sha256: str
+
+
+def sync(
+    home: Path, local: Engine, depot: Engine, *, everything: bool = False, told: Callable[[str], None] = lambda _: None
+) -> Report:
+    """Hand in and take back. everything: hand in also what was confirmed before (a depot restored from a copy).
+
+    told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
+    what was confirmed until then stays noted.
+    """
+    report = Report()
+    import_home(local, home)
+    with reading(depot) as session:
+        depot_id = str(session.scalars(select(_depot.c.id)).one())
+    with reading(local) as session:
+        sent = set(session.scalars(select(SentRow.sha256).where(SentRow.depot == depot_id)))
+    batch: list[Parcel] = []
+    for parcel in _parcels(home, report):
+        if parcel.sha256 in sent and not everything:
+            report.known += 1
+            continue
+        batch.append(parcel)
+        if len(batch) >= BATCH:
+            _hand_in(local, depot, depot_id, batch, report, told)
+            batch = []
+    if batch:
+        _hand_in(local, depot, depot_id, batch, report, told)
+    _take_back(local, depot, depot_id, report)
+    return report
+
+
+def _parcels(home: Path, report: Report) -> Iterator[Parcel]:
+    trusted = trusted_keys(home)
+    for file in session_records(home):
+        name = f"{file.parent.name}/{file.name}"
+        body = file.read_bytes()
+        try:
+            record = check_record(body, name, trusted)
+        except UnsignedError:
+            report.unsigned += 1
+            continue
+        except RecordError as error:
+            set_aside(home, name, body, str(error))
+            report.refused.append((name, str(error)))
+            continue
+        yield _parcel(f"record:{record.id}", "record", body)
+    for line in lines(home):
+        yield _parcel(f"repair:{hashlib.sha256(line).hexdigest()}", "repair", line)
+
+
+def _parcel(what: str, kind: str, text: bytes) -> Parcel:
+    body = zlib.compress(text, 6)
+    return Parcel(what, kind, body, hashlib.sha256(body).hexdigest())
+
+
+def _hand_in(
+    local: Engine, depot: Engine, depot_id: str, batch: list[Parcel], report: Report, told: Callable[[str], None]
+) -> None:
+    with writing(depot) as session:
+        rows = [{"sha256": parcel.sha256, "kind": parcel.kind, "body": parcel.body} for parcel in batch]
+        insert_new(session, InboxRow, rows)
+    # Only now, after the depot's commit. To die here means to hand it in once more, and the depot knows it already.
+    with writing(local) as session:
+        now = datetime.now(UTC)
+        insert_new(
+            session,
+            SentRow,
+            [
+                {"depot": depot_id, "sha256": parcel.sha256, "what": parcel.what, "at": now, "outcome": "sent"}
+                for parcel in batch
+            ],
+        )
+    report.sent += len(batch)
+    told(f"{report.sent} handed in")
+
+
+def _take_back(local: Engine, depot: Engine, depot_id: str, report: Report) -> None:
+    # One snapshot: a receipt and the open defects it led to belong together.
+    snapshot = depot.execution_options(isolation_level="REPEATABLE READ") if depot.name == "postgresql" else depot
+    with reading(snapshot) as session:
+        vehicles = sorted(session.scalars(select(_vehicles.c.vehicle)))
+        defects = [dict(row) for row in session.execute(select(_open)).mappings()]
+        receipts = session.execute(
+            select(_receipts.c.sha256, _receipts.c.verdict, _receipts.c.reason).where(_receipts.c.done.is_not(None))
+        ).all()
+    with writing(local) as session:
+        for sha256, verdict, reason in receipts:
+            session.execute(
+                update(SentRow)
+                .where(SentRow.depot == depot_id, SentRow.sha256 == sha256)
+                .values(outcome=verdict, reason=reason)
+            )
+        session.execute(delete(PulledDefectRow))
+        session.execute(delete(PulledVehicleRow))
+        if vehicles:
+            now = datetime.now(UTC)
+            session.execute(insert(PulledVehicleRow), [{"vehicle": vehicle, "at": now} for vehicle in vehicles])
+        if defects:
+            session.execute(insert(PulledDefectRow), defects)
+        mine = session.execute(select(SentRow.what, SentRow.outcome, SentRow.reason).where(SentRow.depot == depot_id))
+        for what, outcome, reason in mine:
+            report.waiting += outcome == "sent"
+            if outcome == "set-aside":
+                report.refused.append((what, f"The depot set it aside: {reason}"))
+    report.vehicles, report.open_defects = tuple(vehicles), len(defects)
+
+
+def open_defects(session: Session, vehicle: str) -> list[Life]:
+    """What is open on a vehicle as far as this device knows: its own logbook and the depot's, the worst first.
+
+    session: of the device's own logbook. Open here but no longer at the depot, which has the record that saw it last:
+    closed there. Open at the depot but certified here since: closed. In doubt it stays open.
+    """
+    own = {life.defect: life for life in open_lives(session, vehicle)}
+    if session.get(PulledVehicleRow, vehicle) is None:
+        return list(own.values())
+    pulled = {
+        row.defect: Life(
+            row.defect, 1, row.title, Level(row.level), row.opened, row.seen, 1, row.record, row.record
+        )
+        for row in session.scalars(select(PulledDefectRow).where(PulledDefectRow.vehicle == vehicle))
+    }  # fmt: skip
+    arrived = select(SentRow.what).where(SentRow.outcome.in_(("imported", "known")))
+    there = set(session.scalars(arrived.where(SentRow.what.in_([f"record:{life.last}" for life in own.values()]))))
+    closed_at = {life.defect: life.closed for life in all_lives(session, vehicle) if life.closed is not None}
+    merged = {key: life for key, life in own.items() if key in pulled or f"record:{life.last}" not in there}
+    for key, life in pulled.items():
+        closed = closed_at.get(key)
+        if key not in merged and (closed is None or closed < life.seen):
+            merged[key] = life
+    return sorted(merged.values(), key=lambda life: (-life.level, life.opened, life.defect))

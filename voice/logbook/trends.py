@@ -1,0 +1,198 @@
+"""The wear of one vehicle: its series from the database, each with its trend, its limit and what can be foretold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from pydantic import ValidationError
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.judge.limit import LimitSet
+from voice.judge.speech import System, printed, quantity_name, spoken, unit_book
+from voice.logbook.bounds import Bound, limit_for
+from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
+from voice.logbook.wear import Point, Reach, Trend, Why, reach, trend, uneven
+from voice.logbook.wording import time_words, words
+from voice.measure import Measure
+from voice.route.model import Place, Vehicle
+
+WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One quantity at one position. place: its id ("left-3-outer"); position: the same, taken apart."""
+
+    item: str
+    place: str
+    quantity: str
+    name: str
+    unit: str
+    title: str
+    spoken: str
+    position: Place
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """A series with what is known of its future. ahead: the reach, or why there is none; None without a limit."""
+
+    series: Series
+    trend: Trend | None
+    bound: Bound | None
+    ahead: Reach | Why | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two positions that wear differently. difference: how much more the first has, in the series' unit."""
+
+    more: Wear
+    less: Wear
+    difference: float
+
+
+def profile_of(session: Session, vehicle: str) -> Vehicle | None:
+    """The vehicle as its latest record describes it; None if no record is known."""
+    content = session.scalar(select(VehicleRow.profile).where(VehicleRow.id == vehicle))
+    try:
+        return None if content is None else Vehicle.model_validate(content)
+    except ValidationError:
+        return None  # only certifications of it are here so far
+
+
+def series_of(session: Session, vehicle: str) -> list[Series]:
+    """All series of a vehicle with their readings in order of time."""
+    rows = session.execute(
+        select(SeriesRow.key, SeriesRow.item, SeriesRow.place, SeriesRow.quantity, SeriesRow.name, SeriesRow.unit,
+               SeriesRow.title, SeriesRow.spoken, SeriesRow.position)
+        .join(VehicleRow, VehicleRow.key == SeriesRow.vehicle)
+        .where(VehicleRow.id == vehicle)
+        .order_by(SeriesRow.item, SeriesRow.place, SeriesRow.quantity, SeriesRow.name)
+    ).all()  # fmt: skip
+    points: dict[int, list[Point]] = {row.key: [] for row in rows}
+    query = (
+        select(ReadingRow.series, ReadingRow.at, ReadingRow.odometer, ReadingRow.value)
+        .where(ReadingRow.series.in_(points))
+        .order_by(ReadingRow.at, ReadingRow.nth)
+    )
+    for key, at, odometer, value in session.execute(query):
+        points[key].append(Point(at, odometer, value))
+    return [
+        Series(
+            row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,
+            Place.model_validate(row.position), tuple(points[row.key]),
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle) -> Wear:
+    found = trend(series.points)
+    slope = -1.0 if found is None else found.slope
+    bound = limit_for(limits, series.quantity, series.position, vehicle, series.unit, slope)
+    ahead = None if bound is None or found is None else reach(found, bound.value, falling=bound.falling)
+    return Wear(series, found, bound, ahead)
+
+
+def vehicle_wear(session: Session, vehicle: str, limits: LimitSet) -> list[Wear]:
+    """Every series of the vehicle. Empty if it is not known here."""
+    profile = profile_of(session, vehicle)
+    return [] if profile is None else [wear_of(series, limits, profile) for series in series_of(session, vehicle)]
+
+
+def uneven_pairs(wears: Sequence[Wear]) -> list[Pair]:
+    """Positions of one axle that differ beyond doubt: left and right, inner and outer."""
+    found = []
+    for one, two in _siblings(wears):
+        if one.trend is not None and two.trend is not None and (more := uneven(one.trend, two.trend)) is not None:
+            found.append(Pair(one, two, more) if more > 0 else Pair(two, one, -more))
+    return found
+
+
+def _siblings(wears: Sequence[Wear]) -> Iterator[tuple[Wear, Wear]]:
+    by_place = {(w.series.item, w.series.quantity, w.series.name, w.series.position): w for w in wears}
+    for (item, quantity, name, place), wear in by_place.items():
+        if quantity not in WEARING or place.axle is None:
+            continue
+        if place.side == "left":
+            opposite = place.model_copy(update={"side": "right"})
+            if (other := by_place.get((item, quantity, name, opposite))) is not None:
+                yield wear, other
+        if place.tire == "outer":
+            beside = place.model_copy(update={"tire": "inner"})
+            if (other := by_place.get((item, quantity, name, beside))) is not None:
+                yield wear, other
+
+
+# --- in words ---------------------------------------------------------------------------------------------------------
+
+
+def place_words(wear: Wear) -> str:
+    text = wear.series.spoken or words().wear.whole
+    return text[:1].upper() + text[1:] + (f" ({wear.series.name})" if wear.series.name else "")
+
+
+def value_words(value: float, series: Series, system: System, *, aloud: bool) -> str:
+    """A smoothed value, rounded to what the gauge shows: more would pretend to know."""
+    entry = unit_book().quantities.get(series.quantity)
+    parts = (entry.denominator if entry else None) or 2
+    measure = Measure(Fraction(round(Fraction(value) * parts), parts), series.unit)
+    return (spoken if aloud else printed)(measure, quantity=series.quantity, system=system)
+
+
+def wear_sentence(wear: Wear, system: System = "us", *, aloud: bool) -> str | None:
+    """What is said of a series: when its limit is reached, or that it is; None where the readings do not tell."""
+    if wear.bound is None or wear.trend is None:
+        return None
+    told = words().wear
+    template = told.spoken if aloud else told.printed
+    fields = {
+        "place": place_words(wear),
+        "quantity": quantity_name(wear.series.quantity),
+        "limit": wear.bound.spoken if aloud else wear.bound.printed,
+        "source": wear.bound.source,
+        "level": value_words(wear.trend.level, wear.series, system, aloud=aloud),
+    }
+    if isinstance(wear.ahead, Reach):
+        fields["time"] = time_words(wear.ahead.days, aloud=aloud)
+        fields["soonest"] = time_words(wear.ahead.days_soonest, aloud=aloud)
+        fields["latest"] = time_words(wear.ahead.days_latest, aloud=aloud)
+        return template.reach.format(**fields)
+    return template.beyond.format(**fields) if wear.ahead == "beyond" else None
+
+
+def pair_sentence(pair: Pair, system: System = "us", *, aloud: bool) -> str:
+    told = words().wear
+    template = told.spoken.uneven if aloud else told.printed.uneven
+    return template.format(
+        more=place_words(pair.more),
+        less=place_words(pair.less).lower(),
+        quantity=quantity_name(pair.more.series.quantity),
+        difference=value_words(pair.difference, pair.more.series, system, aloud=aloud),
+    )
+
+
+def soon(wears: Iterable[Wear], within_days: float = 90) -> list[tuple[Wear, Reach]]:
+    """Those foretold to reach their limit within so many days, the soonest first."""
+    found = [(wear, wear.ahead) for wear in wears if isinstance(wear.ahead, Reach) and wear.ahead.days <= within_days]
+    return sorted(found, key=lambda pair: pair[1].days)
+
+
+def spoken_outlook(
+    session: Session, vehicle: str, limits: LimitSet, *, within_days: float = 90, most: int = 5
+) -> tuple[str, ...]:
+    """What is said aloud of a vehicle's wear: limits soon reached, then uneven wear. For the start of a walk.
+
+    What is at its limit already was told when it was read.
+    """
+    profile = profile_of(session, vehicle)
+    system: System = "us" if profile is None else profile.display_units
+    wears = vehicle_wear(session, vehicle, limits)
+    sentences = [wear_sentence(wear, system, aloud=True) for wear, _ in soon(wears, within_days)]
+    sentences += [pair_sentence(pair, system, aloud=True) for pair in uneven_pairs(wears)]
+    return tuple(sentence for sentence in sentences if sentence)[:most]
