@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -104,6 +105,11 @@ def journal_ref(journal: JournalFile, last: int | None) -> JournalRef:
     return JournalRef(file=journal.path.name, sha256=hashlib.sha256(b"".join(lines)).hexdigest(), events=last + 1)
 
 
+def _last_before(lines: Sequence[Line], at: float) -> int:
+    """Number of the last event up to a moment."""
+    return bisect_right(lines, at, key=lambda line: line.event.at) - 1
+
+
 def reading_record(taken: Taken) -> ReadingRecord:
     return ReadingRecord(
         quantity=taken.quantity,
@@ -195,7 +201,8 @@ class _Builder:
         if not named:
             for quantity in dict.fromkeys(finding.quantity for finding in read if finding.level >= Level.REPAIR):
                 finding = next(f for f in read if f.quantity == quantity)  # worst first
-                title = words("record")["beyond"].format(quantity=quantity_name(quantity))
+                own = getattr(step.item.answer, "quantity", None) == quantity
+                title = words("record")["beyond_own" if own else "beyond"].format(quantity=quantity_name(quantity))
                 records.append(self._defect(step, f"beyond-{quantity}", title, finding.level, finding))
         return tuple(records)
 
@@ -313,6 +320,6 @@ def build(
         summary=_summary(assess_results(limits, plan.vehicle, walked, titles)),
         sign_off=builder.sign_off(signature),
         certifications=tuple(certifications),
-        journal=journal_ref(journal, None if signature is None else signature.event),
+        journal=journal_ref(journal, None if signature is None else _last_before(lines, signature.at)),
     )
     return seal(record)

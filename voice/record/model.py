@@ -154,12 +154,12 @@ class Certification(Model):
 
 
 class Interruption(Model):
-    """A gap: the program was stopped or died and went on later, or the driver said "pause"."""
+    """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost."""
 
     stopped: datetime
     resumed: datetime
     torn_bytes: int = 0
-    kind: Literal["stopped", "paused"] = "stopped"
+    kind: Literal["stopped", "paused", "microphone-lost"] = "stopped"
 
 
 class Summary(Model):

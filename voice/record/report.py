@@ -43,13 +43,14 @@ _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A reading on the page. sign: "-" beyond the limit."""
+    """A reading on the page and the limit that tells most. more: how many others it meets."""
 
     where: str
     name: str
     reading: str
     finding: FindingRecord | None
     margin: str = ""
+    more: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,9 @@ class _Page:
         for entry in self.record.entries:
             for reading in self.judged(entry):
                 rows.setdefault(self.quantity(reading.quantity), []).extend(self._rows(entry, reading))
-        return [Group(title, tuple(lines)) for title, lines in rows.items()]
+        several = [Group(title, tuple(lines)) for title, lines in rows.items() if len(lines) > 1]
+        single = [line for lines in rows.values() if len(lines) == 1 for line in lines]
+        return [*several, *([Group(self.text["measurements"]["single"], tuple(single))] if single else [])]
 
     @staticmethod
     def judged(entry: EntryRecord) -> list[ReadingRecord]:
@@ -135,7 +138,7 @@ class _Page:
         where = entry.spoken_place or entry.title
         found = [
             finding
-            for finding in entry.findings
+            for finding in dict.fromkeys(entry.findings)
             if finding.quantity == reading.quantity
             and finding.reading is not None
             and finding.unit is not None
@@ -143,7 +146,13 @@ class _Page:
         ]
         if not found:
             return [Row(where, name, shown, None)]
-        return [Row(where, name, shown, finding, self.margin(finding)) for finding in dict.fromkeys(found)]
+        # Every limit that is not simply met is told; of those that are, the nearest.
+        told = [finding for finding in found if finding.level != "within"] or [min(found, key=_distance)]
+        more = len(found) - len(told)
+        return [
+            Row(where, name, shown, finding, self.margin(finding), more if finding is told[-1] else 0)
+            for finding in told
+        ]
 
     def margin(self, finding: FindingRecord) -> str:
         if finding.margin is None or finding.unit is None:
@@ -259,9 +268,25 @@ class _Page:
     def longest(self) -> float:
         return max((section.seconds for section in self.record.sections), default=0.0) or 1.0
 
+    @property
+    def odometer(self) -> str:
+        reading = self.record.odometer
+        if reading is None:
+            return str(self.text["fact"]["none"])
+        number, _, unit = self.measure(reading.value, reading.unit, "odometer").partition(" ")
+        whole, point, part = number.partition(".")
+        return f"{int(whole):,}{point}{part} {unit}"
+
     def date(self, moment: datetime) -> str:
         month = self.text["months"][moment.month - 1]
         return str(self.text["date"].format(month=month, day=moment.day, year=moment.year))
+
+
+def _distance(finding: FindingRecord) -> Fraction:
+    """How near a limit is that was met: its margin in its own unit, against the reading."""
+    if finding.margin is None or finding.reading is None:
+        return Fraction(10**9)
+    return abs(Fraction(finding.margin)) / (abs(Fraction(finding.reading)) or 1)
 
 
 def clock(moment: datetime) -> str:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Literal
 
 from voice.journal import Line
 from voice.record.model import Interruption
 from voice.understand.meaning import Command
 from voice.walk.answer import Answer
-from voice.walk.event import Heard, Resumed
+from voice.walk.event import Heard, Lost, Regained, Resumed
 
+Break = Literal["stopped", "paused", "microphone-lost"]
 Span = tuple[float, float]  # from, to, in session seconds
 
 
@@ -40,36 +43,35 @@ class Timeline:
         return moment
 
     def interruptions(self) -> tuple[Interruption, ...]:
-        """Stops of the program and spoken pauses, in order. A stop runs from the last event before it."""
-        found: list[Interruption] = []
-        paused: datetime | None = None
-        for before, line in zip(self.lines, self.lines[1:], strict=False):
-            if isinstance(line.event, Resumed):
-                if paused is not None:
-                    found.append(Interruption(stopped=paused, resumed=before.utc, kind="paused"))
-                    paused = None
-                found.append(Interruption(stopped=before.utc, resumed=line.utc, torn_bytes=line.event.torn))
-            elif _commands(line, "pause") and paused is None:
-                paused = line.utc
-            elif _commands(line, "resume") and paused is not None:
-                found.append(Interruption(stopped=paused, resumed=line.utc, kind="paused"))
-                paused = None
-        return tuple(found)
+        """Stops of the program, pauses, and losses of the microphone, in order."""
+        return tuple(
+            Interruption(stopped=since.utc, resumed=to.utc, torn_bytes=torn, kind=kind)
+            for since, to, kind, torn in self._breaks()
+        )
 
     def gaps(self) -> list[Span]:
         """The same in session seconds, without overlap: time in which nobody was inspecting."""
-        spans: list[Span] = []
-        paused: float | None = None
-        for before, line in zip(self.lines, self.lines[1:], strict=False):
-            if isinstance(line.event, Resumed):
-                spans.append((before.event.at if paused is None else paused, line.event.at))
-                paused = None
-            elif _commands(line, "pause") and paused is None:
-                paused = line.event.at
-            elif _commands(line, "resume") and paused is not None:
-                spans.append((paused, line.event.at))
-                paused = None
-        return spans
+        return [(since.event.at, to.event.at) for since, to, _, _ in self._breaks()]
+
+    def _breaks(self) -> Iterator[tuple[Line, Line, Break, int]]:
+        """Each break's first and last line, its kind, and the torn bytes of a stop.
+
+        A stop of the program runs from the last event before it, and ends whatever other break was going on.
+        """
+        since: Line | None = None
+        kind: Break = "paused"
+        for before, line in pairwise(self.lines):
+            event = line.event
+            if isinstance(event, Resumed):
+                if since is not None and since is not before:
+                    yield since, before, kind, 0
+                yield before, line, "stopped", event.torn
+                since = None
+            elif since is None and (isinstance(event, Lost) or _commands(line, "pause")):
+                since, kind = line, "microphone-lost" if isinstance(event, Lost) else "paused"
+            elif since is not None and (isinstance(event, Regained) if kind != "paused" else _commands(line, "resume")):
+                yield since, line, kind, 0
+                since = None
 
 
 def worked(start: float, end: float, gaps: Sequence[Span]) -> float:
