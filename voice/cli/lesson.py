@@ -1,0 +1,347 @@
+"""Runs the learning commands: everything between the options and voice/rehearse/."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import typer
+
+from voice import data
+from voice.cli.run import find_vehicle
+from voice.errors import DataError, SetupError
+from voice.hear.port import RATE, Audio, Clock, Ear
+from voice.judge import limit_files, load_limits
+from voice.rehearse.part import Part, Programme
+from voice.rehearse.programme import make_programme
+from voice.rehearse.students import Students
+from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file, rehearse_file
+from voice.route import load_library, make_plan
+from voice.route.model import Length
+from voice.speak.port import Speaker
+
+if TYPE_CHECKING:
+    from voice.cli.kit import Kit, Wanted
+
+VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """programme: what can be recited. vehicle: how the vehicle is called."""
+
+    programme: Programme
+    vehicle: str
+
+
+def programme(home: Path | None, vehicle: str, route: str | None) -> Made:
+    folder = data.home(home)
+    found = find_vehicle(folder, vehicle)
+    plan = make_plan(load_library(folder / "prompts"), found, route)
+    return Made(make_programme(plan, load_limits(limit_files(folder))), found.name)
+
+
+# --- recite ------------------------------------------------------------------------------------------------------
+
+
+def write_sheet(made: Made, path: Path, section: str | None, language: Language) -> None:
+    from voice.rehearse.pages import study_sheet
+
+    _known_section(made.programme, section)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(
+        study_sheet(made.programme, made.vehicle, section=section, language=_language(language)), encoding="utf-8"
+    )
+    typer.echo(f"Study sheet: {path}")
+
+
+def write_audio(
+    made: Made,
+    path: Path,
+    section: str | None,
+    length: Length,
+    language: Language,
+    pace: float,
+    gaps: bool,
+    voice: str,
+) -> None:
+    from rich.progress import Progress
+
+    from voice.rehearse.recite import lines
+    from voice.rehearse.render import render
+    from voice.speak.pronounce import readable
+    from voice.speak.synth import synthesise
+
+    file, other = recite_file(), _language(language)
+    named = VOICES[language] if voice == "auto" else voice
+    wanted = lines(made.programme, file.say, length=length, section=section, language=other)
+
+    def speak(text: str) -> Audio:
+        return synthesise(readable(text, language), named, pace=pace)
+
+    with Progress(transient=True) as bar:
+        task = bar.add_task("Reading", total=len(wanted))
+        done = render(
+            wanted, path, file, speak, title=made.programme.title, gaps=gaps,
+            progress=lambda at, _: bar.update(task, completed=at),
+        )  # fmt: skip
+    minutes, seconds = divmod(round(done.seconds), 60)
+    beside = f", chapters in {done.cue}" if done.cue else ""
+    typer.echo(f"{done.path}: {minutes}:{seconds:02d}, {len(done.chapters)} chapters{beside}")
+
+
+def read_aloud(
+    made: Made,
+    section: str | None,
+    length: Length,
+    language: Language,
+    pace: float,
+    *,
+    commands: bool,
+    input: str | None,
+    output: str | None,
+    voice: str,
+) -> None:
+    from voice.cli.kit import Wanted, open_kit
+    from voice.rehearse.player import play
+    from voice.rehearse.recite import Recital, lines
+    from voice.speak.choose import open_speaker
+
+    file, other = recite_file(), _language(language)
+    talk = file.say if other is None else other.say
+    wanted = lines(made.programme, file.say, length=length, section=section, language=other)
+    speakers: dict[float, Speaker] = {}
+
+    def at_pace(pace: float) -> Speaker:
+        if pace not in speakers:
+            speakers[pace] = open_speaker(voice, device=output, language=language, pace=pace)
+        return speakers[pace]
+
+    ear: Ear | None = None
+    clock: Clock = WallClock()
+    kit = open_kit(Wanted(input=input, output=output, voice=voice)) if commands else None
+    if kit is not None:
+        ear, clock = kit.ear, kit.clock
+    count = sum(not line.is_title for line in wanted)
+    at_pace(pace).say(talk.begin.format(title=made.programme.title, count=count))
+    try:
+        ended = play(
+            Recital(wanted, pace=pace),
+            file.model_copy(update={"say": talk}),
+            at_pace,
+            ear,
+            clock,
+            time.sleep,
+            (Echo(),),
+        )
+    finally:
+        for speaker in speakers.values():
+            speaker.close()
+        if kit is not None:
+            kit.close()
+    if ended.stopped:
+        raise typer.Exit(1)
+
+
+class WallClock:
+    """Clock of the machine, for a recital without a microphone."""
+
+    def now(self) -> float:
+        return time.monotonic()
+
+
+class Echo:
+    """Prints what is read."""
+
+    def reading(self, recital: object) -> None:
+        from voice.rehearse.recite import Recital
+
+        if isinstance(recital, Recital):
+            typer.echo(f"\n== {recital.line.title}" if recital.line.is_title else recital.line.text)
+
+
+def _language(language: Language) -> LanguageFile | None:
+    return None if language == "en" else language_file(language)
+
+
+def _known_section(programme: Programme, section: str | None) -> None:
+    known = [each.id for each in programme.sections]
+    if section is not None and section not in known:
+        raise DataError(f'There is no section "{section}" in this route.', f"It has: {', '.join(known)}.")
+
+
+# --- rehearse ----------------------------------------------------------------------------------------------------
+
+
+def rehearse(
+    home: Path | None,
+    name: str,
+    vehicle: str,
+    route: str | None,
+    section: str | None,
+    form: Literal["test", "coached"],
+    minutes: float | None,
+    *,
+    clips: bool,
+    input: str | None,
+    output: str | None,
+    voice: str,
+    wav: Path | None,
+) -> None:
+    from voice.cli.kit import Wanted
+    from voice.rehearse import perform, report
+    from voice.rehearse.coach import Coach, prompted
+    from voice.rehearse.credit import Examiner
+    from voice.rehearse.match import Thresholds
+    from voice.rehearse.record import make_record
+    from voice.rehearse.score import Scheme, score
+    from voice.rehearse.words import Reader
+
+    made = programme(home, vehicle, route)
+    _known_section(made.programme, section)
+    kept = Students(data.home(home))
+    student = kept.enrol(name)
+    file, scheme = rehearse_file(), Scheme.shipped()
+    started = datetime.now(UTC)
+    parts = made.programme.of(section)
+    if minutes is not None:
+        parts = _weakest(kept, name, parts, minutes, started)
+        typer.echo("\n".join(part.title for part in parts))
+    coach = Coach(parts, Examiner(parts, Reader.shipped(), Thresholds.shipped()), file, form)
+    session = started.strftime("%Y%m%dT%H%M%SZ")
+    kit = _kit(Wanted(input=input, output=output, voice=voice, wav=wav))
+
+    def keep(number: int, audio: Audio) -> None:
+        kept.keep_clip(student, session, number, audio)
+
+    try:
+        done = perform.perform(
+            coach, made.programme.title, kit.ear, kit.speaker, kit.clock,
+            keep=keep if clips else None, heard=lambda utterance: typer.echo(f"  {utterance.text}"),
+        )  # fmt: skip
+        state = done.state
+        result = score(parts, coach.reading(state), scheme, seconds=perform.seconds(state), prompted=prompted(state))
+        record = make_record(
+            session, started, made.programme, {part.key: part for part in parts}, state, result,
+            form=form, section=section, weakest=minutes is not None,
+        )  # fmt: skip
+        kept.keep(student, record)
+        if done.trouble is None:
+            for line in report.spoken(result, file.result):
+                kit.speaker.say(line)
+    finally:
+        kit.close()
+    report.printed(result, parts, file.result, scheme)
+    if done.trouble is not None:
+        raise done.trouble
+
+
+def _kit(wanted: Wanted) -> Kit:
+    """Ears and voice; a recording is followed by silence, so that the rehearsal ends as it does with a person."""
+    from voice.cli.kit import Kit, open_ear, open_kit
+
+    if wanted.wav is None:
+        return open_kit(wanted)
+    from voice.hear.recording import AudioClock, WavMicrophone
+    from voice.speak.output import ClockOutput
+    from voice.speak.synthesis import SynthesisSpeaker
+
+    clock = AudioClock()
+    microphone = WavMicrophone(wanted.wav, clock=clock)
+    named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
+    speaker = SynthesisSpeaker(ClockOutput(lambda seconds: clock.advance(round(seconds * RATE))), named)
+    return Kit(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, lambda: None)
+
+
+def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
+    from voice.rehearse.memory import costs, strengths, weakest
+
+    file = rehearse_file()
+    known = strengths(kept.sessions(kept.named(name)), now)
+    return weakest(parts, known, minutes * 60, costs(parts, file.words_a_minute, file.seconds_between))
+
+
+# --- students ----------------------------------------------------------------------------------------------------
+
+
+def next_parts(home: Path | None, name: str, minutes: float, vehicle: str, route: str | None) -> None:
+    from voice.rehearse.memory import UNKNOWN, strengths
+
+    kept = Students(data.home(home))
+    student = kept.named(name)
+    now = datetime.now(UTC)
+    known = strengths(kept.sessions(student), now)
+    for part in _weakest(kept, name, programme(home, vehicle, route).programme.parts, minutes, now):
+        strength = known.get(part.key, UNKNOWN)
+        told = f"{100 * strength.recall:3.0f} % known, {strength.reviews} times" if strength.reviews else "not yet"
+        typer.echo(f"{part.title:50} {told}")
+
+
+def list_students(home: Path | None) -> None:
+    kept = Students(data.home(home))
+    for student in kept.all():
+        clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
+        typer.echo(f"{student.name:30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
+
+
+def delete_student(home: Path | None, name: str, *, yes: bool) -> None:
+    kept = Students(data.home(home))
+    student = kept.named(name)
+    if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
+        raise typer.Exit(1)
+    erased = kept.erase(student)
+    typer.echo(f"Erased: {erased.name}, {erased.sessions} rehearsals, {erased.clips} clips.")
+
+
+def progress(
+    home: Path | None,
+    names: tuple[str, ...],
+    since: date | None,
+    until: date | None,
+    html: Path | None,
+    csv: Path | None,
+) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from voice.rehearse import pages
+    from voice.rehearse import progress as counting
+
+    kept = Students(data.home(home))
+    chosen = [kept.named(name) for name in names] or kept.all()
+    history = counting.within({each.name: kept.sessions(each) for each in chosen}, since, until)
+    if not history:
+        raise SetupError("There are no rehearsals to show.", "Run gladhand rehearse, or widen the dates.")
+    words = pages.pages_file().progress.table
+    table = Table(box=None, pad_edge=False)
+    for key in ("student", "sessions", "last", "mean", "best", "slips", "minutes", "date"):
+        table.add_column(words[key], justify="left" if key == "student" else "right")
+    for row in counting.students(history):
+        table.add_row(
+            row.name, str(row.sessions), f"{row.last:.0%}", f"{row.recent:.0%}", f"{row.best:.0%}", str(row.slips),
+            f"{row.seconds / 60:.0f}", row.date.isoformat(),
+        )  # fmt: skip
+    Console().print(table)
+    if html is not None:
+        _save(html, pages.progress_page(history, _sections(home, history)))
+    if csv is not None:
+        _save(csv, counting.to_csv(history))
+
+
+def _sections(home: Path | None, history: object) -> list[tuple[str, str]]:
+    """All sections of all routes, in the order of the routes, for titles and order of the map."""
+    library = load_library(data.home(home) / "prompts")
+    found: dict[str, str] = {}
+    for route in library.routes.values():
+        for section in route.sections:
+            found.setdefault(section.id, section.title)
+    return list(found.items())
+
+
+def _save(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8", newline="")
+    typer.echo(f"Wrote {path}")
