@@ -37,15 +37,19 @@ class ClockOutput:
 
     def play(self, audio: Audio, rate: float = RATE) -> None:
         if self._record is not None:
-            if rate != RATE:
-                import soxr
-
-                audio = soxr.resample(audio, rate, RATE)
-            self._record(audio)
+            self._record(_resampled(audio, rate))
         self._advance(len(audio) / rate)
 
     def close(self) -> None:
         """Nothing is held."""
+
+
+def _resampled(audio: Audio, rate: float) -> Audio:
+    if rate == RATE:
+        return audio
+    import soxr
+
+    return np.asarray(soxr.resample(audio, rate, RATE), np.float32)
 
 
 class AplayOutput:

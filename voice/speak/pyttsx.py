@@ -1,9 +1,10 @@
 """The system's own voice by pyttsx3: espeak-ng on Linux, the built-in voices on Windows and macOS.
 
-What had to be worked around (pyttsx3 2.99): the first `runAndWait` returns before the sound has ended, so the end is
-taken from "finished-utterance"; an utterance that ends may end the loop of the next one before that has begun, so a
-loop that began nothing is run again; on Linux the sound is played by `aplay`, whose failure is not reported, so it is
-tried at the start and again when a sentence took less time than it can take.
+What had to be worked around on Linux (pyttsx3 2.99): `runAndWait` ends a loop by cancelling what espeak is at work
+on, be it a sentence or a change of speed; so at times it returns before the sound has ended, loses a sentence, or
+speaks at the wrong speed. Here the driver's own loop is run instead, which ends after the sound, and nothing is given
+to the engine before it is at rest. The sound is played by `aplay`, whose failure is not reported, so that is tried at
+the start and whenever a sentence was over too soon.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import sys
 import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,7 @@ from voice.speak.synth import ESPEAK_WPM
 
 SLOWEST = 0.25  # seconds a character: far slower than any voice; beyond that it hangs
 FASTEST = 0.02  # seconds a character: faster than any voice; below that nothing was heard
+TRIES = 2
 INSTALL = "On Debian and Ubuntu: sudo apt install espeak-ng alsa-utils."
 
 
@@ -42,18 +44,21 @@ class PyttsxSpeaker:
         self._output: Output = output or AplayOutput()
         self._language = language
         self._thread = threading.get_ident()
-        self._started = threading.Event()
         self._finished = threading.Event()
+        self._pace = pace
         self._error = ""
         self._probe()
         self._engine = _engine()
+        self._playing = _playing()
         chosen = voice or choose(self._engine.getProperty("voices"), language)
         self.name = f"pyttsx3:{chosen}"
-        self._engine.connect("started-utterance", lambda name: self._started.set())
         self._engine.connect("finished-utterance", self._on_finished)
         self._engine.connect("error", self._on_error)
         self._engine.setProperty("voice", chosen)
         self._engine.setProperty("rate", round(ESPEAK_WPM * pace))
+        if _is_linux():
+            self._engine.proxy.setBusy(False)  # applies them now
+            self._rest()
 
     def say(self, text: str) -> None:
         if threading.get_ident() != self._thread:
@@ -61,20 +66,48 @@ class PyttsxSpeaker:
         text = readable(text, self._language)
         if not text:
             return
-        self._started.clear()
+        for _ in range(TRIES):
+            begin = time.monotonic()
+            self._say_once(text)
+            if time.monotonic() - begin > FASTEST * len(text) / self._pace:
+                return
+            self._probe()
+        raise DeviceError("The voice breaks off.", "Run gladhand soundcheck.", retry=True)
+
+    def _say_once(self, text: str) -> None:
+        """Hands the text to the engine and waits for its word that it has finished."""
         self._finished.clear()
         self._error = ""
+        limit = 15 + SLOWEST * len(text) / self._pace
         begin = time.monotonic()
-        limit = begin + 15 + SLOWEST * len(text)
         self._engine.say(text)
-        while not self._started.is_set() and time.monotonic() < limit:
-            self._engine.runAndWait()
-        if not self._finished.wait(max(0.0, limit - time.monotonic())):
+        self._run(limit)
+        if not self._finished.wait(max(0.0, begin + limit - time.monotonic())):
             raise DeviceError("The voice did not finish speaking.", "Run gladhand soundcheck.", retry=True)
         if self._error:
             raise DeviceError(f"The voice failed: {self._error}.", "Run gladhand soundcheck.", retry=True)
-        if time.monotonic() - begin < FASTEST * len(text):
-            self._probe()
+
+    def _run(self, limit: float) -> None:
+        """Runs the engine's loop until the sentence is spoken, `limit` seconds at most on Linux."""
+        if not _is_linux():
+            self._engine.runAndWait()
+            return
+        # The driver's loop has no limit of its own, and its end has no public name.
+        watchdog = threading.Timer(limit, lambda: self._engine.proxy._driver.endLoop())
+        watchdog.daemon = True
+        watchdog.start()
+        try:
+            self._engine.startLoop()
+        finally:
+            watchdog.cancel()
+            self._rest()
+            self._engine.endLoop()
+
+    def _rest(self) -> None:
+        """Waits until espeak's thread is idle, a second at most: what it is given before may be cancelled."""
+        limit = time.monotonic() + 1
+        while self._playing() and time.monotonic() < limit:
+            time.sleep(0.002)
 
     def cue(self, name: CueName) -> None:
         self._output.play(tone(name))
@@ -90,7 +123,6 @@ class PyttsxSpeaker:
 
     def _on_error(self, name: str | None, exception: Exception) -> None:
         self._error = str(exception) or type(exception).__name__
-        self._started.set()
         self._finished.set()
 
     def _probe(self) -> None:
@@ -129,3 +161,12 @@ def _engine() -> Any:
             f"The system's voice cannot be used: {reason[0].rstrip('.')}.",
             INSTALL if _is_linux() else "Reinstall pyttsx3.",
         ) from error
+
+
+def _playing() -> Callable[[], bool]:
+    """Whether espeak's own thread is still at work; never, for other engines."""
+    if not _is_linux():
+        return lambda: False
+    from pyttsx3.drivers import _espeak
+
+    return lambda: bool(_espeak.IsPlaying())

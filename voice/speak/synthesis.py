@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import time
 
+import numpy as np
+
 from voice.hear.port import RATE, Audio
 from voice.speak.cues import tone
 from voice.speak.output import Output
 from voice.speak.port import CueName
 from voice.speak.pronounce import readable
 from voice.speak.synth import synthesise
+
+QUIET = 0.003  # -50 dB full scale: below it a synthesiser only fades out
+BREATH = RATE // 50  # samples, 20 ms
 
 
 class SynthesisSpeaker:
@@ -45,9 +50,17 @@ class SynthesisSpeaker:
         if text in self._kept:
             return self._kept[text]
         start = time.perf_counter()
-        audio = synthesise(text, self.name, pace=self._pace)
+        audio = trimmed(synthesise(text, self.name, pace=self._pace))
         self.seconds_made += time.perf_counter() - start
         if len(self._kept) >= 64:
             del self._kept[next(iter(self._kept))]
         self._kept[text] = audio
         return audio
+
+
+def trimmed(audio: Audio) -> Audio:
+    """Without the silence before and after, but for a breath: so the driver's turn comes as soon as the words end."""
+    loud = np.flatnonzero(np.abs(audio) > QUIET)
+    if not len(loud):
+        return audio
+    return audio[max(0, loud[0] - BREATH) : loud[-1] + BREATH]

@@ -1,0 +1,106 @@
+"""Text to audio by the real programs; a program that is missing skips its tests with the reason."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from voice.errors import SetupError
+from voice.hear.port import RATE
+from voice.speak.synth import PROGRAMS, program, synthesise, voices
+
+VOICES = ["flite:slt", "flite:rms", "flite:awb", "espeak:en-us", "espeak:en-gb+f3", "espeak:es", "festival:kal_diphone"]
+SENTENCE = "left side, axle three, outer tire"
+
+
+def need(voice: str) -> None:
+    synthesiser, _, name = voice.partition(":")
+    if program(synthesiser) is None:
+        pytest.skip(f"{synthesiser} is not installed")
+    if name.partition("+")[0] not in voices(synthesiser):
+        pytest.skip(f"{synthesiser} has no voice {name}")
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_audio_of_plausible_length_and_level(voice: str) -> None:
+    need(voice)
+    audio = synthesise(SENTENCE, voice)
+    assert audio.dtype == np.float32
+    assert audio.ndim == 1
+    # Seven words: people and synthesisers speak 110 to 300 words a minute (common practice, no source).
+    assert 1.2 < len(audio) / RATE < 4.0
+    assert 0.1 < np.abs(audio).max() <= 1.0
+    loud = np.abs(audio).reshape(-1)[: len(audio) // 160 * 160].reshape(-1, 160).max(axis=1) > 0.05
+    assert loud.mean() > 0.4  # it is speech for most of the time, not one click
+
+
+@pytest.mark.parametrize("voice", ["flite:slt", "espeak:en-us", "festival:kal_diphone"])
+def test_pace(voice: str) -> None:
+    need(voice)
+    slow, fast = (len(synthesise(SENTENCE, voice, pace=pace)) for pace in (0.8, 1.4))
+    assert slow > 1.3 * fast
+
+
+def test_different_words_sound_different_and_the_same_words_the_same() -> None:
+    need("espeak:en-us")
+    okay, defect = (synthesise(word, "espeak:en-us") for word in ("okay", "defect"))
+    assert len(okay) != len(defect) or not np.array_equal(okay, defect)
+    assert np.array_equal(okay, synthesise("okay", "espeak:en-us"))
+
+
+@pytest.mark.parametrize("text", ["-v", "--help; echo hi", '"quoted" & more', "$HOME", "(quit)"])
+@pytest.mark.parametrize("voice", ["espeak:en-us", "flite:slt", "festival:kal_diphone"])
+def test_text_is_never_taken_as_an_option_or_command(text: str, voice: str) -> None:
+    need(voice)
+    assert len(synthesise(text, voice)) > RATE // 10
+
+
+def test_nothing_to_say_is_no_sound() -> None:
+    assert len(synthesise("  ", "espeak:en-us")) == 0
+
+
+def test_kept_audio_is_the_same(tmp_path: Path) -> None:
+    need("espeak:en-us")
+    first = synthesise("okay", "espeak:en-us", keep=tmp_path)
+    [kept] = tmp_path.iterdir()
+    assert kept.suffix == ".flac"
+    again = synthesise("okay", "espeak:en-us", keep=tmp_path)
+    assert np.allclose(first, again, atol=1e-4)  # 16 bits
+    synthesise("okay", "espeak:en-us", pace=1.5, keep=tmp_path)
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+@pytest.mark.parametrize("synthesiser", sorted(PROGRAMS))
+def test_a_missing_program_is_one_clear_error(
+    synthesiser: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(SetupError, match="not installed") as caught:
+        synthesise("okay", f"{synthesiser}:any")
+    assert "apt install" in caught.value.hint
+
+
+def test_a_missing_voice_or_synthesiser_is_one_clear_error() -> None:
+    need("flite:slt")
+    with pytest.raises(SetupError, match='no voice "nobody"') as caught:
+        synthesise("okay", "flite:nobody")
+    assert "slt" in caught.value.hint
+    with pytest.raises(SetupError, match='no synthesiser "drum"'):
+        synthesise("okay", "drum:bass")
+
+
+def test_a_program_that_fails_is_one_clear_error(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    broken = tmp_path / "flite"
+    broken.write_text(
+        '#!/bin/sh\n[ "$1" = -lv ] && echo "Voices available: slt" && exit 0\necho no licence >&2\nexit 3\n'
+    )
+    broken.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
+    voices.cache_clear()
+    try:
+        with pytest.raises(SetupError, match="flite failed: no licence"):
+            synthesise("okay", "flite:slt")
+    finally:
+        voices.cache_clear()
