@@ -1,0 +1,128 @@
+"""Vosk as a recogniser: told the phrases it may hear, by a grammar; and as a transcriber.
+
+For whoever has a model folder. The engine's own traps are kept out here: it would fetch a model by name (only a folder
+is passed), drop unknown words of a grammar silently (each is checked first), take anything for the nearest phrase
+(the model's mark for "another word" is always offered), and crash on a broken folder or a malformed grammar.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from voice.errors import SetupError
+from voice.hear.port import RATE, Audio, Scored
+from voice.hear.voskfolder import UNKNOWN_NAMES, validate
+from voice.hear.vosktrial import trial
+
+SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; its log odds must stay finite
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """started, ended: seconds from the start of the audio. confidence: 0..1."""
+
+    text: str
+    started: float
+    ended: float
+    confidence: float
+
+
+class Vosk:
+    """The engine with one model, loaded once; a new recogniser for every question. Usable from several threads.
+
+    folder: of the model. model: its name, the folder's. tried=True skips the trial in a process of its own (two
+    seconds), for a model that went through it when it was added.
+    Raises SetupError, one sentence, if vosk is not installed or the folder will not do.
+    """
+
+    name = "vosk"
+
+    def __init__(self, folder: Path, *, tried: bool = False) -> None:
+        self._vosk = _engine()
+        folder = folder.resolve()
+        if tried:
+            validate(folder)
+        else:
+            trial(folder)
+        self.model = folder.name
+        self._vosk.SetLogLevel(-1)
+        try:
+            self._model = self._vosk.Model(model_path=str(folder))
+        except Exception as error:  # vosk raises no other kind
+            raise SetupError(f"The model in {folder} does not load: {error}.", "Get it again.") from None
+        self._lock = threading.Lock()
+
+    @cached_property
+    def unknown_mark(self) -> str | None:
+        """The model's own word for any other word."""
+        return next((mark for mark in UNKNOWN_NAMES if self._knows(mark)), None)
+
+    def unknown_words(self, phrases: Iterable[str]) -> list[str]:
+        """The words of the phrases that the model does not know, each once, in order."""
+        words = dict.fromkeys(word for phrase in phrases for word in phrase.split())
+        return [word for word in words if not self._knows(word)]
+
+    def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
+        """The phrase heard, if exactly one was: its least sure word's log odds. Empty if it was something else.
+
+        Raises SetupError naming the words the model does not know: it could never hear those phrases.
+        """
+        if unknown := self.unknown_words(phrases):
+            raise SetupError(
+                f"The speech model {self.model} does not know: {', '.join(unknown)}.",
+                "Choose other words, or another model (gladhand models check).",
+            )
+        if not phrases or not len(audio):
+            return []
+        words = self.hear(audio, phrases)
+        text = " ".join(word.text for word in words)
+        if not words or text not in phrases:
+            return []
+        least = min(min(word.confidence for word in words), SUREST)
+        return [Scored(text, math.log(least / (1 - least)) if least > 0 else -math.inf)]
+
+    def transcribe(self, audio: Audio) -> str:
+        """Free speech to text, lower case, without the model's mark for what it did not understand."""
+        return " ".join(word.text for word in self.hear(audio) if word.text not in UNKNOWN_NAMES)
+
+    def hear(self, audio: Audio, phrases: Sequence[str] | None = None) -> list[Word]:
+        """Word by word, with times. phrases: what may be heard, in any order; their words must be known. None: all."""
+        if not len(audio):
+            return []
+        samples = (np.clip(np.nan_to_num(audio), -1.0, 1.0) * 32767).astype("<i2").tobytes()
+        with self._lock:
+            if phrases is None:
+                recogniser = self._vosk.KaldiRecognizer(self._model, RATE)
+            else:
+                grammar = [*phrases, *filter(None, [self.unknown_mark])]
+                # ensure_ascii: the engine does not read \u escapes. Never an empty list: it crashes on "[]".
+                recogniser = self._vosk.KaldiRecognizer(self._model, RATE, json.dumps(grammar, ensure_ascii=False))
+            recogniser.SetWords(True)
+            heard: list[dict[str, Any]] = []
+            # the engine cuts at pauses; what it has by then must be taken, or it is gone
+            if recogniser.AcceptWaveform(samples):
+                heard += json.loads(recogniser.Result()).get("result", [])
+            heard += json.loads(recogniser.FinalResult()).get("result", [])
+        return [Word(word["word"], word["start"], word["end"], word["conf"]) for word in heard]
+
+    def _knows(self, word: str) -> bool:
+        return bool(self._model.vosk_model_find_word(word) >= 0)
+
+
+def _engine() -> Any:
+    try:
+        import vosk
+    except (ImportError, OSError) as error:  # OSError: its library does not load on this machine
+        raise SetupError(
+            f"The Vosk engine is not installed ({error}).", 'Install it: pip install "gladhand[vosk]".'
+        ) from None
+    return vosk
