@@ -9,13 +9,13 @@ from voice.data import prompts_dir
 from voice.judge import load_limits
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Length, Plan
-from voice.understand.meaning import Meaning
+from voice.understand.meaning import Chosen, DoneIt, Meaning, Number, Ok, Words
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 from voice.walk.context import Context
-from voice.walk.event import Close, Cue, Effect, Event, Heard, Listen, Say, Started
+from voice.walk.event import Close, Cue, Effect, Event, Heard, Listen, Say, Silence, Started
 from voice.walk.machine import begin, step
-from voice.walk.state import State
+from voice.walk.state import Aside, Stage, State
 from voice.walk.talk import load_talk
 
 SAMPLES = {
@@ -106,3 +106,49 @@ def replayed(context: Context, events: Iterable[Event], length: Length = "normal
     for event in events:
         state, _ = step(context, state, event)
     return state
+
+
+def answer_usually(talk: Talk) -> None:
+    """One answer that moves on: okay, done, a middling number, a minute's silence."""
+    question = talk.question
+    if talk.state.aside is Aside.DOUBT:
+        talk.say("yes")
+        return
+    match talk.state.stage:
+        case Stage.QUIET:
+            talk.clock += question.patience
+            talk.send(Silence(talk.clock))
+        case Stage.FIRST | Stage.SECOND:
+            talk.say("now", seconds=10.0)
+        case Stage.MORE:
+            talk.say("no")
+        case Stage.CONFIRM | Stage.SIGN:
+            talk.say("yes")
+        case Stage.DESCRIBE | Stage.REASON:
+            talk.mean(Words("because"))
+        case Stage.NAME:
+            talk.mean(Words("signed Rosa Quill"))
+        case _:
+            talk.mean(_usual(talk))
+
+
+def _usual(talk: Talk) -> Meaning:
+    meanings = list(talk.question.meanings.values())
+    numbers = sorted({m.value.value for m in meanings if isinstance(m, Number) and not m.approximate})
+    if numbers and not any(isinstance(m, Ok) for m in meanings):
+        middle = numbers[len(numbers) // 2]
+        return next(m for m in meanings if isinstance(m, Number) and m.value.value == middle)
+    for wanted in (Ok, DoneIt, Chosen):
+        for meaning in meanings:
+            if isinstance(meaning, wanted):
+                return meaning
+    raise AssertionError(f"nothing to say in {talk.state.stage}")
+
+
+def finish(talk: Talk, most: int = 2000) -> Talk:
+    """Answers usually until the walk is closed."""
+    for _ in range(most):
+        if talk.closed:
+            return talk
+        answer_usually(talk)
+    raise AssertionError(f"not closed after {most} answers; at {talk.current}, {talk.state.stage}")

@@ -94,8 +94,11 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
         if vehicle is None and not chosen.new and (open_ := _ask_resume(shop, asker)) is not None:
             _resume(shop, kit, screen, open_, clips=chosen.clips)
             return
-        vehicle = vehicle or _ask_vehicle(shop, asker)
-        plan = make_plan(shop.library, vehicle, chosen.route or _ask_route(shop, asker, vehicle))
+        route = chosen.route
+        if vehicle is None:
+            vehicle = _ask_vehicle(shop, asker)
+            route = route or _ask_route(shop, asker, vehicle)
+        plan = make_plan(shop.library, vehicle, route)
         if chosen.review:
             plan = with_review(plan, open_defects(shop.home, vehicle.id))
         drivers = known_drivers(shop.home)

@@ -160,7 +160,15 @@ class ScriptedDriver:
         self._tries = self._tries + 1 if text == self._said and text else 0
         self._said = text
         if text:
-            self.speak(text, wait)
+            self.speak(self._otherwise(text, question), wait)
+
+    def _otherwise(self, text: str, question: Question) -> str:
+        """Not understood twice, he says the same in other words, as people do."""
+        meaning = question.meanings.get(text)
+        if self._tries < 2 or meaning is None:
+            return text
+        ways = [phrase.text for phrase in question.phrases if phrase.meaning == meaning and phrase.text != text]
+        return [text, *ways][(self._tries // 2) % (len(ways) + 1)]
 
     # --- what he says --------------------------------------------------------------------------------------------
 

@@ -236,18 +236,20 @@ def _timed_prompt(context: Context, state: State, step: Step, draft: Draft, answ
         case Stage.READY, _:
             return answer.ready[draft.line]
         case Stage.GAUGE, Hold():
-            return talk.hold_read.format(gauge=answer.gauges[draft.gauge])
+            # What to do comes before the first reading: with the pedal held, the needle must have settled.
+            lead = f"{answer.begin} " if draft.gauge == 0 else ""
+            return lead + talk.hold_read.format(gauge=answer.gauges[draft.gauge])
         case Stage.BEGIN, Hold():
-            return talk.hold_begin.format(begin=answer.begin)
+            return talk.hold_begin
         case Stage.QUIET, Hold():
             return talk.hold_running.format(seconds=answer.seconds)
         case Stage.END, Hold():
             return talk.hold_time.format(gauge=answer.gauges[draft.gauge])
         case Stage.FIRST, Climb():
-            start = context.spoken(Measure(answer.start, answer.unit), answer.quantity)
+            start = context.spoken(Measure(answer.start, answer.unit), "")
             return talk.climb_first.format(begin=answer.begin, start=start)
         case Stage.SECOND, Climb():
-            return talk.climb_second.format(stop=context.spoken(Measure(answer.stop, answer.unit), answer.quantity))
+            return talk.climb_second.format(stop=context.spoken(Measure(answer.stop, answer.unit), ""))
         case Stage.WATCH, Call():
             return answer.begin
         case Stage.CALLED, Call():

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from voice.judge import LimitSet, judge_reading, printed, spoken
+from voice.judge import LimitSet, assess, judge_reading, printed, spoken
 from voice.judge.model import Finding, Level, Subject
 from voice.judge.reading import bounds_of, limit_speech
 from voice.measure import Measure
@@ -116,7 +116,8 @@ class Context:
 
     def summary(self, answers: Mapping[str, Answer]) -> tuple[str, ...]:
         """What was found, sentence by sentence."""
-        return ()
+        titles = {name: defect.title.lower() for name, defect in self.defects.items()}
+        return assess(self.limits, self.plan, answers, titles).text
 
     def defects_of(self, step: Step) -> tuple[Defect, ...]:
         return tuple(self.defects[name] for name in step.item.defects)

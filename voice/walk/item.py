@@ -159,7 +159,8 @@ def implausible(context: Context, answer: Reading | Hold | Call, measure: Measur
     _, low, high, _ = unit_range(answer)
     if low.value <= measure.to(answer.unit).value <= high.value:
         return ""
-    said = [context.spoken(m, answer.quantity) for m in (measure, low, high)]
+    quantity = "" if isinstance(answer, Hold) else answer.quantity  # a hold's quantity is a rate, its gauge is not
+    said = [context.spoken(m, quantity) for m in (measure, low, high)]
     return context.talk.implausible.format(value=said[0], low=said[1], high=said[2])
 
 

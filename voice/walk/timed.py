@@ -21,6 +21,7 @@ from voice.walk.item import again, draft_of, enter, first_stage, implausible, st
 from voice.walk.state import Stage, State
 from voice.walk.turn import Turn, ask, listen_on, understood
 
+GAUGE = ""  # a gauge is read in its own unit; the quantity judged is a rate
 STAMP = Fraction(1, 100)  # seconds: finer than a word's onset can be told
 
 RUNNING = {Stage.GAUGE, Stage.BEGIN, Stage.QUIET, Stage.END, Stage.FIRST, Stage.SECOND, Stage.WATCH, Stage.CALLED}
@@ -79,7 +80,7 @@ def gauge(context: Context, state: State, event: Heard) -> Turn:
     if refusal:
         return ask(context, again(state), refusal)
     taken = (*draft.taken, Taken("gauge-start", measure, hold.gauges[draft.gauge]))
-    lead = context.talk.value.format(value=context.spoken(measure, hold.quantity))
+    lead = context.talk.value.format(value=context.spoken(measure, GAUGE))
     if draft.gauge + 1 < len(hold.gauges):
         return understood(context, with_draft(state, Stage.GAUGE, taken=taken, gauge=draft.gauge + 1), lead)
     return understood(context, with_draft(state, Stage.BEGIN, taken=taken, gauge=0), lead)
@@ -121,7 +122,7 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
     name = hold.gauges[draft.gauge]
     start = next(t.value for t in draft.taken if t.quantity == "gauge-start" and t.name == name)
     if measure.value > start.value:
-        sentence = context.talk.hold_rose.format(value=context.spoken(start, hold.quantity))
+        sentence = context.talk.hold_rose.format(value=context.spoken(start, GAUGE))
         return ask(context, again(state), sentence)
     if draft.stamp is None:
         raise AssertionError("the hold has begun")
