@@ -57,6 +57,11 @@ def test_text_is_never_taken_as_an_option_or_command(text: str, voice: str) -> N
     assert len(synthesise(text, voice)) > RATE // 10
 
 
+def test_abbreviations_are_spelled_out() -> None:
+    need("flite:slt")
+    assert np.array_equal(synthesise("95 psi", "flite:slt"), synthesise("95 p s i", "flite:slt"))
+
+
 def test_nothing_to_say_is_no_sound() -> None:
     assert len(synthesise("  ", "espeak:en-us")) == 0
 

@@ -101,6 +101,7 @@ SAID: list[tuple[str, Range, F]] = [
     ("four thirty", SECONDS, F(270)),  # 430 is out of range
     ("twelve point six volts", VOLTS, F(63, 5)),
     ("twelve six", VOLTS, F(63, 5)),
+    ("none", ("count", F(0), F(12), F(1)), F(0)),
     ("5 lbs", ("lb", F(0), F(9), F(1)), F(5)),
     ("90°", ("degree", F(0), F(180), F(1)), F(90)),
     ("1,250 kPa", ("kPa", F(0), F(2000), F(5)), F(1250)),
@@ -156,7 +157,7 @@ def test_tokens_of_a_transcript() -> None:
 @pytest.mark.parametrize("lang", ["en", "en_GB", "en_IN"])
 def test_every_whole_number_of_num2words_is_read_back(lang: str) -> None:
     top = F(LARGEST)
-    for n in [*range(0, 1300), *range(1300, LARGEST + 1, 37), LARGEST]:
+    for n in [*range(0, 260), *range(260, LARGEST + 1, 23), LARGEST]:
         assert parse(num2words(n, lang=lang), "kPa", F(0), top) == Reading(F(n)), n
 
 
@@ -179,7 +180,7 @@ def test_plain_cardinals_are_those_of_num2words() -> None:
 
 def test_word2number_agrees_where_it_knows_the_form() -> None:
     # It reads cardinals, with "and", and decimals; not pairs ("one twenty"), fractions or units.
-    for n in range(0, 1500):
+    for n in range(0, 1500, 3):
         for form in ways(n):
             if form == cardinal(n) or (" and " in form and not form.startswith("a ")):
                 assert w2n.word_to_num(form) == n

@@ -41,7 +41,7 @@ def open_speaker(
     )
     from voice.speak.synthesis import SynthesisSpeaker
 
-    return SynthesisSpeaker(_loudspeaker(device), full, pace=pace, language=language)
+    return SynthesisSpeaker(_loudspeaker(device), full, pace=pace)
 
 
 def _loudspeaker(device: str | None) -> Output:

@@ -17,6 +17,7 @@ import numpy as np
 
 from voice.errors import SetupError
 from voice.hear.port import RATE, Audio
+from voice.speak.pronounce import readable
 
 PATIENCE = 60.0  # seconds: a synthesiser that takes longer for a sentence hangs
 ESPEAK_WPM = 165  # words a minute at pace 1: espeak's own default of 175 is a little hurried for instructions
@@ -27,12 +28,13 @@ PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
 
 
 def synthesise(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, keep: Path | None = None) -> Audio:
-    """The text spoken by the voice, float32 mono at 16 kHz.
+    """The text spoken by the voice, float32 mono at 16 kHz; abbreviations and fractions are written out first.
 
     pace: 1 is the voice's usual speed, 1.2 is a fifth faster. keep: a folder in which the audio is kept, so that the
     same words need not be made again. Raises SetupError when the program or the voice is missing or fails.
     """
-    if not text.strip():
+    text = readable(text, "es" if voice.startswith("espeak:es") else "en")
+    if not text:
         return np.zeros(0, np.float32)
     if keep is None:
         return _made(text, voice, pace)

@@ -10,7 +10,6 @@ from voice.hear.port import RATE, Audio
 from voice.speak.cues import tone
 from voice.speak.output import Output
 from voice.speak.port import CueName
-from voice.speak.pronounce import readable
 from voice.speak.synth import synthesise
 
 QUIET = 0.003  # -50 dB full scale: below it a synthesiser only fades out
@@ -24,18 +23,17 @@ class SynthesisSpeaker:
     kept, the last 64 of them. Raises SetupError at the start if the voice cannot speak.
     """
 
-    def __init__(self, output: Output, voice: str = "espeak:en-us", *, pace: float = 1.0, language: str = "en") -> None:
+    def __init__(self, output: Output, voice: str = "espeak:en-us", *, pace: float = 1.0) -> None:
         self.name = voice
         self.seconds_made = 0.0
         self.seconds_spoken = 0.0
         self._output = output
         self._pace = pace
-        self._language = language
         self._kept: dict[str, Audio] = {}
         self._audio("a")
 
     def say(self, text: str) -> None:
-        audio = self._audio(readable(text, self._language))
+        audio = self._audio(text)
         self.seconds_spoken += len(audio) / RATE
         if len(audio):
             self._output.play(audio)

@@ -51,6 +51,7 @@ class UnitWords(Strict):
 
     one: Phrases
     many: Phrases
+    zero: Phrases = ()
     bare_divisions: tuple[int, ...] = Field((), alias="bare-divisions")
     ruler: bool = False
     clock: bool = False

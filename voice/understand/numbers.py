@@ -116,6 +116,8 @@ class Numbers:
         for name, end in self._units(tokens, 1, unit):  # "an inch", "a minute"
             if tokens[0] in ("a", "an") and end == len(tokens):
                 yield Match(Fraction(1), end, "whole", name)
+        if words and " ".join(tokens) in words.zero:
+            yield Match(Fraction(0), len(tokens), "whole")
         if words and words.clock:
             yield from clock(tokens)
 

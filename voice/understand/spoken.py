@@ -75,8 +75,8 @@ def _whole(n: int, step: Fraction, words: UnitWords) -> list[str]:
     forms = list(ways(n))
     if n == 1:
         return [*forms, *_join(forms[:1], words.one), *_join(_article(words.one), words.one)]
-    with_unit = _join(forms[:2], words.many)
-    spelled = [digits(n)] if n >= 10 and step.denominator != 10 else []  # "one six" may be 1.6
+    with_unit = _join(forms[:2], words.many) + (list(words.zero) if n == 0 else [])
+    spelled = [digits(n)] if n >= 100 else []
     return [*forms, *with_unit, *spelled]
 
 
@@ -104,44 +104,46 @@ def _fraction(whole: int, part: Fraction, step: Fraction, words: UnitWords) -> l
     if Fraction(*raw) == part and raw != lowest and step.denominator in PARTS:
         # Tread is said in thirty-seconds whatever the fraction reduces to; other gauges in lowest terms.
         pairs = [raw, lowest] if step.denominator in words.bare_divisions else [lowest, raw]
-    forms: list[str] = []
-    for count, of in pairs:
-        forms += _part(count, of, whole, words)
+    said = [(count, of, name) for count, of in pairs for name in PARTS[of]]
+    forms = _part(*said[0], whole, words)
+    for count, of, names in said[1:]:
+        forms += _bare(count, of, names, whole)
     count, of = pairs[0]
     over = f"{short(count)} over {short(of)}"
     return [*forms, f"{ways(whole)[0]} and {over}" if whole else over]
 
 
-def _part(count: int, of: int, whole: int, words: UnitWords) -> list[str]:
-    forms: list[str] = []
-    head = ways(whole)[0] if whole else ""
-    for one, many in PARTS[of]:
-        name = one if count == 1 else many
-        counts = ["an" if one.startswith("e") else "a", "one"] if count == 1 else [short(count)]
-        if of == 2 and not whole:
-            counts = ["half", "a half", "one half"]
-            bare = counts
-        else:
-            bare = [f"{c} {name}" for c in counts]
-        if whole:
-            forms += [f"{head} and {form}" for form in bare]
-            if count > 1:
-                forms += _join([f"{head} and {short(count)} {one}"], words.many)
-            forms += _join([f"{head} and {bare[0]}"], words.many)
-            if count > 1:
-                forms.append(f"{head} {bare[0]}")
-            forms += [f"{head} {name_one} and {bare[0]}" for name_one in (words.one if whole == 1 else words.many)[:1]]
-        else:
-            forms += bare
-            forms += [f"{bare[0]} of {_article(words.one)[0]} {name_one}" for name_one in words.one if of != 2]
-            adjective = "half" if of == 2 else f"{short(count)} {one}"
-            forms += _join([adjective], words.one)
-            if count == 1 and of in (2, 4) and words.one:
-                forms += _join([f"{'half' if of == 2 else 'quarter of'} {_article(words.one)[0]}"], words.one)
-                forms += _join(["quarter"] if of == 4 else [], words.one)
-            elif count > 1:
-                forms += _join(bare[:1], words.one if of == 32 else ())
-    return forms
+def _bare(count: int, of: int, names: tuple[str, str], whole: int) -> list[str]:
+    """Without the unit: "three quarters", "a half", "one and three quarters"."""
+    one, many = names
+    if count > 1:
+        forms = [f"{short(count)} {many}"]
+    elif of == 2 and not whole:
+        forms = ["half", "a half", "one half"]
+    else:
+        forms = [f"{'an' if one[0] == 'e' else 'a'} {one}", f"one {one}"]
+    return [f"{ways(whole)[0]} and {form}" for form in forms] if whole else forms
+
+
+def _part(count: int, of: int, names: tuple[str, str], whole: int, words: UnitWords) -> list[str]:
+    """The usual name of the parts, in all its forms, with and without the unit."""
+    one, many = names
+    bare = _bare(count, of, names, whole)
+    adjective = one if of < 32 else many  # "three quarter inches", but "five thirty seconds"
+    if whole:
+        head = ways(whole)[0]
+        forms = bare + _join([f"{head} and {short(count)} {adjective}"] if count > 1 else [], words.many)
+        forms += _join(bare[:1], words.many)
+        named = (words.one if whole == 1 else words.many)[:1]
+        forms += [f"{head} {unit} and {bare[0].removeprefix(f'{head} and ')}" for unit in named]
+        return forms + ([f"{head} {short(count)} {many}"] if count > 1 else [])
+    article = _article(words.one)
+    if of == 2:
+        return bare + [f"half {said} {unit}" for said in article for unit in words.one] + _join(["half"], words.one)
+    forms = bare + [f"{bare[0]} of {said} {unit}" for said in article for unit in words.one]
+    if of == 4 and count == 1:
+        forms += [f"quarter of {said} {unit}" for said in article for unit in words.one] + _join(["quarter"], words.one)
+    return forms + _join([f"{short(count)} {one}"] if of < 32 else [], words.one)
 
 
 def _clock(seconds: int) -> list[str]:
