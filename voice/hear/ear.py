@@ -14,7 +14,7 @@ from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import Words
 from voice.understand.question import Question
 
-_LIKELY = 16  # phrases of a long list that the second engine scores one against the other
+_LIKELY = 12  # phrases of a long list that the second engine scores one against the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +59,7 @@ class VoiceEar:
         self._keep = keep_audio
         self.floor = NoiseFloor()
         self._endpoint = Endpointer(self.floor)
+        self._decided: tuple[float, Decision] | None = None  # at which end of speech, and what
         self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
 
     def close(self) -> None:
@@ -72,6 +73,7 @@ class VoiceEar:
                 self._block()
         endpoint = self._endpoint
         endpoint.reset()
+        self._decided = None
         begun = self._now()
         patient = question.asks in ("quiet", "paused")
         spent = 0.0
@@ -114,7 +116,9 @@ class VoiceEar:
             return None, 0.0
         start = time.perf_counter()
         audio = endpoint.audio()
-        decision = self._decide(audio, question)
+        if self._decided is None or self._decided[0] != endpoint.last:  # else only silence was added
+            self._decided = (endpoint.last, self._decide(audio, question))
+        decision = self._decided[1]
         complete = decision.outcome == "heard" and not decision.open
         wait = pauses.open if decision.open and not question.free else full
         if not over and not (early and complete) and endpoint.silence < wait:

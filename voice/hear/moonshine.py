@@ -41,11 +41,13 @@ class Judged:
     """What the transformer makes of a piece of audio.
 
     scores: phrase -> log-likelihood less the weighted prior, best first (pruned phrases are missing).
-    raw: phrase -> plain log-likelihood. free: the unconstrained transcript. free_score: its log-likelihood.
+    raw: phrase -> plain log-likelihood. prior: phrase -> the same on noise alone.
+    free: the unconstrained transcript. free_score: its log-likelihood.
     """
 
     scores: dict[str, float]
     raw: dict[str, float]
+    prior: dict[str, float]
     free: str
     free_score: float
 
@@ -113,10 +115,11 @@ class Moonshine:
         """Scores of the phrases and the free transcript from one run of the encoder."""
         with self._lock:
             hidden = self._encode(_padded(audio))
-            raw, scores = self._search(hidden, self._tree(tuple(phrases)))
+            raw, prior = self._search(hidden, self._tree(tuple(phrases)))
             free, free_score = self._greedy(hidden, limit=_limit(audio))
+        scores = {text: value - self._weight * prior[text] for text, value in raw.items()}
         ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-        return Judged(ordered, raw, self.vocabulary.decode(free), free_score)
+        return Judged(ordered, raw, prior, self.vocabulary.decode(free), free_score)
 
     def transcribe(self, audio: Audio) -> str:
         """Free text of up to any length: cut at the quietest place in every stretch that is too long."""
@@ -201,8 +204,8 @@ class Moonshine:
                 past = {key: value if ".encoder." in key else value[rows] for key, value in past.items()}
                 tokens = np.array([[child.prefix[-1]] for child, _, _ in beam])
                 logp, past = self._run(tokens, hidden, past)
-        scores = {tree.phrases[k]: raw[k] - self._weight * prior[k] for k in raw}
-        return {tree.phrases[k]: v for k, v in raw.items()}, scores
+        names = tree.phrases
+        return {names[k]: v for k, v in raw.items()}, {names[k]: v for k, v in prior.items()}
 
     def _greedy(self, hidden: Floats, limit: int) -> tuple[list[int], float]:
         logp, past = self._start(hidden)

@@ -35,12 +35,15 @@ class Vocabulary:
         self._ids: dict[bytes, int] = {}
         for number, piece in enumerate(self.pieces):
             self._ids.setdefault(piece, number)
+        self._word = cache(self._merged)  # no piece of the list spans words
 
     def encode(self, text: str) -> list[int]:
         """Token numbers of `text`, without start and end."""
-        marked = _SPACE + text.replace(" ", _SPACE)
+        return [token for word in text.split(" ") for token in self._word(word)]
+
+    def _merged(self, word: str) -> tuple[int, ...]:
         parts: list[bytes] = []
-        for letter in marked:
+        for letter in _SPACE + word:
             raw = letter.encode()
             parts += [raw] if raw in self._ids else [bytes([byte]) for byte in raw]
         while len(parts) > 1:
@@ -50,7 +53,7 @@ class Vocabulary:
                 break
             at = ranks.index(best)
             parts[at : at + 2] = [parts[at] + parts[at + 1]]
-        return [self._ids[part] for part in parts]
+        return tuple(self._ids[part] for part in parts)
 
     def decode(self, ids: Iterable[int]) -> str:
         """Text of token numbers; start, end and other marks between < and > are left out."""
@@ -73,11 +76,10 @@ class Tree:
     def __init__(self, vocabulary: Vocabulary, phrases: Sequence[str]) -> None:
         self.phrases = tuple(phrases)
         self.root = Node(())
-        encode = cache(vocabulary.encode)
         for number, phrase in enumerate(self.phrases):
             for form in written(phrase):
                 node = self.root
-                for token in encode(form):
+                for token in vocabulary.encode(form):
                     node = node.children.setdefault(token, Node((*node.prefix, token)))
                 if number not in node.phrases:
                     node.phrases.append(number)

@@ -1,0 +1,117 @@
+"""Noise: an idling diesel and gusty wind made here, and real recordings from the folder of audio."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from scipy import signal
+
+from voice.hear.port import RATE, Audio
+from voice.hear.recording import load
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """group: "tune" or "held". source: "idle", "wind" or files below the folder of audio."""
+
+    name: str
+    group: str
+    source: str
+    seed: int = 0
+
+
+NOISES = (
+    Noise("idle", "tune", "idle", 1),
+    Noise("wind", "tune", "wind", 2),
+    Noise("helicopter", "tune", "esc10/helicopter"),
+    Noise("dishes", "tune", "gsc_background/doing_the_dishes"),
+    Noise("sea", "tune", "esc10/sea_waves"),
+    Noise("idle-2", "held", "idle", 11),
+    Noise("wind-2", "held", "wind", 12),
+    Noise("rain", "held", "esc10/rain"),
+    Noise("chainsaw", "held", "esc10/chainsaw"),
+    Noise("bike", "held", "gsc_background/exercise_bike"),
+    Noise("tap", "held", "gsc_background/running_tap"),
+)
+
+
+def idle(seconds: float, seed: int) -> Audio:
+    """A six-cylinder diesel at 550 to 750 turns a minute: firing pulses with harmonics, clatter and rumble."""
+    random = np.random.default_rng(seed)
+    count = int(seconds * RATE)
+    turn = random.uniform(550, 750) / 60
+    time = np.arange(count) / RATE
+    wobble = np.cumsum(random.standard_normal(count)) / RATE * 2
+    phase = 2 * np.pi * (turn * 3 * time + wobble)
+    firing = sum(np.cos(k * phase + random.uniform(0, 6)) / k**0.9 for k in range(1, 14))
+    clatter = random.standard_normal(count) * np.exp(-3 * np.mod(phase / (2 * np.pi), 1.0))
+    band = signal.butter(2, [900, 4200], "bandpass", fs=RATE, output="sos")
+    rumble = signal.sosfilt(signal.butter(2, 300, fs=RATE, output="sos"), random.standard_normal(count))
+    out = firing / np.std(firing) + 0.5 * signal.sosfilt(band, clatter) / 0.3 + 0.8 * rumble / np.std(rumble)
+    return (out / np.std(out)).astype(np.float32)
+
+
+def wind(seconds: float, seed: int) -> Audio:
+    """Gusts over a microphone: low-passed noise whose level wanders by some 15 dB."""
+    random = np.random.default_rng(seed)
+    count = int(seconds * RATE)
+    low = signal.sosfilt(signal.butter(2, 250, fs=RATE, output="sos"), random.standard_normal(count))
+    hiss = signal.sosfilt(signal.butter(1, 1500, fs=RATE, output="sos"), random.standard_normal(count))
+    gusts = signal.sosfilt(signal.butter(1, 0.8, fs=RATE, output="sos"), random.standard_normal(count))
+    strength = np.exp(1.0 * gusts / np.std(gusts))
+    out = strength * (low / np.std(low) + 0.15 * hiss / np.std(hiss))
+    return (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+
+
+@lru_cache(maxsize=32)
+def recorded(noise: Noise, folder: Path) -> Audio:
+    """A long stretch of this noise at RMS 1: the files of a kind in a row, each at the same level."""
+    if noise.source == "idle":
+        return idle(60, noise.seed)
+    if noise.source == "wind":
+        return wind(60, noise.seed)
+    place = folder / "noise" / noise.source
+    files = sorted(place.glob("*.wav")) if place.is_dir() else [place.with_suffix(".wav")]
+    parts = [load(file) for file in files]
+    level = [part / np.sqrt(np.mean(np.square(part, dtype=np.float64)) + 1e-12) for part in parts]
+    return np.concatenate(level).astype(np.float32)
+
+
+def piece(noise: Noise, folder: Path, samples: int, random: np.random.Generator) -> Audio:
+    """Some stretch of the noise, at RMS 1 over this stretch."""
+    whole = recorded(noise, folder)
+    start = int(random.integers(0, len(whole)))
+    part = np.take(whole, np.arange(start, start + samples), mode="wrap")
+    return part / np.float32(np.sqrt(np.mean(np.square(part, dtype=np.float64)) + 1e-12))
+
+
+def speech_level(audio: Audio) -> float:
+    """RMS over the frames (20 ms) that are within 20 dB of the loudest."""
+    frames = audio[: len(audio) // 320 * 320].reshape(-1, 320)
+    power = np.square(frames, dtype=np.float64).mean(axis=1)
+    return float(np.sqrt(power[power > power.max() / 100].mean()))
+
+
+def scene(
+    speech: Audio,
+    noise: Noise | None,
+    snr_db: float | None,
+    folder: Path,
+    random: np.random.Generator,
+    level: float = 0.05,
+) -> tuple[Audio, float]:
+    """Speech with a second of surroundings before and 1.2 after, at the given ratio; and when the speech ends (s).
+
+    level: RMS of the speech, full scale 1. No noise: faint hiss at -66 dB full scale.
+    """
+    speech = speech * np.float32(level / speech_level(speech))
+    before = int(RATE * random.uniform(0.6, 1.2))
+    total = before + len(speech) + int(1.2 * RATE)
+    out = (5e-4 * random.standard_normal(total)).astype(np.float32)
+    if noise is not None and snr_db is not None:
+        out += np.float32(level * 10 ** (-snr_db / 20)) * piece(noise, folder, total, random)
+    out[before : before + len(speech)] += speech
+    return np.clip(out, -1, 1), (before + len(speech)) / RATE
