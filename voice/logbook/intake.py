@@ -24,7 +24,7 @@ from voice.judge.speech import unit_book
 from voice.logbook.defects import Fact
 from voice.logbook.schema import FactKind
 from voice.measure import Measure, fits
-from voice.record.canonical import canonical, parse_record
+from voice.record.canonical import canonical, parse_json, parse_record
 from voice.record.device import signature_fault
 from voice.record.model import SCHEMA_VERSION, Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
@@ -180,8 +180,10 @@ def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:
 
 @cache
 def _factor(quantity: str, unit: str) -> tuple[Fraction, str]:
-    entry = unit_book().quantities.get(quantity)
-    if entry is None or entry.unit == unit or not fits(unit, entry.unit):
+    book = unit_book()
+    entry = book.quantities.get(quantity)
+    # A unit that is not in the book is kept as it is: what a stranger wrote there is not given to the unit reader.
+    if entry is None or entry.unit == unit or unit not in book.units or not fits(unit, entry.unit):
         return Fraction(1), unit
     return Measure(Fraction(1), unit).to(entry.unit).value, entry.unit
 
@@ -202,7 +204,7 @@ def _refuse(constant: str) -> float:
 
 def _number(text: str) -> float | int:
     value = float(text)
-    return int(value) if value.is_integer() and abs(value) < 1e21 else value
+    return int(value) if value.is_integer() and abs(value) < 2**53 else value
 
 
 def _load(body: bytes, name: str) -> InspectionRecord:
@@ -223,8 +225,8 @@ def _load(body: bytes, name: str) -> InspectionRecord:
             f"{name} is a record of version {version}; this program knows version {SCHEMA_VERSION}.",
             "Update the program." if version > SCHEMA_VERSION else "Export it with the program that wrote it.",
         )
-    # The canonical text by the C encoder: the same as voice.record.canonical's but for tiny numbers and keys outside
-    # ASCII, and ten times as fast. If the hash does not fit, the slow and exact way decides and names the fault.
+    # The canonical text by the C encoder: the same as voice.record.canonical's but for tiny and huge numbers and keys
+    # outside ASCII, and ten times as fast. If the hash does not fit, the slow and exact way decides.
     bare = {**content, "record_sha256": "", "device": None}
     text = json.dumps(bare, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     try:
@@ -232,7 +234,7 @@ def _load(body: bytes, name: str) -> InspectionRecord:
     except UnicodeEncodeError as error:  # half of a surrogate pair
         raise RecordError(f"{name} holds text that is not Unicode.", "It is not as the program wrote it.") from error
     if not fits:
-        return parse_record(content, name)
+        return parse_record(parse_json(body.decode()), name)
     try:
         return InspectionRecord.model_validate_json(body, strict=True)
     except ValidationError as error:

@@ -13,7 +13,8 @@ import secrets
 from collections.abc import Sequence
 from pathlib import Path
 
-from sqlalchemy import Engine, delete
+from sqlalchemy import Engine, Executable, delete, insert
+from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import URL
 
 from voice.errors import SetupError
@@ -61,18 +62,16 @@ def quoted(device: str) -> str:
 
 def script(device: str, vehicles: Sequence[str]) -> str:
     """The whole as SQL for an administrator to read and run; the password is set apart, with \\password in psql."""
-    rows = ", ".join(f"({_text(device)}, {_text(vehicle)})" for vehicle in vehicles)
-    given = [f"DELETE FROM device_vehicle WHERE device = {_text(device)}"]
-    if rows:
-        given.append(f"INSERT INTO device_vehicle (device, vehicle) VALUES {rows}")
+    dialect = postgresql.dialect()  # type: ignore[no-untyped-call]
+
+    def literal(statement: Executable) -> str:
+        return str(statement.compile(dialect=dialect, compile_kwargs={"literal_binds": True}))  # type: ignore[attr-defined]
+
+    given = [literal(delete(DeviceVehicleRow).where(DeviceVehicleRow.device == device))]
+    for vehicle in sorted(set(vehicles)):
+        given.append(literal(insert(DeviceVehicleRow).values(device=device, vehicle=vehicle)))
     statements = ["BEGIN", *group_sql(), *device_sql(device), *given, "COMMIT"]
     return "".join(f"{statement};\n" for statement in statements) + f"-- then: \\password {device}\n"
-
-
-def _text(value: str) -> str:
-    if "\0" in value:
-        raise SetupError("A name holds a null character.", "Leave it out.")
-    return "'" + value.replace("'", "''") + "'"
 
 
 def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path | None = None) -> None:
