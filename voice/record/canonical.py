@@ -21,6 +21,9 @@ from pydantic import ValidationError
 from voice.errors import RecordError
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
 
+_NAMES = {None: "null", True: "true", False: "false"}
+_string = json.encoder.encode_basestring
+
 
 def _number(value: float) -> str:
     """A finite double as ECMAScript prints it, which is what RFC 8785 section 3.2.2.3 asks for."""
@@ -43,14 +46,22 @@ def _number(value: float) -> str:
 
 def canonical(value: Any) -> str:
     """The one text of a JSON value: no blanks, keys in order of their UTF-16 code units, shortest numbers."""
-    if value is None or isinstance(value, bool | str | int):
-        return json.dumps(value, ensure_ascii=False)
+    if isinstance(value, str):
+        return _string(value)
+    if value is None or isinstance(value, bool):
+        return _NAMES[value]
+    if isinstance(value, int):
+        return str(value)
     if isinstance(value, float):
         return _number(value)
     if isinstance(value, Mapping):
-        keys = sorted(value, key=lambda key: key.encode("utf-16-be"))
-        return "{" + ",".join(f"{canonical(key)}:{canonical(value[key])}" for key in keys) + "}"
-    return "[" + ",".join(canonical(item) for item in value) + "]"
+        keys = sorted(value, key=_code_units)
+        return "{" + ",".join([f"{_string(key)}:{canonical(value[key])}" for key in keys]) + "}"
+    return "[" + ",".join([canonical(item) for item in value]) + "]"
+
+
+def _code_units(key: str) -> bytes:
+    return key.encode("utf-16-be")
 
 
 def content_sha256(content: Mapping[str, Any]) -> str:
@@ -81,7 +92,8 @@ def replace_file(path: Path, data: bytes, *, mode: int = 0o644) -> None:
     """Put a whole new file in place of the old one, durably. Raises RecordError."""
     fresh = path.with_name(f"{path.name}.new")
     try:
-        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
+        fresh.unlink(missing_ok=True)  # left by a crash, perhaps with other rights
+        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
@@ -140,13 +152,14 @@ def parse_record(content: Mapping[str, Any], name: str) -> InspectionRecord:
     """A record from its JSON, its hash checked. name: for the error. Raises RecordError."""
     try:
         record = InspectionRecord.model_validate_json(canonical(content), strict=True)
+        sha256 = content_sha256(content)
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(map(str, first["loc"])) or "the record"
         raise RecordError(
             f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it."
         ) from error
-    if record.record_sha256 != content_sha256(content):
+    if record.record_sha256 != sha256:
         raise RecordError(
             f"{name} was altered: its content no longer fits its hash.",
             "Run 'gladhand verify' on its session to see what differs.",

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import binascii
-import contextlib
 import hashlib
 import os
 from dataclasses import dataclass
@@ -18,8 +17,10 @@ from pathlib import Path
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from filelock import FileLock, Timeout
 
 from voice.errors import RecordError
+from voice.record.canonical import replace_file
 from voice.record.model import DeviceSignature, InspectionRecord
 
 _CONTEXT = b"gladhand inspection record 1\n"  # a signature for one purpose cannot be shown for another
@@ -83,31 +84,24 @@ def load_key(home: Path) -> DeviceKey | None:
 
 def device_key(home: Path) -> DeviceKey:
     """This device's key; made at the first use. Two programs that start at once end up with the same key."""
-    if (key := load_key(home)) is not None:
-        return key
-    secret = Ed25519PrivateKey.generate()
-    pem = secret.private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-    )
     path = home / "device.key"
-    fresh = home / f"device.key.{os.getpid()}.new"
     try:
         home.mkdir(parents=True, exist_ok=True)
-        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as file:
-            file.write(pem)
-            file.flush()
-            os.fsync(file.fileno())
-        with contextlib.suppress(FileExistsError):
-            os.link(fresh, path)  # unlike a rename, a link does not overwrite a key made meanwhile
-        fresh.unlink()
-        made = load_key(home)
-        if made is None:  # pragma: no cover - it was linked just now
-            raise RecordError(f"{path} vanished while it was made.", "Try again.")
-        (home / "device.pub").write_bytes(_public_pem(Ed25519PublicKey.from_public_bytes(made.public)))
+        with FileLock(home / "device.key.lock", timeout=10):
+            if (key := load_key(home)) is not None:
+                return key
+            secret = Ed25519PrivateKey.generate()
+            pem = secret.private_bytes(
+                serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+            )
+            # The public half first: a key without it would be of no use to others.
+            replace_file(home / "device.pub", _public_pem(secret.public_key()))
+            replace_file(path, pem, mode=0o600)
+            return DeviceKey(secret)
+    except Timeout as error:
+        raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
     except OSError as error:
         raise RecordError(f"{path} cannot be made: {error.strerror}.", "Check free space and rights.") from error
-    return made
 
 
 def trusted_keys(home: Path) -> dict[str, bytes]:

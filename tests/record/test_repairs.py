@@ -1,0 +1,232 @@
+"""Open defects from report to certification, and the file of certifications."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.record.walks import signed, walk
+from voice.errors import RecordError
+from voice.record.device import device_key
+from voice.record.model import Certification, InspectionRecord
+from voice.record.open_defects import (
+    OpenDefect,
+    certifications_of,
+    certifications_since,
+    find_open,
+    fold,
+    open_defects,
+)
+from voice.record.repairs import Repair, certify, read_repairs, repairs_file
+
+VEHICLE = "tractor-trailer-five-axle"
+LAMP = {"brake-lights": ("defect", "lamp out")}
+FEW = ("chocks", "brake-lights", "glad-hands")
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def certification(key: str, verdict: str = "repaired", at: datetime | None = None) -> Certification:
+    return Certification.model_validate({"key": key, "verdict": verdict, "name": "Bo Lind", "at": at or now()})
+
+
+def test_the_life_of_a_defect(tmp_path: Path) -> None:
+    first = signed(tmp_path, LAMP, only=FEW)
+    key = first.defects[0].key
+    assert key == "brake-lights#lamp-out"
+    (open_,) = open_defects(tmp_path, VEHICLE)
+    assert (open_.key, open_.record, open_.times_seen, open_.said) == (key, first.id, 1, None)
+    assert open_.found == first.ended
+
+    # The next driver says it is still there, and finds it again on the walk: one sighting.
+    again = {**LAMP, "carried@1": ("still there",)}
+    second = signed(tmp_path, again, only=FEW, carried=open_defects(tmp_path, VEHICLE))
+    assert [(c.key, c.answer) for c in second.carried] == [(key, "still-there")]
+    (open_,) = open_defects(tmp_path, VEHICLE)
+    assert (open_.record, open_.times_seen, open_.said, open_.last) == (first.id, 2, "still-there", second.id)
+
+    # A driver's "repaired", and an item found in order, close nothing.
+    third = signed(tmp_path, {"carried@1": ("repaired",)}, only=FEW, carried=open_defects(tmp_path, VEHICLE))
+    assert not third.defects
+    (open_,) = open_defects(tmp_path, VEHICLE)
+    assert (open_.said, open_.times_seen) == ("repaired", 2)
+
+    # Only the certification does. The next record says which one the driver could rely on.
+    certify(tmp_path, Repair(VEHICLE, open_.last, certification(key)), device_key(tmp_path))
+    assert open_defects(tmp_path, VEHICLE) == []
+    assert [c.key for c in certifications_since(tmp_path, VEHICLE)] == [key]
+    assert [c.name for c in certifications_of(tmp_path, first)] == ["Bo Lind"]
+    fourth = signed(tmp_path, only=FEW)
+    assert [(c.key, c.verdict) for c in fourth.certifications] == [(key, "repaired")]
+    assert certifications_since(tmp_path, VEHICLE) == ()
+
+    # Found again afterwards, it is a new defect.
+    fifth = signed(tmp_path, LAMP, only=FEW)
+    (open_,) = open_defects(tmp_path, VEHICLE)
+    assert (open_.record, open_.times_seen, open_.said) == (fifth.id, 1, None)
+
+
+def test_repair_unnecessary_closes_it_too(tmp_path: Path) -> None:
+    record = signed(tmp_path, LAMP, only=FEW)
+    certify(tmp_path, Repair(VEHICLE, record.id, certification(record.defects[0].key, "repair-unnecessary")))
+    assert open_defects(tmp_path, VEHICLE) == []
+
+
+def test_a_reading_beyond_its_limit_is_carried_as_a_defect(tmp_path: Path) -> None:
+    signed(tmp_path, {"tire-tread@right-1": ("three thirty seconds", "yes")}, only=("chocks", "tire-tread"))
+    keys = [defect.key for defect in open_defects(tmp_path, VEHICLE)]
+    assert "tire-tread@right-1#beyond-tread-depth" in keys
+
+
+def test_an_unsigned_walk_reports_nothing(tmp_path: Path) -> None:
+    walk(tmp_path, {"brake-lights": ("defect", "lamp out")}, only=FEW, stop_at="glad-hands")
+    assert open_defects(tmp_path, VEHICLE) == []
+
+
+def test_other_vehicles_are_kept_apart(tmp_path: Path) -> None:
+    one = signed(tmp_path, LAMP, only=FEW)
+    signed(tmp_path, LAMP, only=FEW, vehicle="truck-nine")
+    key = one.defects[0].key
+    with pytest.raises(RecordError, match=r"several vehicles: tractor-trailer-five-axle, truck-nine"):
+        find_open(tmp_path, key)
+    owner, found = find_open(tmp_path, key, "truck-nine")
+    certify(tmp_path, Repair(owner, found.record, certification(key)))
+    assert open_defects(tmp_path, "truck-nine") == []
+    assert [defect.key for defect in open_defects(tmp_path, VEHICLE)] == [key]
+    with pytest.raises(RecordError, match="no open defect"):
+        find_open(tmp_path, key, "truck-nine")
+
+
+def test_a_broken_record_is_not_left_out_in_silence(tmp_path: Path) -> None:
+    record = signed(tmp_path, LAMP, only=FEW)
+    path = tmp_path / "sessions" / record.id / "record.json"
+    path.write_text(path.read_text().replace("Lamp out", "Nothing"))
+    path.write_text(path.read_text().replace("lamp out", "nothing"))
+    with pytest.raises(RecordError, match="cannot be carried on") as caught:
+        open_defects(tmp_path, VEHICLE)
+    assert "--no-review" in caught.value.hint
+
+
+@given(st.lists(st.sampled_from(["found", "repaired?", "still?", "certified"]), max_size=12))
+@settings(max_examples=60)
+def test_open_means_found_and_not_certified_since(events: list[str]) -> None:
+    """Against a one-line model of the rule, over any history."""
+    at = datetime(2026, 1, 1, tzinfo=UTC)
+    records: list[InspectionRecord] = []
+    repairs: list[Repair] = []
+    expected = False
+    for number, event in enumerate(events):
+        at += timedelta(hours=1)
+        if event == "certified":
+            repairs.append(Repair(VEHICLE, "", certification(KEY, at=at)))
+            expected = False
+            continue
+        records.append(_record(number, at, event))
+        expected = expected or event == "found"
+    found = fold(records, repairs)
+    assert bool(found) == expected
+    assert all(isinstance(defect, OpenDefect) and defect.times_seen >= 1 for defect in found)
+
+
+KEY = "brake-lights#lamp-out"
+_TEMPLATE: list[InspectionRecord] = []
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _template(tmp_path_factory: pytest.TempPathFactory) -> None:
+    _TEMPLATE.append(signed(tmp_path_factory.mktemp("template"), LAMP, only=FEW))
+
+
+def _record(number: int, at: datetime, event: str) -> InspectionRecord:
+    """The template's record at another time, with the defect, or with an answer about it."""
+    template = _TEMPLATE[0]
+    said = {"repaired?": "repaired", "still?": "still-there"}.get(event)
+    entries = template.entries
+    if event != "found":
+        entries = tuple(entry.model_copy(update={"defects": ()}) for entry in entries)
+    carried = (
+        []
+        if said is None
+        else [{"key": KEY, "title": "Brake lights: lamp out", "found": at, "record": "r", "answer": said}]
+    )
+    content = template.model_copy(update={"id": f"r{number}", "started": at, "ended": at, "entries": entries})
+    return InspectionRecord.model_validate({**content.model_dump(), "carried": carried})
+
+
+# --- the file ----------------------------------------------------------------------------------------------------
+
+
+def _three(home: Path, *, sign: bool) -> Path:
+    key = device_key(home) if sign else None
+    for number in range(3):
+        certify(home, Repair(VEHICLE, "r", certification(f"horn#{number}")), key)
+    return repairs_file(home)
+
+
+@pytest.mark.parametrize("sign", [False, True])
+def test_every_changed_byte_of_the_file_is_noticed(tmp_path: Path, sign: bool) -> None:
+    path = _three(tmp_path, sign=sign)
+    good = path.read_bytes()
+    assert [repair.certification.key for repair in read_repairs(tmp_path)] == ["horn#0", "horn#1", "horn#2"]
+    for at in range(0, len(good) - 1, 3):
+        if good[at : at + 1] == b"\n":
+            continue
+        path.write_bytes(good[:at] + bytes([good[at] ^ 1]) + good[at + 1 :])
+        try:
+            after = read_repairs(tmp_path)
+        except RecordError:
+            continue
+        # Flipping a bit may give the same JSON by another spelling; then nothing was changed.
+        path.write_bytes(good)
+        assert after == read_repairs(tmp_path), at
+
+
+@pytest.mark.parametrize("lost", [0, 1])
+def test_a_line_taken_out_of_the_middle_is_noticed(tmp_path: Path, lost: int) -> None:
+    path = _three(tmp_path, sign=False)
+    lines = path.read_bytes().splitlines(keepends=True)
+    del lines[lost]
+    path.write_bytes(b"".join(lines))
+    with pytest.raises(RecordError, match="missing or was changed"):
+        read_repairs(tmp_path)
+
+
+def test_a_line_that_is_made_up_is_noticed_where_the_device_signs(tmp_path: Path) -> None:
+    path = _three(tmp_path, sign=True)
+    (tmp_path / "other").mkdir()
+    forger = device_key(tmp_path / "other")
+    genuine = path.read_bytes()
+    certify(tmp_path, Repair(VEHICLE, "r", certification("horn#9")))  # hashed well, not signed
+    with pytest.raises(RecordError, match="not signed by the device"):
+        read_repairs(tmp_path)
+    path.write_bytes(genuine)
+    certify(tmp_path, Repair(VEHICLE, "r", certification("horn#9")), forger)
+    with pytest.raises(RecordError, match="does not know"):
+        read_repairs(tmp_path)
+
+
+def test_a_torn_tail_was_never_confirmed_and_is_replaced(tmp_path: Path) -> None:
+    path = _three(tmp_path, sign=False)
+    whole = path.read_bytes()
+    for cut in range(1, len(whole.splitlines()[2]) + 1, 7):
+        path.write_bytes(whole[:-cut])
+        assert len(read_repairs(tmp_path)) == 2
+    certify(tmp_path, Repair(VEHICLE, "r", certification("horn#new")))
+    assert [repair.certification.key for repair in read_repairs(tmp_path)] == ["horn#0", "horn#1", "horn#new"]
+    assert all(json.loads(line) for line in path.read_text().splitlines())
+
+
+def test_nothing_is_added_to_a_damaged_file(tmp_path: Path) -> None:
+    path = _three(tmp_path, sign=False)
+    path.write_bytes(path.read_bytes().replace(b"horn#1", b"horn#7"))
+    before = path.read_bytes()
+    with pytest.raises(RecordError, match="line 2 is damaged"):
+        certify(tmp_path, Repair(VEHICLE, "r", certification("horn#3")))
+    assert path.read_bytes() == before
