@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.hear.written import written
 from voice.judge.speech import printed, spoken
 from voice.measure import Measure
-from voice.route import load_library
-from voice.route.model import Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
+from voice.route import load_library, load_vehicle, make_plan
+from voice.route.model import Call, Hold, Item, Option, Reading
 from voice.understand import lexicon, numbers
 from voice.understand.cardinal import cardinal
 from voice.understand.interpret import interpret, plain
@@ -32,7 +33,7 @@ from voice.understand.meaning import (
     Stop,
     Yes,
 )
-from voice.understand.phrases import Phrasebook, join
+from voice.understand.phrases import Phrasebook, check, join
 from voice.understand.question import Phrase, Question
 
 F = Fraction
@@ -74,6 +75,14 @@ def test_condition_knows_okay_defects_by_name_and_every_command() -> None:
     assert heard["not applicable"] == NotApplicable()
     assert heard["go back"] == Command("back")
     assert {m.name for m in heard.values() if isinstance(m, Command)} == set(lexicon.shipped().commands)
+
+
+def test_not_ready_is_never_done() -> None:
+    heard = meanings(BOOK.done(item("leaking"), SAID))
+    assert heard["not ready"] == Command("pause")
+    assert "okay" not in heard
+    assert heard["not okay"] == Defect()
+    assert Ok() not in meanings(BOOK.faults(item("leaking"), SAID)).values()
 
 
 @pytest.mark.parametrize("said", ["not okay", "not good", "no good", "bad", "not all good", "doesn't look good"])
@@ -143,26 +152,24 @@ def test_a_defect_without_words_is_named() -> None:
 
 
 def test_every_question_of_the_shipped_items_has_one_meaning_a_text() -> None:
-    count = 0
+    assert check(BOOK, LIBRARY.items.values(), SAID) == []
+    assert len(LIBRARY.items) > 50
     for asked, answer in answers():
-        match answer:
-            case Condition():
-                phrases = BOOK.condition(asked, SAID)
-            case Reading() | Hold() | Call():
-                phrases = BOOK.number(answer.unit, answer.low, answer.high, answer.step, asked, SAID)
-                BOOK.now(answer.unit, answer.low, answer.high, answer.step)
-            case Choice():
-                phrases = BOOK.choice(answer.options, asked, SAID)
-            case Done():
-                phrases = BOOK.done(asked, SAID)
-            case Climb():
-                phrases = BOOK.now()
-        if asked.defects:
-            BOOK.defect_kinds(asked, SAID)
-        texts = [phrase.text for phrase in phrases]
+        texts = [phrase.text for phrase in BOOK.answers(asked, answer, SAID)]
         assert len(set(texts)) == len(texts)
-        count += 1
-    assert count >= len(LIBRARY.items) > 50
+
+
+def test_an_authors_mistake_names_the_item() -> None:
+    [mistake] = check(BOOK, [item("leaking"), item("fine")], {"fine": ("okay",), "leaking": ("leaking",)})
+    assert mistake.message.startswith('Item "hose": "okay" would mean both')
+
+
+@pytest.mark.parametrize("name", ["tractor-trailer-five-axle", "straight-truck-two-axle", "school-bus"])
+def test_every_step_of_the_shipped_vehicles_can_be_named(name: str) -> None:
+    vehicle = load_vehicle(prompts_dir() / "vehicles" / f"{name}.yaml")
+    steps = make_plan(LIBRARY, vehicle).steps
+    heard = meanings(BOOK.which([(step.id, (step.name,)) for step in steps]))
+    assert {m.id for m in heard.values() if isinstance(m, Chosen)} == {step.id for step in steps}
 
 
 def test_phrases_go_into_the_journal_and_back() -> None:
@@ -266,8 +273,6 @@ def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recogniser() -
     ],
 )
 def test_mistakes_name_file_and_line(change: tuple[str, str], message: str, tmp_path: Path) -> None:
-    from voice.data import prompts_dir
-
     text = (prompts_dir() / "commands.yaml").read_text(encoding="utf-8")
     assert change[0] in text
     path = tmp_path / "commands.yaml"
@@ -280,9 +285,8 @@ def test_mistakes_name_file_and_line(change: tuple[str, str], message: str, tmp_
 
 
 def test_a_fleet_can_change_a_word(tmp_path: Path) -> None:
-    from voice.data import prompts_dir
-
     text = (prompts_dir() / "commands.yaml").read_text(encoding="utf-8")
     path = tmp_path / "commands.yaml"
+    assert lexicon.layered(tmp_path) is lexicon.layered(None) is lexicon.shipped()
     path.write_text(text.replace("ok: [okay,", "ok: [in order, okay,"), encoding="utf-8")
-    assert meanings(Phrasebook(lexicon.load(path)).condition())["in order"] == Ok()
+    assert meanings(Phrasebook(lexicon.layered(tmp_path)).condition())["in order"] == Ok()

@@ -83,3 +83,9 @@ def load(path: Path | None = None) -> Lexicon:
 def shipped() -> Lexicon:
     """The lexicon that ships with the program, read once."""
     return load()
+
+
+def layered(folder: Path | None) -> Lexicon:
+    """commands.yaml of the user's own folder of prompts if there is one, else the shipped one."""
+    own = folder / "commands.yaml" if folder is not None else None
+    return load(own) if own is not None and own.is_file() else shipped()

@@ -13,8 +13,8 @@ from fractions import Fraction
 
 from voice.errors import DataError
 from voice.measure import Measure
-from voice.route.model import Item, Option
-from voice.understand.lexicon import Answers, Lexicon, shipped
+from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
+from voice.understand.lexicon import Lexicon, shipped
 from voice.understand.meaning import (
     Chosen,
     Command,
@@ -55,6 +55,10 @@ class Phrasebook:
             ("condition", _key(item, defects)),
             lambda: [*self._answer("ok", Ok()), *self._faults(item, defects)],
         )
+
+    def faults(self, item: Item | None = None, defects: Defects | None = None) -> tuple[Phrase, ...]:
+        """As `condition` without okay: for what is asked in another way, and may still turn out to be faulty."""
+        return self._keep(("faults", _key(item, defects)), lambda: self._faults(item, defects))
 
     def defect_kinds(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
         """Which of the item's defects. Okay takes the report back."""
@@ -149,6 +153,20 @@ class Phrasebook:
             for name in names
         )
 
+    def answers(self, item: Item, answer: Answer, defects: Defects | None = None) -> tuple[Phrase, ...]:
+        """The phrases of the item's question, or of a follow-up's, by the kind of answer it takes."""
+        match answer:
+            case Condition():
+                return self.condition(item, defects)
+            case Reading() | Hold() | Call():
+                return self.number(answer.unit, answer.low, answer.high, answer.step, item, defects)
+            case Choice():
+                return self.choice(answer.options, item, defects)
+            case Done():
+                return self.done(item, defects)
+            case Climb():
+                return self.now()
+
     # --- parts -------------------------------------------------------------------------------------------------
 
     def _keep(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
@@ -157,8 +175,8 @@ class Phrasebook:
         return self._made[key]
 
     def _answer(self, name: str, meaning: Meaning) -> list[Phrase]:
-        answers: Answers = self.lexicon.answers
-        return [Phrase(text, meaning) for text in getattr(answers, name)]
+        texts: tuple[str, ...] = getattr(self.lexicon.answers, name)
+        return [Phrase(text, meaning) for text in texts]
 
     def _faults(self, item: Item | None, defects: Defects | None) -> list[Phrase]:
         named = self._named(item, defects or {}) if item else []
@@ -199,6 +217,21 @@ def number_phrases(unit: str, low: Fraction, high: Fraction, step: Fraction, lex
         if len(said[text]) == 1
     ]
     return (*phrases, *about)
+
+
+def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[DataError]:
+    """Every item asked in all its questions; the mistakes found (a text with two meanings, a defect without words)."""
+    mistakes: list[DataError] = []
+    for item in items:
+        try:
+            book.answers(item, item.answer, defects)
+            if item.defects:
+                book.defect_kinds(item, defects)
+            for follow in item.follow_ups:
+                book.answers(item.model_copy(update={"defects": ()}), follow.answer)
+        except DataError as error:
+            mistakes.append(DataError(f'Item "{item.id}": {error.message}', error.hint))
+    return mistakes
 
 
 def _meant(values: list[Fraction], unit: str) -> Number | Either:
