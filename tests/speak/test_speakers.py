@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -99,6 +100,47 @@ def test_every_sentence_and_tone_in_a_row_is_heard(card: VirtualCard, engine: st
 def test_auto_takes_pyttsx3(card: VirtualCard) -> None:
     report, _ = played(card, "auto", "one")
     assert str(report["name"]).startswith("pyttsx3:")
+
+
+LOST = """
+import sys
+from voice.errors import DeviceError
+from voice.speak.choose import open_speaker
+speaker = open_speaker(sys.argv[1])
+speaker.say("one")
+print("spoken", flush=True)
+sys.stdin.readline()
+try:
+    speaker.say("the card is gone, and this cannot be heard by anybody")
+except DeviceError as error:
+    print("lost" if error.retry else "fatal", error.message)
+"""
+
+
+@pytest.mark.soundcard
+@needs_card
+@pytest.mark.parametrize("engine", ["pyttsx3", "espeak"])
+def test_a_lost_loudspeaker_is_noticed(engine: str) -> None:
+    with tempfile.TemporaryDirectory(dir="/tmp") as folder, VirtualCard(Path(folder)) as own:
+        env = {**os.environ, **own.env, "PYTHONPATH": str(CHECKOUT)}
+        child = subprocess.Popen(
+            [sys.executable, "-c", LOST, engine], env=env, text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        assert child.stdout is not None
+        assert child.stdout.readline() == "spoken\n"
+        own.stop()
+        told, _ = child.communicate("go on\n", timeout=30)
+        assert told.startswith("lost The loudspeaker")
+
+
+def test_it_is_for_one_thread() -> None:
+    pytest.importorskip("pyttsx3")
+    if program("espeak") is None:
+        pytest.skip("espeak-ng is not installed")
+    speaker = PyttsxSpeaker(ClockOutput(lambda seconds: None))
+    with ThreadPoolExecutor(1) as other, pytest.raises(RuntimeError, match="another thread"):
+        other.submit(speaker.say, "one").result()
 
 
 def test_no_player_is_one_clear_error(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
