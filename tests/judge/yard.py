@@ -75,9 +75,7 @@ def worst(
     return max(f.level for f in found(subject, quantity, value, unit, limits).values())
 
 
-def result(
-    vehicle: Vehicle, number: int | None, side: str | None, findings: Iterable[Finding], **fields: Any
-) -> Result:
+def stepped(vehicle: Vehicle, number: int | None, side: str | None, found: Iterable[Finding], **fields: Any) -> Result:
     """A step's result, for the assessment."""
     fields.setdefault("part", "service-brakes")
     fields.setdefault("outcome", "reading")

@@ -165,7 +165,8 @@ def what(finding: Finding, titles: Mapping[str, str], system: System = "us") -> 
     words = verdicts().summary
     if finding.defect is not None:
         title = titles.get(finding.defect, finding.defect.replace("-", " "))
-        return words.what_defect.format(defect=title[:1].lower() + title[1:])
+        template = words.what_condition if finding.condition else words.what_defect
+        return template.format(defect=title[:1].lower() + title[1:], condition=finding.condition)
     reading = "" if finding.reading is None else spoken(finding.reading, quantity=finding.quantity, system=system)
     return words.what_reading.format(
         quantity=quantity_name(finding.quantity), reading=reading, limit=finding.limit_spoken

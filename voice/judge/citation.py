@@ -24,7 +24,7 @@ def spoken_source(section: str) -> str:
         return f", {words.paragraph} " + " ".join(re.findall(r"[A-Za-z0-9]+", match[1])).lower()
 
     rest = _PARAGRAPHS.sub(paragraph, rest)
-    rest = re.sub(r"(?<=\d)\.(?=\d)", f" {words.point} ", rest)
+    rest = re.sub(r"(?<=\d)\.(?=[\da-z])", f" {words.point} ", rest)
     rest = _NUMBER.sub(lambda match: _number(match[0]), rest)
     return " ".join(rest.split()).replace(" ,", ",")
 

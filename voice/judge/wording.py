@@ -35,6 +35,7 @@ class SummaryWords(Strict):
     against_entry: str
     what_reading: str
     what_defect: str
+    what_condition: str
     watch_one: str
     watch_many: str
     watch_entry: str

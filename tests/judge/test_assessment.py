@@ -1,0 +1,262 @@
+"""The end of a walk: a whole summary, word by word."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, stepped
+from voice.judge import Level, assess, assess_results, judge_answer, judge_reading, sentence
+from voice.measure import Measure
+from voice.route import load_library, make_plan
+from voice.route.model import Plan, Step
+from voice.walk.answer import Answer, DefectFound, Taken
+
+DECIDES = "This is a list of findings, not a release: a qualified person decides whether the vehicle may go."
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    dual, trailer = axle(dual=True), axle("trailer", "trailer", dual=True)
+    return make_plan(load_library(), rig([steer(), dual, dual, trailer, trailer], fuses="fuses"))
+
+
+@pytest.fixture(scope="module")
+def steps(plan: Plan) -> dict[str, Step]:
+    return {step.id: step for step in plan.steps}
+
+
+def sound(plan: Plan) -> dict[str, Answer]:
+    """Everything answered, nothing found: conditions in order, readings well within."""
+    good = {
+        "tread-depth": "12/32", "cold-inflation": "100", "belt-play": "5/8", "steering-lash": "1/2",
+        "mud-flap-height": "8", "rear-guard-height": "20", "governor-cut-out": "125", "governor-cut-in": "105",
+        "low-air-warning": "70", "supply-valve-pop": "35", "parking-valve-pop": "35", "air-build-up": "30",
+        "air-leak-static": "1", "air-leak-applied": "2", "pushrod-free-play": "1/2", "lining-thickness": "1/2",
+        "pushrod-stroke-applied": "1 1/4",
+    }  # fmt: skip
+    answers = {}
+    for step in plan.steps:
+        answer = step.item.answer
+        if answer.kind in ("reading", "hold", "climb", "call"):
+            quantity = answer.quantity  # type: ignore[union-attr]
+            unit = {"hold": "psi/min", "climb": "s"}.get(answer.kind, answer.unit)  # type: ignore[union-attr]
+            answers[step.id] = read(step.id, quantity, good[quantity], unit)
+        elif answer.kind == "done":
+            answers[step.id] = Answer(step.id, "done", 0, 1)
+        else:
+            answers[step.id] = Answer(step.id, "ok", 0, 1)
+    return answers
+
+
+def read(step: str, quantity: str, value: str, unit: str) -> Answer:
+    return Answer(step, "reading", 0, 1, taken=(Taken(quantity, measure(value, unit)),))
+
+
+def broken(step: str, *defects: str, **details: str) -> Answer:
+    given = tuple(DefectFound(defect, tuple(details.items())) for defect in defects)
+    return Answer(step, "defect", 0, 1, defects=given)
+
+
+def test_nothing_found(plan: Plan) -> None:
+    assessment = assess(shipped(), plan, sound(plan))
+    assert assessment.against == ()
+    assert assessment.watch == ()
+    assert assessment.unmeasured == ()
+    assert assessment.not_inspected == ()
+    assert assessment.level is Level.WITHIN
+    assert assessment.counts[Level.WITHIN] == len(plan.steps)
+    assert assessment.text == ("Nothing that was inspected stands against leaving.", DECIDES)
+
+
+def test_ten_planted_faults(plan: Plan, steps: dict[str, Step]) -> None:
+    answers = sound(plan)
+    planted = [
+        read("tire-tread@left-1", "tread-depth", "3/32", "in"),
+        broken("dual-tires@left-2", "cut"),
+        read("air-leak-applied", "air-leak-applied", "4.5", "psi/min"),
+        broken("locking-jaws", "jaws-open"),
+        broken("brake-chamber@left-2", "leaking"),
+        broken("brake-drum@right-4", "contaminated"),
+        broken("spare-fuses", "missing"),
+        read("tire-tread@right-5-inner", "tread-depth", "2/32", "in"),
+        broken("triangles", "too-few"),
+        broken("headlights", "lamp-out"),
+    ]
+    for answer in planted:
+        assert answer.step in steps
+        answers[answer.step] = answer
+    del answers["tire-tread@right-3-outer"], answers["windshield"]
+    titles = {name: defect.title for name, defect in load_library().defects.items()}
+    assessment = assess(shipped(), plan, answers, titles)
+    assert [(entry.step, entry.finding.level.word, entry.finding.limit) for entry in assessment.against] == [
+        (None, "halt", "defective-brakes"),
+        ("locking-jaws", "halt", "jaws-open"),
+        ("triangles", "repair", "triangles"),
+        ("headlights", "repair", "lamp-out"),
+        ("tire-tread@left-1", "repair", "tread-steer"),
+        ("brake-chamber@left-2", "repair", "brake-leaking"),
+        ("dual-tires@left-2", "repair", "tire-cut"),
+        ("brake-drum@right-4", "repair", "brake-contaminated"),
+        ("air-leak-applied", "repair", "leak-applied-combination"),
+    ]
+    assert [entry.step for entry in assessment.watch] == ["spare-fuses", "tire-tread@right-5-inner"]
+    assert assessment.unmeasured == ("tire-tread@right-3-outer",)
+    assert assessment.not_inspected == ("windshield",)
+    assert (assessment.brakes.total, assessment.brakes.defective) == (10, 2)
+    assert assessment.counts == {Level.HALT: 2, Level.REPAIR: 7, Level.WATCH: 2, Level.WITHIN: len(steps) - 12}
+    names = {step.id: step.name[:1].upper() + step.name[1:] for step in plan.steps}
+    assert assessment.text == (
+        "Nine things stand against leaving.",
+        "All brakes together: twenty percent, the limit is less than twenty percent. May not be driven, out of service"
+        " criteria, brake systems.",
+        f"{names['locking-jaws']}: jaws not closed round the kingpin. May not be driven, annual inspection standard,"
+        " two point a.",
+        f"{names['triangles']}: {titles['too-few'].lower()}. Repair before leaving, federal rule three ninety three"
+        " point ninety five, paragraph f.",
+        f"{names['headlights']}: lamp out, out of service without any stop lamp or a rear turn signal, at night also"
+        " without a low beam or tail lamp. Repair before leaving, federal rule three ninety three point nine.",
+        f"{names['tire-tread@left-1']}: three thirty seconds of an inch, the limit is at least four thirty seconds of"
+        " an inch. Repair before leaving, federal rule three ninety three point seventy five, paragraph b.",
+        f"{names['brake-chamber@left-2']}: leaking. Repair before leaving, annual inspection standard, one point a,"
+        " paragraph four.",
+        f"{names['dual-tires@left-2']}: cut or torn, may not be driven if ply or belt shows in the cut. Repair before"
+        " leaving, federal rule three ninety three point seventy five, paragraph a four.",
+        f"{names['brake-drum@right-4']}: oil or grease on it. Repair before leaving, annual inspection standard, one"
+        " point a, paragraph six b.",
+        f"{names['air-leak-applied']}: four point five p s i a minute, the limit is at most four p s i a minute. Repair"
+        " before leaving, driver license manual, five point three point three.",
+        "Of ten brakes two count as defective.",
+        "Two things to watch.",
+        f"{names['spare-fuses']}: missing.",
+        f"{names['tire-tread@right-5-inner']}: two thirty seconds of an inch, the limit is at least two thirty seconds"
+        " of an inch.",
+        f"One reading that is asked for was not taken: {names['tire-tread@right-3-outer'].lower()}.",
+        f"One item was not inspected: {names['windshield'].lower()}.",
+        DECIDES,
+    )
+
+
+def test_a_whole_summary_word_by_word() -> None:
+    vehicle = rig()
+    results = [
+        stepped(
+            vehicle, 1, "left", found(at(vehicle, 1, "left"), "tread-depth", "1/32", "in").values(),
+            name="left steer tread", step="tire-tread@left-1", part="tires", wants="tread-depth", measured=True,
+        ),
+        stepped(
+            vehicle, 3, "left", found(at(vehicle, 3, "left"), "pushrod-stroke-applied", "2 1/8", "in").values(),
+            name="left axle three stroke", step="pushrod-stroke@left-3", wants="pushrod-stroke-applied", measured=True,
+        ),
+        stepped(
+            vehicle, None, None, found(at(vehicle), "mud-flap-height", "11", "in").values(),
+            name="left mud flap", step="mud-flap-height@left", part="other", wants="mud-flap-height", measured=True,
+        ),
+        *(
+            stepped(
+                vehicle, 2, "right", [], name=f"pressure {number}", step=f"p-{number}", outcome="not-inspected",
+                wants="cold-inflation",
+            )
+            for number in range(8)
+        ),
+        stepped(vehicle, 2, "right", [], name="right spring", step="springs@right-2", outcome="not-inspected"),
+        stepped(vehicle, 2, "right", [], name="right lamp", step="lamp@right-2", outcome="not-applicable"),
+    ]  # fmt: skip
+    assert assess_results(shipped(), vehicle, results).text == (
+        "Two things stand against leaving.",
+        "Left steer tread: one thirty second of an inch, the limit is at least two thirty seconds of an inch, judged by"
+        " two adjacent major grooves. May not be driven, out of service criteria, tires.",
+        "Left axle three stroke: two and an eighth inches, the limit is at most two inches. Repair before leaving,"
+        " federal rule three ninety three point forty seven, paragraph e.",
+        "Of ten brakes one half count as defective.",
+        "One thing to watch.",
+        "Left mud flap: eleven inches, the limit is at most ten inches.",
+        "Eight readings that are asked for were not taken: pressure 0, pressure 1, pressure 2, pressure 3, pressure 4,"
+        " pressure 5, and two more.",
+        "One item was not inspected: right spring.",
+        DECIDES,
+    )
+
+
+def test_metric_summary() -> None:
+    vehicle = rig(display_units="si")
+    findings = found(at(vehicle, 1, "left"), "tread-depth", "3/32", "in")
+    assert findings["tread-steer"].limit_text == "at least 3.2 mm"
+    results = [stepped(vehicle, 1, "left", findings.values(), name="left steer tread", measured=True)]
+    assert (
+        "Left steer tread: two point four millimeters, the limit is at least three point two millimeters. Repair before"
+        " leaving, federal rule three ninety three point seventy five, paragraph b."
+        in assess_results(shipped(), vehicle, results).text
+    )
+
+
+def test_a_choice_and_a_follow_up_count_too(steps: dict[str, Step]) -> None:
+    step = steps["rim-lugs@left-2"]
+    answer = Answer(
+        step.id, "defect", 0, 1,
+        taken=(Taken("loose-fasteners", measure(3, "count"), "count-loose"),), defects=(DefectFound("loose"),),
+    )  # fmt: skip
+    result = judge_answer(shipped(), rig(), step, answer)
+    assert result.level is Level.HALT
+    assert [finding.limit for finding in result.findings][:1] == ["fasteners-ten-halt"]
+    assert {finding.limit for finding in result.findings} >= {"fasteners", "wheel-fasteners"}
+    assert not result.measured
+
+
+def test_a_detail_may_be_kept_by_its_title(steps: dict[str, Step]) -> None:
+    step = steps["springs@left-1"]
+    by_id = judge_answer(shipped(), rig(), step, broken(step.id, "broken", part="hanger"))
+    by_title = judge_answer(shipped(), rig(), step, broken(step.id, "broken", part="hanger or bushing"))
+    assert by_id == by_title
+    assert by_id.level is Level.HALT
+
+
+def test_an_unanswered_reading_is_unmeasured_and_a_defect_instead_of_it_too(plan: Plan) -> None:
+    answers = sound(plan)
+    answers["tire-pressure@left-1"] = broken("tire-pressure@left-1", "flat")
+    answers["belt-play"] = Answer("belt-play", "not-applicable", 0, 1, reason="gear driven")
+    assessment = assess(shipped(), plan, answers)
+    assert assessment.unmeasured == ("tire-pressure@left-1",)
+    assert assessment.level is Level.HALT
+
+
+SENTENCES = [
+    ("5/32", "Five thirty seconds of an inch is close to the limit: at least four thirty seconds of an inch."),
+    ("4/32", "Four thirty seconds of an inch is exactly at the limit: at least four thirty seconds of an inch."),
+    ("8/32", ""),
+    (
+        "3/32",
+        "Three thirty seconds of an inch does not meet the limit: at least four thirty seconds of an inch, federal rule"
+        " three ninety three point seventy five, paragraph b. Repair before leaving, or have it certified as not"
+        " needing repair.",
+    ),
+    (
+        "0",
+        "Zero inches does not meet at least two thirty seconds of an inch, judged by two adjacent major grooves, out of"
+        " service criteria, tires. Under that criterion it may not be driven.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("depth", "said"), SENTENCES)
+def test_a_sentence_at_the_moment_of_the_reading(depth: str, said: str) -> None:
+    worst_first = judge_reading(shipped(), at(rig(), 1, "left"), "tread-depth", measure(depth, "in"))
+    assert sentence(worst_first[0]) == said
+
+
+def test_a_sentence_of_an_advisory_and_of_defects() -> None:
+    from voice.judge import judge_defect
+
+    [flap] = judge_reading(shipped(), at(rig()), "mud-flap-height", Measure(Fraction(12), "in"))
+    assert sentence(flap) == "Twelve inches does not meet at most ten inches, common practice. Noted, to be watched."
+    flat = judge_defect(shipped(), at(rig(), 2), "flat", part="tires")
+    assert (
+        sentence(flat)
+        == "Flat: may not be driven under federal rule three ninety three point seventy five, paragraph a three."
+    )
+    horn = judge_defect(shipped(), at(rig(), item="horn-air"), "weak", part="horn")
+    assert sentence(horn, defect="too weak") == (
+        "Too weak: repair before leaving, or have it certified as not needing repair, federal rule three ninety six"
+        " point eleven, paragraph a three."
+    )

@@ -1,0 +1,73 @@
+"""gladhand limits, through the program's own entry."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from voice.cli import app
+from voice.data import prompts_dir
+from voice.errors import DataError, SetupError
+
+EXAMPLES = prompts_dir() / "limits" / "examples"
+
+
+def run(*arguments: str, home: Path) -> Result:
+    return CliRunner().invoke(app, ["limits", *arguments, "--home", str(home)])
+
+
+def test_list_has_one_line_for_each_limit(tmp_path: Path) -> None:
+    result = run("list", home=tmp_path)
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    [tread] = [line for line in lines if line.startswith("tread-steer ")]
+    assert "at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
+    assert [line.split()[0] for line in run("list", "belt", home=tmp_path).output.splitlines()] == ["belt-play"]
+    criteria = run("list", "--criteria", "coupling", home=tmp_path).output
+    assert "coupling-gap" in criteria
+    assert "tread-steer" not in criteria
+
+
+def test_show_tells_which_file_decided_over_which(tmp_path: Path) -> None:
+    assert run("use", "strict-fleet", home=tmp_path).exit_code == 0
+    shown = run("show", "tread-steer", home=tmp_path).output
+    assert "at least 6/32 in" in shown
+    assert "decided by   strict-fleet.yaml, over us-federal.yaml" in shown
+    jaws = run("show", "jaws-open", home=tmp_path).output
+    assert "May not be driven under the cited criterion" in jaws
+    assert "defects      jaws-open" in jaws
+
+
+def test_an_unknown_id_gets_near_ones(tmp_path: Path) -> None:
+    result = run("show", "tred-steer", home=tmp_path)
+    assert isinstance(result.exception, SetupError)
+    assert "tread-steer" in result.exception.hint
+
+
+def test_check_warns_of_what_is_looser(tmp_path: Path) -> None:
+    assert run("check", home=tmp_path).exit_code == 0
+    strict = run("check", str(EXAMPLES / "strict-fleet.yaml"), home=tmp_path)
+    assert strict.exit_code == 0
+    assert "strict-fleet.yaml: tread-steer changed" in strict.output
+    california = run("check", str(EXAMPLES / "california.yaml"), home=tmp_path)
+    assert california.exit_code == 1
+    assert "california.yaml: leak-static-single looser" in california.output
+
+
+def test_a_broken_file_of_the_home_folder_is_named(tmp_path: Path) -> None:
+    (tmp_path / "limits").mkdir()
+    own = tmp_path / "limits" / "own.yaml"
+    own.write_text("layer: own\ntitle: An invented house rule\nlimits:\n  - {id: mud-flap, value: 8}\n")
+    result = run("list", home=tmp_path)
+    assert isinstance(result.exception, DataError)
+    assert (result.exception.file, result.exception.line) == (own, 4)
+
+
+def test_an_example_is_copied_once(tmp_path: Path) -> None:
+    assert run("use", "quebec", home=tmp_path).exit_code == 0
+    assert (tmp_path / "limits" / "quebec.yaml").read_bytes() == (EXAMPLES / "quebec.yaml").read_bytes()
+    assert isinstance(run("use", "quebec", home=tmp_path).exception, SetupError)
+    with pytest.raises(SetupError, match="california, older-manual, quebec, strict-fleet"):
+        raise run("use", "atlantis", home=tmp_path).exception or AssertionError
