@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Axis = Literal["mile", "day"]
-Why = Literal["few", "short", "flat", "away", "far", "beyond"]
+Why = Literal["few", "short", "flat", "away", "far", "beyond", "odd"]
 _Floats = NDArray[np.float64]
 
 GROUPS = 20  # most points a fit is made from
@@ -216,8 +216,10 @@ def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
 
     falling: the limit is a least value, reached from above. "few" readings, "short" watch; "flat": no change that is
     sure; "away": changes away from the limit; "far": further off than twice the span watched; "beyond": the limit is
-    reached already.
+    reached already; "odd": the last reading jumped, so the part may be a new one.
     """
+    if trend.odd_last:
+        return "odd"
     sign = -1.0 if falling else 1.0
     left = (limit - trend.level) * sign
     if left <= 0:

@@ -1,0 +1,276 @@
+"""Everything the logbook knows of one vehicle, gathered for a table in the terminal or a page."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from statistics import median
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.errors import SetupError
+from voice.judge.limit import LimitSet
+from voice.judge.model import Level
+from voice.judge.speech import System, quantity_name
+from voice.logbook.defects import Life
+from voice.logbook.schema import RecordRow, VehicleRow
+from voice.logbook.store import all_lives
+from voice.logbook.trends import (
+    Pair,
+    Wear,
+    pair_sentence,
+    place_words,
+    profile_of,
+    soon,
+    uneven_pairs,
+    value_words,
+    vehicle_wear,
+    wear_sentence,
+)
+from voice.logbook.wear import Reach
+from voice.logbook.wording import time_words, words
+from voice.route.model import Vehicle
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+
+AHEAD = 183.0  # days: limits reached later than in half a year stand in the table only
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One section of one walk. usual: median seconds of this section on the same route, None with too few walks."""
+
+    id: str
+    title: str
+    seconds: float
+    entries: int
+    usual: float | None = None
+    rushed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One inspection. minutes: from start to end, None if it has no end. removed: its text was pruned."""
+
+    id: str
+    route: str
+    at: datetime
+    driver: str | None
+    odometer: float | None
+    level: Level
+    defects: int
+    minutes: float | None
+    stretches: tuple[Stretch, ...]
+    removed: bool
+
+    @property
+    def rushed(self) -> tuple[Stretch, ...]:
+        return tuple(stretch for stretch in self.stretches if stretch.rushed)
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """visits: oldest first. lives: of all defects, oldest first."""
+
+    id: str
+    name: str
+    vehicle: Vehicle | None
+    visits: tuple[Visit, ...]
+    lives: tuple[Life, ...]
+    wears: tuple[Wear, ...]
+    pairs: tuple[Pair, ...]
+
+    @property
+    def system(self) -> System:
+        return "us" if self.vehicle is None else self.vehicle.display_units
+
+    @property
+    def open(self) -> list[Life]:
+        found = [life for life in self.lives if life.closed is None]
+        return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
+
+    @property
+    def closed(self) -> list[Life]:
+        return [life for life in reversed(self.lives) if life.closed is not None]
+
+    @property
+    def sentences(self) -> list[str]:
+        """What stands out, in print: limits soon reached or passed, parts that began anew, uneven wear."""
+        told = [wear for wear in self.wears if wear.ahead == "beyond"] + [wear for wear, _ in soon(self.wears, AHEAD)]
+        found = [wear_sentence(wear, self.system, aloud=False) for wear in told]
+        odd = [
+            words().wear.printed.odd.format(place=place_words(wear), quantity=quantity_name(wear.series.quantity))
+            for wear in self.wears
+            if wear.trend is not None and wear.trend.odd_last
+        ]
+        uneven = [pair_sentence(pair, self.system, aloud=False) for pair in self.pairs]
+        return [sentence for sentence in (*found, *uneven, *odd) if sentence]
+
+
+def gather(session: Session, vehicle: str, limits: LimitSet) -> History:
+    """The history of a vehicle. Raises SetupError if the logbook does not know it."""
+    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
+    if row is None:
+        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
+        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
+        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+    records = session.scalars(
+        select(RecordRow).where(RecordRow.vehicle == row.key).order_by(RecordRow.started, RecordRow.id)
+    )
+    wears = tuple(vehicle_wear(session, vehicle, limits))
+    return History(
+        id=vehicle,
+        name=row.name,
+        vehicle=profile_of(session, vehicle),
+        visits=tuple(_with_usual([_visit(record) for record in records])),
+        lives=tuple(all_lives(session, vehicle)),
+        wears=wears,
+        pairs=tuple(uneven_pairs(wears)),
+    )
+
+
+def _visit(row: RecordRow) -> Visit:
+    minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
+    stretches = tuple(Stretch(*section) for section in row.sections)
+    return Visit(
+        row.id, row.route, row.ended or row.started, row.driver, row.odometer, Level(row.level), row.defects, minutes,
+        stretches, row.pruned is not None,
+    )  # fmt: skip
+
+
+def _with_usual(visits: Sequence[Visit]) -> list[Visit]:
+    """The usual time of each section, by route, and which sections were walked much faster than that."""
+    rule = words().rushed
+    times: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for visit in visits:
+        for stretch in visit.stretches:
+            if stretch.entries:
+                times[visit.route, stretch.id].append(stretch.seconds)
+    usual = {key: median(seconds) for key, seconds in times.items() if len(seconds) >= rule.least}
+
+    def judged(visit: Visit, stretch: Stretch) -> Stretch:
+        usually = usual.get((visit.route, stretch.id))
+        if usually is None or not stretch.entries:
+            return stretch
+        fast = stretch.seconds < rule.share * usually and stretch.seconds < rule.seconds * stretch.entries
+        return replace(stretch, usual=usually, rushed=fast)
+
+    return [replace(visit, stretches=tuple(judged(visit, stretch) for stretch in visit.stretches)) for visit in visits]
+
+
+# --- cells, the same for terminal and page ----------------------------------------------------------------------------
+
+
+def date(at: datetime) -> str:
+    """In local time, as the driver knows it."""
+    return f"{at.astimezone():%Y-%m-%d}"
+
+
+def level_words(level: Level) -> str:
+    return words().table.levels[level]
+
+
+def state_words(life: Life) -> str:
+    states = words().table.states
+    if life.closed is not None:
+        template = states.unnecessary if life.verdict == "unnecessary" else states.repaired
+        text = template.format(date=date(life.closed), by=life.by or words().table.none)
+    elif life.said_repaired is not None:
+        text = states.said_repaired.format(date=date(life.said_repaired))
+    else:
+        text = states.open
+    return text if life.number == 1 else f"{text}; {states.again.format(number=life.number)}"
+
+
+def change_words(wear: Wear) -> str:
+    """The change per 10,000 miles or 30 days, with its sign."""
+    if wear.trend is None:
+        return ""
+    per = 10_000 if wear.trend.axis == "mile" else 30
+    slope, low, high = (value * per for value in (wear.trend.slope, wear.trend.low, wear.trend.high))
+    return f"{slope:+.2g} ({low:+.2g} to {high:+.2g}) {wear.series.unit}"
+
+
+def forecast_words(wear: Wear) -> str:
+    why = words().why
+    if wear.bound is None:
+        return why["none"]
+    if wear.trend is None or wear.ahead is None:
+        return why["unfit"]
+    if isinstance(wear.ahead, Reach):
+        soonest, latest = (time_words(days, aloud=False) for days in (wear.ahead.days_soonest, wear.ahead.days_latest))
+        return f"{time_words(wear.ahead.days, aloud=False)} ({soonest} – {latest})"
+    return why[wear.ahead]
+
+
+def rushed_words(visit: Visit) -> str:
+    told = words().rushed.said
+    return "; ".join(
+        told.format(title=stretch.title, seconds=round(stretch.seconds), median=round(stretch.usual or 0))
+        for stretch in visit.rushed
+    )
+
+
+def now_words(wear: Wear, system: System) -> str:
+    if wear.trend is not None:
+        return value_words(wear.trend.level, wear.series, system, aloud=False)
+    return value_words(wear.series.points[-1].value, wear.series, system, aloud=False) if wear.series.points else ""
+
+
+def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
+    """For the terminal, with rich. last: how many inspections, newest first."""
+    from rich.table import Table
+    from rich.text import Text
+
+    text = words().table
+    colors = ("green", "yellow", "dark_orange", "red")
+
+    def level(value: Level) -> Text:
+        return Text(level_words(value), style=colors[value])
+
+    def table(title: str, *columns: str) -> Table:
+        made = Table(title=title, title_justify="left", title_style="bold", header_style="bold", expand=False)
+        for column in columns:
+            made.add_column(column, overflow="fold")
+        return made
+
+    visits = table(
+        text.inspections, text.date, text.driver, text.odometer, text.level, text.defects, text.minutes, text.rushed
+    )
+    for visit in list(reversed(history.visits))[:last]:
+        visits.add_row(
+            date(visit.at),
+            visit.driver or (text.removed if visit.removed else text.none),
+            f"{visit.odometer:,.0f}" if visit.odometer is not None else "",
+            level(visit.level),
+            str(visit.defects or ""),
+            f"{visit.minutes:.0f}" if visit.minutes is not None else "",
+            rushed_words(visit),
+        )
+    parts: list[RenderableType] = [Text(text.title.format(name=history.name, id=history.id), style="bold"), visits]
+    for title, lives in ((text.open, history.open), (text.closed, history.closed[:last])):
+        defects = table(title, text.defect, text.level, text.found, text.seen, text.times, text.state)
+        for life in lives:
+            defects.add_row(
+                f"{life.title} ({life.defect})", level(life.level), date(life.opened), date(life.seen),
+                str(life.times), state_words(life),
+            )  # fmt: skip
+        parts.append(defects if lives else Text(f"{title}: {text.none}"))
+    trends = table(text.trends, text.place, text.quantity, text.last, text.limit, text.forecast)
+    for wear in history.wears:
+        trends.add_row(
+            place_words(wear), quantity_name(wear.series.quantity), now_words(wear, history.system),
+            wear.bound.printed if wear.bound else "", forecast_words(wear),
+        )  # fmt: skip
+    if history.wears:
+        parts.append(trends)
+    parts += [Text(f"• {sentence}") for sentence in history.sentences]
+    if any(visit.rushed for visit in history.visits):
+        parts.append(Text(words().rushed.note.strip(), style="dim"))
+    return parts

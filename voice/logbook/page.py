@@ -1,0 +1,47 @@
+"""A vehicle's history as one HTML file with its pictures inside: no script, nothing to fetch."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from voice.data import prompts_dir
+from voice.judge.speech import quantity_name
+from voice.logbook import history as cells
+from voice.logbook import plots
+from voice.logbook.history import History
+from voice.logbook.trends import place_words
+from voice.logbook.wording import words
+
+
+def render_history(history: History, made: datetime) -> str:
+    """The page. made: when it is drawn up, shown on it."""
+    environment = Environment(
+        loader=FileSystemLoader(prompts_dir()),
+        undefined=StrictUndefined,
+        autoescape=select_autoescape(default_for_string=True, default=True),
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    hidden = sum(len(wear.series.points) < 2 for wear in history.wears)
+    # The SVGs are matplotlib's, which escapes the names in them; everything else is escaped here.
+    return environment.get_template("logbook.html.j2").render(
+        history=history,
+        made=made,
+        hidden=hidden,
+        text=words(),
+        date=cells.date,
+        level=cells.level_words,
+        state=cells.state_words,
+        change=cells.change_words,
+        forecast=cells.forecast_words,
+        rushed=cells.rushed_words,
+        now=lambda wear: cells.now_words(wear, history.system),
+        place=place_words,
+        quantity=quantity_name,
+        readings=[(name, Markup(svg)) for name, svg in plots.readings(history)],  # noqa: S704
+        defects=Markup(plots.defects(history)),  # noqa: S704
+        durations=Markup(plots.durations(history.visits)),  # noqa: S704
+    )
