@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, replace
 
+from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import Decision, decide
 from voice.hear.moonshine import Moonshine
@@ -61,6 +62,10 @@ class VoiceEar:
         self._endpoint = Endpointer(self.floor)
         self._decided: tuple[float, Decision] | None = None  # at which end of speech, and what
         self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
+
+    def use(self, microphone: Microphone, clock: Clock | None = None) -> None:
+        """Listen to another microphone from now on (another device, the next recording)."""
+        self.microphone, self._clock = microphone, clock
 
     def close(self) -> None:
         self.microphone.close()
@@ -127,7 +132,8 @@ class VoiceEar:
         return hearing, time.perf_counter() - start
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
-        texts = [phrase.text for phrase in question.phrases]
+        texts = list(question.meanings)
+        texts += decoys(texts)
         judged = self._first.judge(audio, texts)
         second = self._second.score(audio, texts)
         if len(second) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again

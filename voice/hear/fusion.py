@@ -61,13 +61,12 @@ def decide(
     other = grouped(question, {item.text: thresholds.sphinx_weight * item.score for item in second})
     floor = thresholds.sphinx_weight * thresholds.sphinx_floor
     total = {meaning: value + other.get(meaning, floor) for meaning, value in first.items()}
-    if not total or not any(letter.isalnum() for letter in judged.free):
+    ranked = sorted((m for m in total if m is not None), key=lambda meaning: -total[meaning])
+    if not ranked or not any(letter.isalnum() for letter in judged.free):
         return Decision("unclear", None, 0.0, (), False, False, judged.free)
-    ranked = sorted(total, key=lambda meaning: -total[meaning])
-    values = np.array([total[meaning] for meaning in ranked])
-    posterior = np.exp(values - values[0])
-    sure = float(1 / posterior.sum())
+    values = np.array(list(total.values()))
     best = ranked[0]
+    sure = float(1 / np.exp(values - total[best]).sum())
     tops = [max(other, key=lambda m: other[m], default=None), max(first, key=lambda m: first[m])]
     for scored in (votes or {}).values():
         heard = grouped(question, {item.text: item.score for item in scored})
@@ -89,13 +88,12 @@ def decide(
     )
 
 
-def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning, float]:
-    """Log-sum of the scores of all phrases that mean the same."""
-    groups: dict[Meaning, float] = {}
-    for phrase in question.phrases:
-        if phrase.text in scores:
-            before = groups.get(phrase.meaning, -np.inf)
-            groups[phrase.meaning] = float(np.logaddexp(before, scores[phrase.text]))
+def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | None, float]:
+    """Log-sum of the scores of all phrases that mean the same; None: of all that is no answer (decoys)."""
+    groups: dict[Meaning | None, float] = {}
+    for text, score in scores.items():
+        meaning = question.meanings.get(text)
+        groups[meaning] = float(np.logaddexp(groups.get(meaning, -np.inf), score))
     return groups
 
 

@@ -30,6 +30,10 @@ class NoiseFloor:
         """A block (BLOCK samples) without speech in it."""
         self._levels.append(level(block))
 
+    def forget(self) -> None:
+        """Start over, for other surroundings."""
+        self._levels.clear()
+
     @property
     def db(self) -> float:
         """dB full scale; -120 while nothing has been heard."""

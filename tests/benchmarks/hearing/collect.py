@@ -70,6 +70,7 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
     for name, texts in by_speaker.items():
         clips.make(named[name], texts)
     first, second = Watched(Moonshine(threads=threads)), Watched(Sphinx())
+    ear = VoiceEar(ArrayMicrophone(), first, second, keep_audio=False)  # type: ignore[arg-type]
     with out.open("a") as lines:
         for trial in todo:
             random = np.random.default_rng(trial.number)
@@ -84,13 +85,14 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
             else:
                 level = np.float32(0.05 * 10 ** (-(trial.snr or 0.0) / 20))
                 heard, end = level * piece(trial.noise, audio, 5 * 16000, random), 0.0  # type: ignore[arg-type]
-            lines.write(json.dumps(_row(trial, heard, end, first, second)) + "\n")
+            lines.write(json.dumps(_row(trial, heard, end, ear, first, second)) + "\n")
             lines.flush()
 
 
-def _row(trial: Trial, heard: Audio, end: float, first: Watched, second: Watched) -> dict[str, Any]:
+def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, first: Watched, second: Watched) -> dict[str, Any]:
     microphone = ArrayMicrophone(heard, noise_db=-66)
-    ear = VoiceEar(microphone, first, second, clock=microphone, keep_audio=False)  # type: ignore[arg-type]
+    ear.use(microphone, microphone)
+    ear.floor.forget()
     first.last = second.last = None
     first.calls, second.calls = [], []
     hearing = ear.listen(shipped()[trial.question])

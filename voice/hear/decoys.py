@@ -1,0 +1,29 @@
+"""Common short words that are no answer. They compete with the phrases, so that "up" is not heard as "help".
+
+The words are everyday English. Words that only the benchmark's strange speech uses are left out on purpose.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+WORDS = (
+    "a", "ah", "and", "are", "ask", "at", "away", "be", "but", "by", "call", "can", "car", "come", "cool", "day",
+    "do", "down", "drive", "eat", "eight", "ever", "eye", "far", "fine", "first", "five", "for", "four", "from",
+    "get", "give", "go", "got", "great", "had", "hand", "have", "he", "hear", "hello", "her", "here", "hey", "hi",
+    "him", "his", "how", "huh", "i", "if", "in", "into", "is", "it", "just", "keep", "key", "know", "last", "left",
+    "let", "like", "line", "long", "look", "love", "made", "make", "man", "may", "maybe", "me", "men", "might",
+    "more", "much", "my", "name", "near", "need", "new", "next", "nice", "night", "nine", "off", "oh", "old", "on",
+    "one", "open", "or", "our", "out", "over", "own", "pay", "people", "place", "play", "please", "put", "red",
+    "right", "road", "room", "run", "said", "same", "saw", "say", "see", "set", "seven", "she", "show", "side",
+    "six", "so", "some", "soon", "sorry", "talk", "ten", "thank you", "that", "the", "them", "then", "there",
+    "they", "thing", "think", "this", "three", "time", "to", "too", "truck", "try", "turn", "two", "uh",
+    "um", "under", "up", "us", "use", "very", "wait", "want", "was", "water", "way", "we", "well", "were", "what",
+    "when", "where", "who", "why", "will", "with", "word", "work", "year", "you", "your",
+)  # fmt: skip
+
+
+def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
+    """The words that are not answers themselves, always in the same order."""
+    taken = set(phrases)
+    return tuple(word for word in WORDS if word not in taken)
