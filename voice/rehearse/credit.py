@@ -20,6 +20,7 @@ from voice.rehearse.weight import weights
 from voice.rehearse.words import Reader, Token
 
 Said = Literal["said", "wrong", "missed"]
+_CLEARER = 0.3  # how much more a name must be worth to silence one inside it
 _LOOK_AHEAD = 60  # names of other parts passed over within one turn, at most
 
 
@@ -128,7 +129,16 @@ class Examiner:
                 if not any(candidate.start < k.end and k.start < candidate.end for k in kept):
                     kept.append(candidate)
             found += kept
-        return sorted(found, key=lambda n: (n.start, n.end, n.part))
+        # "power steering" is not taken for the power steering hoses where "power steering fluid" was said
+        clear = [
+            name
+            for name in found
+            if not any(
+                other.gain > name.gain + _CLEARER and other.start <= name.start and name.end <= other.end
+                for other in found
+            )
+        ]
+        return sorted(clear, key=lambda n: (n.start, n.end, n.part))
 
     def _cut(self, names: Sequence[_Name], points: list[list[list[Hit]]], tokens: Sequence[Token]) -> list[Turn]:
         """The best sequence of names that begin turns. best[i]: worth of all from name i on, if it begins a turn."""
@@ -142,7 +152,8 @@ class Examiner:
                 if names[later].start < name.end:
                     continue
                 here = self._body(name, names[later].start, names[at + 1 : later], points, tokens)
-                step = 0.0 if names[later].part == name.part else self._step(name.part, names[later].part)
+                same = names[later].part == name.part  # its name again brings nothing new
+                step = -names[later].gain if same else self._step(name.part, names[later].part)
                 if here + step + best[later] > choice[0]:
                     choice = (here + step + best[later], later)
             best[at] = name.gain + choice[0]
@@ -250,7 +261,11 @@ def _best(finder: Finder, patterns: Sequence[Pattern], least: float) -> list[Hit
 
 def _words(point: Point, hits: Sequence[Hit], own: Sequence[Turn], tokens: Sequence[Token]) -> Credit:
     # it may reach back into the name ("heater works"), but the name alone says nothing of what was checked
-    inside = [hit for hit in hits if any(turn.start <= hit.start and turn.body < hit.end <= turn.end for turn in own)]
+    inside = [
+        hit
+        for hit in hits
+        if any(t.start <= hit.start and hit.end <= t.end and _beyond(hit, t.body, tokens) for t in own)
+    ]
     if not inside:
         return Credit(point.id, "missed")
     hit = max(inside, key=lambda h: h.score)
@@ -292,6 +307,11 @@ def _number(point: Point, own: Sequence[Turn], tokens: Sequence[Token], part: Pa
     if right and len(different) <= 1 and not (wrong and wrong[-1] > right[-1]):
         return Credit(point.id, "said", heard, 1.0)
     return Credit(point.id, "wrong" if wrong else "missed", heard)
+
+
+def _beyond(hit: Hit, body: int, tokens: Sequence[Token]) -> bool:
+    """Something telling was said after the name."""
+    return any(token.role in ("word", "figure") for token in tokens[max(body, hit.start) : hit.end])
 
 
 def _text(tokens: Sequence[Token]) -> str:

@@ -28,6 +28,7 @@ class Thresholds(Strict):
     it. gap: taken off for each word between. negation_reach: how many words "not" holds for. switch: what the name
     of another part must be worth to end the one being talked of. ignore: what it costs to pass over a name.
     next_bonus: for the part that is next in walking order. start_bonus: for a name at the start of a sentence.
+    keen_bonus, keen_beam: see voice.rehearse.keen.
     """
 
     word: float = Field(ge=0, le=1)
@@ -43,6 +44,8 @@ class Thresholds(Strict):
     ignore: float = Field(ge=0)
     next_bonus: float = Field(ge=0)
     start_bonus: float = Field(ge=0)
+    keen_bonus: float = Field(ge=0)
+    keen_beam: int = Field(ge=1)
 
     @classmethod
     def shipped(cls, folder: Path | None = None) -> Thresholds:
@@ -79,14 +82,12 @@ class Hit:
 
 
 def pattern(text: str, reader: Reader, weight: dict[str, float] | None = None) -> Pattern | None:
-    """The phrase as a pattern; None if it is empty."""
+    """The phrase as a pattern; None if it has neither a telling word nor a number."""
     tokens = reader.tokens(text)
     figures = tuple(token.figures[0] for token in tokens if token.role == "figure")
     telling = [token for token in tokens if token.role == "word"]
     if not telling and not figures:
-        telling = [token for token in tokens if token.role == "filler"]
-        if not telling:
-            return None
+        return None
     raw = [(weight or {}).get(token.stem, 1.0) for token in telling]
     return Pattern(
         text=text,
@@ -129,7 +130,7 @@ class Finder:
     def __init__(self, tokens: Sequence[Token], thresholds: Thresholds) -> None:
         self._tokens = tokens
         self._set = thresholds
-        self._telling = [at for at, token in enumerate(tokens) if token.role in ("word", "filler")]
+        self._telling = [at for at, token in enumerate(tokens) if token.role == "word"]
         self._nots = [at for at, token in enumerate(tokens) if token.role == "not"]
         self._likes: dict[tuple[str, str], list[tuple[int, float]]] = {}
 
@@ -186,14 +187,10 @@ class Finder:
                     total += weight * place[position]
             if anchor not in used:
                 continue
-            telling = sum(
-                1
-                for position in range(min(used), max(used) + 1)
-                if position not in used and self._tokens[self._telling[position]].role == "word"
-            )
-            if ordered and telling:
+            between = max(used) - min(used) + 1 - len(used)
+            if ordered and between:
                 continue  # a name is said in one piece
-            score = total - self._set.gap * telling
+            score = total - self._set.gap * between
             if score >= least:
                 hits.append(Hit(self._telling[min(used)], self._telling[max(used)] + 1, min(score, 1.0)))
         return hits

@@ -1,0 +1,50 @@
+"""python -m tests.benchmarks.rehearse.transcribe FOLDER [--bonus B] [--groups tune,held] [--sections a,b]
+
+The slow part: every sentence by every voice, quiet and in noise, transcribed and kept in FOLDER.
+"""
+
+from __future__ import annotations
+
+import argparse
+from functools import cache
+from pathlib import Path
+
+from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
+from tests.benchmarks.rehearse.scripts import load, programme, students
+from voice.rehearse.keen import KeenMoonshine, expected
+from voice.rehearse.match import Thresholds
+from voice.rehearse.words import Reader
+
+
+def engine_name(bonus: float) -> str:
+    return f"keen-{bonus:g}"
+
+
+def main() -> None:
+    options = argparse.ArgumentParser()
+    options.add_argument("folder", type=Path)
+    options.add_argument("--bonus", type=float, default=Thresholds.shipped().keen_bonus)
+    options.add_argument("--groups", default="tune,held")
+    options.add_argument("--sections", default="")
+    chosen = options.parse_args()
+    made, whole, reader = students(load()), programme(), Reader.shipped()
+    kept = Transcripts(chosen.folder, engine_name(chosen.bonus))
+
+    @cache
+    def engine(section: str) -> KeenMoonshine:
+        return KeenMoonshine(expected(whole.of(section), reader), chosen.bonus, branches=Thresholds.shipped().keen_beam)
+
+    for section in chosen.sections.split(",") if chosen.sections else dict.fromkeys(s.section for s in made):
+        here = [student for student in made if student.section == section]
+        for group in chosen.groups.split(","):
+            for speaker in speakers(group):
+                for noise in NOISES:
+                    wanted = [s for s in here if noise == "quiet" or s.kind not in ONLY_QUIET]
+                    texts = [text for student in wanted for text in student.texts]
+                    kept.fill(speaker, noise, section, texts, lambda section=section: engine(section))
+                    print(section, speaker.name, noise, flush=True)
+        engine.cache_clear()
+
+
+if __name__ == "__main__":
+    main()
