@@ -10,7 +10,7 @@ from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, step
 from voice.judge import Level, assess, assess_results, judge_answer, judge_reading, sentence
 from voice.measure import Measure
 from voice.route import load_library, make_plan
-from voice.route.model import Plan, Step
+from voice.route.model import Carried, Plan, Step
 from voice.walk.answer import Answer, DefectFound, Taken
 
 DECIDES = "This is a list of findings, not a release: a qualified person decides whether the vehicle may go."
@@ -18,8 +18,10 @@ DECIDES = "This is a list of findings, not a release: a qualified person decides
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    dual, trailer = axle(dual=True), axle("trailer", "trailer", dual=True)
-    return make_plan(load_library(), rig([steer(), dual, dual, trailer, trailer], fuses="fuses"))
+    pressures = {"cold_psi": Fraction(90), "max_psi": Fraction(110)}
+    front, dual = steer(**pressures), axle(dual=True, **pressures)
+    trailer = axle("trailer", "trailer", dual=True, **pressures)
+    return make_plan(load_library(), rig([front, dual, dual, trailer, trailer], fuses="fuses"))
 
 
 @pytest.fixture(scope="module")
@@ -179,6 +181,19 @@ def test_a_whole_summary_word_by_word() -> None:
     )
 
 
+def test_a_reading_without_a_figure_to_hold_it_against_is_told(plan: Plan) -> None:
+    """A profile without the maker's pressures: the pressure is kept, but nobody can judge it."""
+    bare = make_plan(load_library(), rig())
+    assessment = assess(shipped(), bare, sound(bare))
+    assert assessment.level is Level.WITHIN
+    assert len(assessment.unjudged) == 10
+    assert all(step.startswith("tire-pressure@") for step in assessment.unjudged)
+    assert assessment.text[1].startswith(
+        "Ten readings have no figure to be held against, the vehicle's file lacks it: "
+    )
+    assert assess(shipped(), plan, sound(plan)).unjudged == ()
+
+
 def test_metric_summary() -> None:
     vehicle = rig(display_units="si")
     findings = found(at(vehicle, 1, "left"), "tread-depth", "3/32", "in")
@@ -219,6 +234,36 @@ def test_an_unanswered_reading_is_unmeasured_and_a_defect_instead_of_it_too(plan
     assessment = assess(shipped(), plan, answers)
     assert assessment.unmeasured == ("tire-pressure@left-1",)
     assert assessment.level is Level.HALT
+
+
+def test_open_defects_of_the_last_report_stand_until_said_to_be_repaired(plan: Plan) -> None:
+    """49 CFR 396.13: the driver reviews the last report; 396.11(a)(3): repaired or certified before the next use."""
+    keys = ["brake-chamber@left-2#leaking", "horn-air#weak", "tire-tread@left-1#beyond-tread-depth", "lean#leaning"]
+    question = plan.steps[0]
+    asked = tuple(question.model_copy(update={"id": f"carried@{number}"}) for number in range(4))
+    carried = tuple(
+        Carried(step=step.id, key=key, title=f"Thing {key}", found="2026-01-05T06:00:00+00:00", record="r-1")
+        for step, key in zip(asked, keys, strict=True)
+    )
+    reviewed = plan.model_copy(update={"steps": (*asked, *plan.steps), "carried": carried})
+    answers = sound(plan)
+    said = ["repaired", "still-there", "still-there", None]
+    for step, choice in zip(asked, said, strict=True):
+        if choice is not None:
+            answers[step.id] = Answer(step.id, "choice", 0, 1, choice=choice)
+    answers["tire-tread@left-1"] = read("tire-tread@left-1", "tread-depth", "3/32", "in")  # found again by this walk
+    assessment = assess(shipped(), reviewed, answers)
+    assert [(entry.step, entry.finding.source) for entry in assessment.against] == [
+        ("tire-tread@left-1", "49 CFR 393.75(b)"),
+        (asked[1].id, "49 CFR 396.11(a)(3)"),
+        (asked[3].id, "49 CFR 396.11(a)(2)"),
+    ]
+    assert assessment.text[2] == (
+        "Still open from the last report: Thing horn-air#weak. Repair before leaving, federal rule three ninety six"
+        " point eleven, paragraph a three."
+    )
+    assert assessment.not_inspected == ()
+    assert assess(shipped(), plan, answers).against == assessment.against[:1]
 
 
 SENTENCES = [

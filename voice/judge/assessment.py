@@ -24,29 +24,36 @@ if TYPE_CHECKING:  # the walk imports this package
     from voice.walk.answer import Answer
 
 CHAMBERS = "axle-chambers"  # the item under which unequal chambers of one axle are judged; they are in the profile
+SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take an open defect off the list
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing found. step: its id, None for the vehicle as a whole. name: where, as it is said."""
+    """One thing found. step: its id, None for the vehicle as a whole. name: where, as it is said.
+
+    told: what, as it is said; empty where the finding tells it.
+    """
 
     finding: Finding
     name: str
     step: str | None = None
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
     """against: REPAIR and HALT, worst first; watch: WATCH. unmeasured: ids of steps that ask a reading and got none.
 
-    not_inspected: ids of the other steps without an answer. brakes: the count behind the share of defective brakes.
-    text: the spoken summary, sentence by sentence.
+    not_inspected: ids of the other steps without an answer. unjudged: ids of steps whose reading has no limit here, for
+    want of a figure of the vehicle. brakes: the count behind the share of defective brakes. text: the spoken summary,
+    sentence by sentence.
     """
 
     against: tuple[Entry, ...]
     watch: tuple[Entry, ...]
     unmeasured: tuple[str, ...]
     not_inspected: tuple[str, ...]
+    unjudged: tuple[str, ...]
     brakes: BrakeCount
     results: tuple[Result, ...]
     text: tuple[str, ...]
@@ -71,19 +78,52 @@ class Assessment:
 def assess(
     limits: LimitSet, plan: Plan, answers: Mapping[str, Answer], titles: Mapping[str, str] | None = None
 ) -> Assessment:
-    """The whole walk judged. titles: names of the defects, for the sentences; by default their ids in words."""
-    results = [judge_answer(limits, plan.vehicle, step, answers.get(step.id)) for step in plan.steps]
-    return assess_results(limits, plan.vehicle, results, titles)
+    """The whole walk judged. titles: names of the defects, for the sentences; by default their ids in words.
+
+    The review of the last report is no part of the inspection: its questions are not counted as items, but an open
+    defect stands against leaving unless the driver said that it is repaired or not on this vehicle (49 CFR 396.13).
+    """
+    review = {carried.step for carried in plan.carried}
+    steps = [step for step in plan.steps if step.id not in review]
+    results = [judge_answer(limits, plan.vehicle, step, answers.get(step.id)) for step in steps]
+    return assess_results(limits, plan.vehicle, results, titles, still_open(limits, plan, answers, results))
+
+
+def still_open(
+    limits: LimitSet, plan: Plan, answers: Mapping[str, Answer], results: Sequence[Result]
+) -> tuple[Entry, ...]:
+    """Open defects of the last report that nobody said were repaired, but for those this walk has found again."""
+    found_again = {result.step for result in results if result.level >= Level.REPAIR}
+    steps = {step.id: step for step in plan.steps}
+    entries = []
+    for carried in plan.carried:
+        answer = answers.get(carried.step)
+        if answer is not None and answer.choice in SETTLED:
+            continue
+        name, _, defect = carried.key.partition("#")
+        if name in found_again:
+            continue
+        step = steps.get(name)
+        item = step.item.id if step is not None else name.partition("@")[0]
+        subject = Subject(plan.vehicle, item, step.place if step is not None else Place())
+        finding = judge_defect(limits, subject, defect, part=step.item.part if step is not None else "other")
+        entries.append(Entry(finding, verdicts().places["open"], carried.step, carried.title))
+    return tuple(entries)
 
 
 def assess_results(
-    limits: LimitSet, vehicle: Vehicle, results: Sequence[Result], titles: Mapping[str, str] | None = None
+    limits: LimitSet,
+    vehicle: Vehicle,
+    results: Sequence[Result],
+    titles: Mapping[str, str] | None = None,
+    before: Sequence[Entry] = (),
 ) -> Assessment:
-    """The same from results that were judged before."""
+    """The same from results that were judged before. before: what stands from the last report."""
     brakes = count_brakes(limits, vehicle, results)
     entries = [
         *_whole_vehicle(limits, vehicle, results, brakes),
         *(entry for result in results for entry in _worst_of(result)),
+        *before,
     ]
     entries.sort(key=lambda entry: -entry.finding.level)
     against = tuple(entry for entry in entries if entry.finding.level >= Level.REPAIR)
@@ -91,11 +131,13 @@ def assess_results(
     open_results = [r for r in results if r.outcome != "not-applicable" and not r.measured]
     unmeasured = [r for r in open_results if r.wants is not None]
     missed = [r for r in open_results if r.wants is None and r.outcome == "not-inspected"]
+    bare = [r for r in results if r.measured and all(f.quantity != r.wants for f in r.findings)]
     words = verdicts().summary
     text = (
         *_found(against, watch, brakes, titles or {}, vehicle.display_units),
         *_listed(words.unmeasured_one, words.unmeasured_many, unmeasured),
         *_listed(words.not_inspected_one, words.not_inspected_many, missed),
+        *_listed(words.unjudged_one, words.unjudged_many, bare),
         words.decides,
     )
     return Assessment(
@@ -103,6 +145,7 @@ def assess_results(
         watch=watch,
         unmeasured=tuple(r.step for r in unmeasured),
         not_inspected=tuple(r.step for r in missed),
+        unjudged=tuple(r.step for r in bare),
         brakes=brakes,
         results=tuple(results),
         text=text,
@@ -147,7 +190,7 @@ def _found(
         for entry in against:
             yield words.against_entry.format(
                 place=_capital(entry.name),
-                what=what(entry.finding, titles, system),
+                what=entry.told or what(entry.finding, titles, system),
                 level=_capital(verdicts().levels[entry.finding.level.word]),
                 source=spoken_source(entry.finding.source),
             )

@@ -51,9 +51,8 @@ def facts(subject: Subject) -> dict[str, Fact]:
     if axle is not None and place.unit is None:
         place = Place(unit=axle.unit, side=place.side, axle=place.axle, tire=place.tire)
     found = route_facts(vehicle, place)
-    found["vehicles"] = str(min(1 + vehicle.towed_units, 3)) if vehicle.trailer is None else str(
-        min(1 + max(vehicle.towed_units, 1), 3)
-    )  # fmt: skip
+    towed = max(vehicle.towed_units, 0 if vehicle.trailer is None else 1)
+    found["vehicles"] = str(min(1 + towed, 3))
     diameter = vehicle.steering.wheel_in
     found["steering_wheel"] = "16" if diameter <= 16 else str(diameter) if diameter in LISTED_WHEELS else "unlisted"
     built = vehicle.trailer.built if vehicle.trailer else None

@@ -74,7 +74,7 @@ class _Merger:
             self._check_quantity(quantity, file, ("near", quantity))
         self.near.update(outline.near)
         for name, table in outline.tables.items():
-            if not is_unit(table.unit):
+            if not _known_unit(table.unit):
                 raise _wrong(f"'{table.unit}' is not a unit.", file, ("tables", name, "unit"))
         self.tables.update(outline.tables)
         for index, name in enumerate(outline.drop):
@@ -118,7 +118,7 @@ class _Merger:
     def _check_limit(self, limit: Limit, file: Path, at: Loc) -> None:
         self._check_quantity(limit.quantity, file, (*at, "quantity"))
         unit = unit_book().quantities[limit.quantity].unit
-        if not is_unit(limit.unit):
+        if not _known_unit(limit.unit):
             raise _wrong(f"'{limit.unit}' is not a unit.", file, (*at, "unit"))
         if not fits(limit.unit, unit):
             raise _wrong(f"the unit '{limit.unit}' does not fit {limit.quantity} ({unit}).", file, (*at, "unit"))
@@ -142,6 +142,11 @@ class _Merger:
             limits=tuple(rule for rule in made if isinstance(rule, Limit)),
             criteria=tuple(rule for rule in made if isinstance(rule, Criterion)),
         )
+
+
+def _known_unit(unit: str) -> bool:
+    """Pint is only asked, and only loaded, about a unit that the units file does not list."""
+    return unit in unit_book().units or is_unit(unit)
 
 
 def _wrong(message: str, file: Path, at: Loc) -> DataError:

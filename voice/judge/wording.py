@@ -43,6 +43,8 @@ class SummaryWords(Strict):
     unmeasured_many: str
     not_inspected_one: str
     not_inspected_many: str
+    unjudged_one: str
+    unjudged_many: str
     brakes: str
     listed: int
     more: str
