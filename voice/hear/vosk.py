@@ -36,11 +36,12 @@ class Word:
     confidence: float
 
 
-class Vosk:
+class VoskRecogniser:
     """The engine with one model, loaded once; a new recogniser for every question. Usable from several threads.
 
     folder: of the model. model: its name, the folder's. tried=True skips the trial in a process of its own (two
-    seconds), for a model that went through it when it was added.
+    seconds), for a model that went through it when it was added. unheard: words that `score` was asked for and the
+    model does not know.
     Raises SetupError, one sentence, if vosk is not installed or the folder will not do.
     """
 
@@ -60,6 +61,7 @@ class Vosk:
         except Exception as error:  # vosk raises no other kind
             raise SetupError(f"The model in {folder} does not load: {error}.", "Get it again.") from None
         self._lock = threading.Lock()
+        self.unheard: set[str] = set()
 
     @cached_property
     def unknown_mark(self) -> str | None:
@@ -71,16 +73,22 @@ class Vosk:
         words = dict.fromkeys(word for phrase in phrases for word in phrase.split())
         return [word for word in words if not self._knows(word)]
 
-    def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
-        """The phrase heard, if exactly one was: its least sure word's log odds. Empty if it was something else.
-
-        Raises SetupError naming the words the model does not know: it could never hear those phrases.
-        """
+    def require(self, phrases: Iterable[str]) -> None:
+        """Raises SetupError naming the words of the phrases that the model does not know. Ask before a start."""
         if unknown := self.unknown_words(phrases):
             raise SetupError(
                 f"The speech model {self.model} does not know: {', '.join(unknown)}.",
                 "Choose other words, or another model (gladhand models check).",
             )
+
+    def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
+        """The phrase heard, if exactly one was: its least sure word's log odds. Empty if it was something else.
+
+        A phrase with a word that the model does not know is never heard, since the rest of it alone might mean
+        something else; the word is put down in `unheard`, as this is no moment to stop a walk.
+        """
+        self.unheard.update(self.unknown_words(phrases))
+        phrases = [phrase for phrase in phrases if phrase.strip() and self.unheard.isdisjoint(phrase.split())]
         if not phrases or not len(audio):
             return []
         words = self.hear(audio, phrases)
@@ -95,7 +103,12 @@ class Vosk:
         return " ".join(word.text for word in self.hear(audio) if word.text not in UNKNOWN_NAMES)
 
     def hear(self, audio: Audio, phrases: Sequence[str] | None = None) -> list[Word]:
-        """Word by word, with times. phrases: what may be heard, in any order; their words must be known. None: all."""
+        """Word by word, with times. phrases: what may be heard, in any order; None: anything.
+
+        Raises SetupError naming the words of the phrases that the model does not know: it would leave them out.
+        """
+        if phrases is not None:
+            self.require(phrases)
         if not len(audio):
             return []
         samples = (np.clip(np.nan_to_num(audio), -1.0, 1.0) * 32767).astype("<i2").tobytes()

@@ -1,0 +1,1 @@
+"""Speech models: the catalogue of those there are, and the shelf of those added."""

@@ -1,0 +1,95 @@
+"""The catalogue of speech models: which there are, where, how large, under which license. Nothing is downloaded."""
+
+from __future__ import annotations
+
+import re
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from voice.data import catalogue_dir
+from voice.models.disk import hash_of, size_text
+from voice.route.load import parse, read_yaml
+
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
+SHA256 = r"^[0-9a-f]{64}$"
+
+
+class Package(BaseModel):
+    """A model inside a Python package. files: path inside the module's folder -> SHA-256."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    name: str
+    module: str
+    files: dict[str, str] = Field(min_length=1)
+
+    def folder(self) -> Path | None:
+        """Where the package is installed; None if it is not."""
+        spec = find_spec(self.module)
+        return Path(spec.origin).parent if spec is not None and spec.origin else None
+
+    def fault(self) -> str | None:
+        """What is wrong with the installed files, None if nothing is."""
+        folder = self.folder()
+        if folder is None:
+            return f"{self.name} is not installed"
+        for name, sha256 in self.files.items():
+            if not (folder / name).is_file():
+                return f"{self.name} has no {name}: another version of the package?"
+            if hash_of(folder / name) != sha256:
+                return f"{self.name}: {name} is not the file this project was tried with"
+        return None
+
+
+class Entry(BaseModel):
+    """One model of the catalogue. bytes: of its file, exact; about: where the exact size is not known."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    id: str = Field(pattern=f"^{NAME.pattern}$")
+    engine: Literal["vosk", "moonshine", "pocketsphinx"]
+    language: str
+    license: str
+    note: str
+    tried: bool
+    graph: Literal["dynamic", "static"] | None = None
+    bytes: int | None = Field(None, gt=0)
+    about: str | None = None
+    sha256: str | None = Field(None, pattern=SHA256)
+    md5: str | None = Field(None, pattern=r"^[0-9a-f]{32}$")
+    address: str | None = Field(None, pattern=r"^https://")
+    package: Package | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> Entry:
+        if (self.address is None) == (self.package is None):
+            raise ValueError("give either an address or a package")
+        if self.bytes is None and self.about is None:
+            raise ValueError("give bytes or about")
+        return self
+
+    @property
+    def size(self) -> str:
+        return size_text(self.bytes) if self.bytes is not None else f"about {self.about}"
+
+
+class Catalogue(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    models: tuple[Entry, ...]
+
+    @model_validator(mode="after")
+    def _unique(self) -> Catalogue:
+        ids = [entry.id for entry in self.models]
+        if len(set(ids)) != len(ids):
+            raise ValueError("an id is given twice")
+        return self
+
+    def get(self, id: str) -> Entry | None:
+        return next((entry for entry in self.models if entry.id == id), None)
+
+
+def load_catalogue(file: Path | None = None) -> Catalogue:
+    """The shipped catalogue. Raises DataError with file and line."""
+    path = file or catalogue_dir() / "catalogue.yaml"
+    return parse(Catalogue, read_yaml(path), path)
