@@ -140,7 +140,7 @@ class VoiceEar:
             likely = list(judged.scores)[:_LIKELY]
             second = self._second.score(audio, list(dict.fromkeys([*likely, *(item.text for item in second)])))
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        return decide(question, judged, second, self._thresholds, votes)
+        return decide(question, judged, second, self._endpoint.snr_db(), self._thresholds, votes)
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
         endpoint = self._endpoint
