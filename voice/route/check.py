@@ -11,11 +11,13 @@ from voice.judge import LimitSet
 from voice.judge.load import load_limits
 from voice.route.audit import audit
 from voice.route.expand import expand
+from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
 from voice.route.load import MistakesError, line_of, read_yaml
 from voice.route.model import Plan
 from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults, read_vehicle
+from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
 
 
@@ -35,7 +37,7 @@ def check_files(files: Sequence[Path]) -> list[DataError]:
     shipped = {file.resolve() for file in data_files(prompts_dir())}
     reader = Reader(found)
     reader.folder(prompts_dir())
-    before = {_key(fault) for fault in [*found, *_or_none(reader)]}
+    before = _known(reader)
     own: set[Path] = set()
     reader.new_layer()
     for file in files:
@@ -58,7 +60,7 @@ def check_files(files: Sequence[Path]) -> list[DataError]:
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
     """Faults of a whole library: of its entries, and of its routes on vehicles of many kinds."""
     found = audit(library, limits or load_limits(), fixed_phrases())
-    if not any("there is no" in str(fault) for fault in found):
+    if _can_expand(library):
         found += _expansions(library)
     return found
 
@@ -83,6 +85,19 @@ def fixed_phrases() -> Mapping[str, str]:
     for name, phrases in lexicon.commands.items():
         fixed.update((phrase, f"command {name}") for phrase in phrases)
     return fixed
+
+
+def _can_expand(library: Library) -> bool:
+    """Whether every name in the routes leads somewhere; the audit has said so if not."""
+    for route in library.routes.values():
+        for visit in visits(library, route):
+            entry = visit.entry
+            item = library.items.get(entry.item or "")
+            asked = {*entry.when, *(item.when if item else ())}
+            known = set(VALUES) if visit.at_axle else set(VALUES) - AXLE_FACTS
+            if visit.circle or (item is None and entry.group not in library.groups) or not asked <= known:
+                return False
+    return True
 
 
 def _expansions(library: Library) -> Iterator[DataError]:
@@ -117,6 +132,17 @@ def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
                 yield library.origins["item", second].error(
                     f'item "{second}" is called "{name}", and so is "{first}".', "Change one.", "call"
                 )
+
+
+_KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the hash of the data
+
+
+def _known(reader: Reader) -> frozenset[tuple[Path | None, int | None, str]]:
+    """The faults of what was read so far, so that only new ones are told; worked out once for the same data."""
+    key = reader.hash.hexdigest()
+    if key not in _KNOWN:
+        _KNOWN[key] = frozenset(_key(fault) for fault in [*(reader.faults or ()), *_or_none(reader)])
+    return _KNOWN[key]
 
 
 def _or_none(reader: Reader) -> list[DataError]:

@@ -110,7 +110,7 @@ def _places(
 ) -> Iterator[tuple[Item, Place]]:
     """The items of an entry with their places, in order; items' own `when` is not looked at here."""
     if depth > _MAX_DEPTH:
-        raise DataError(f'the group "{entry.group}" contains itself.', "Take it out of its own entries.")
+        raise DataError("a group contains itself.", "'gladhand routes check' says which.")
     here = _Scope(
         entry.unit or scope.unit,
         None if entry.side == "none" else entry.side or scope.side,

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from ruamel.yaml import YAML
+from ruamel.yaml.constructor import DuplicateKeyError
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from voice.errors import DataError
@@ -32,6 +33,8 @@ def read_yaml(file: Path) -> Any:
         mark = error.problem_mark or error.context_mark
         line = None if mark is None else int(mark.line) + 1
         problem = (error.problem or "is not YAML").splitlines()[0]
+        if isinstance(error, DuplicateKeyError):
+            problem = problem.split(" with value")[0].replace("found duplicate key", "there are two keys")
         raise DataError(f"{problem}.", "Correct the YAML.", file=file, line=line) from error
     except YAMLError as error:
         raise DataError(f"{error}.", "Correct the YAML.", file=file) from error

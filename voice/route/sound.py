@@ -9,8 +9,8 @@ from rapidfuzz.distance import Levenshtein
 
 from voice.hear.pronounce import pronunciations
 
-# Shares of phones that differ. Chosen by trying the shipped lists, no source: "dented" and "bent" (2 of 6) are too
-# close, "leaking" and "loose" are not.
+# Share of phones that differ, at most this for phrases that are too close. Chosen by trying the shipped lists, no
+# source: "a dent" and "bent" (2 of 5) are too close, "leaking" and "loose" are not.
 CLOSE = 0.4
 
 
@@ -38,6 +38,7 @@ def phones(phrase: str) -> tuple[str, ...]:
     return tuple(found)
 
 
+@cache
 def distance(one: str, other: str) -> float:
     """0 for phrases that sound the same, 1 for such that have nothing in common."""
     return Levenshtein.normalized_distance(phones(one), phones(other))

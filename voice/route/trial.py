@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import cycle
+from itertools import cycle, product
 from typing import Any, get_args
 
 from voice.route.model import Axle, Trailer, Vehicle
@@ -16,18 +16,16 @@ _BUSES = ("school", "transit", "coach")
 
 def trial_vehicles() -> Iterator[Vehicle]:
     """A few dozen vehicles that between them have everything a profile can say."""
-    for body in _BODIES:
-        for slide in ("fixed", "sliding"):
-            for suspension in _SUSPENSIONS:
-                yield _vehicle(
-                    kind="tractor-semitrailer",
-                    fifth_wheel={"slide": slide},
-                    trailer={"body": body, "tandem": slide, "length_ft": 28 if slide == "fixed" else 53},
-                    axles=_axles(("tractor", 1, 2), ("trailer", 0, 2), suspension, "air"),
-                    abs_built=2019,
-                    placarded=body == "tank",
-                    sleeper=slide == "sliding",
-                )
+    for (body, slide), suspension in zip(product(_BODIES, ("fixed", "sliding")), cycle(_SUSPENSIONS), strict=False):
+        yield _vehicle(
+            kind="tractor-semitrailer",
+            fifth_wheel={"slide": slide},
+            trailer={"body": body, "tandem": slide, "length_ft": 28 if slide == "fixed" else 53},
+            axles=_axles(("tractor", 1, 2), ("trailer", 0, 2), suspension, "air"),
+            abs_built=2019,
+            placarded=body == "tank",
+            sleeper=slide == "sliding",
+        )
     for body, brakes in zip((*_TRUCK_BODIES, *_TRUCK_BODIES), cycle(("air", "hydraulic", "air")), strict=False):
         yield _vehicle(
             kind="straight-truck",

@@ -1,0 +1,85 @@
+"""gladhand routes, as a fleet clerk uses it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner, Result
+
+from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, library, sample
+from voice.cli.routes import register
+from voice.data import prompts_dir
+from voice.errors import SetupError
+from voice.route import make_plan
+
+
+def run(*arguments: str, home: Path | None = None) -> Result:
+    app = typer.Typer()
+    register(app)
+    env = {"GLADHAND_HOME": str(home)} if home else {"GLADHAND_HOME": "/nonexistent"}
+    return CliRunner().invoke(app, ["routes", *arguments], env=env)
+
+
+def test_list_names_every_route_and_vehicle() -> None:
+    result = run("list")
+    assert result.exit_code == 0
+    for name in ("tractor-semitrailer", "straight-truck", "bus", "brake-measurement", FIVE_AXLE, SCHOOL_BUS):
+        assert name in result.stdout
+    assert f"{len(make_plan(library(), sample(FIVE_AXLE)).steps)} steps" in result.stdout
+
+
+@pytest.mark.parametrize("length", ["terse", "normal", "full"])
+def test_show_prints_every_step_in_order(length: str) -> None:
+    result = run("show", "--vehicle", FIVE_AXLE, "--length", length, "--ids")
+    assert result.exit_code == 0
+    at = 0
+    for number, step in enumerate(make_plan(library(), sample(FIVE_AXLE)).steps, 1):
+        line = f"{number:4} {getattr(step.say, length)}   [{step.id}]"
+        at = result.stdout.index(line, at)
+    assert "Chock" in result.stdout or "chocked" in result.stdout  # cautions are shown with their section
+
+
+def test_show_picks_a_vehicle_for_a_route_and_a_route_for_a_vehicle() -> None:
+    assert run("show", "bus").stdout.startswith("Bus, for bus twenty one")
+    assert run("show", "brake-measurement", "--vehicle", SCHOOL_BUS).stdout.startswith("Brake measurement")
+
+
+def test_show_refuses_an_unknown_vehicle() -> None:
+    result = run("show", "--vehicle", "spaceship")
+    assert isinstance(result.exception, SetupError)
+    assert FIVE_AXLE in str(result.exception)
+
+
+def test_check_is_quiet_about_good_data_and_exact_about_bad(tmp_path: Path) -> None:
+    good = run("check")
+    assert (good.exit_code, good.stdout) == (0, "No mistakes in the shipped data.\n")
+    file = tmp_path / "bus.yaml"
+    text = (prompts_dir() / "routes" / "bus.yaml").read_text(encoding="utf-8")
+    line = text.splitlines().index("      - student-mirrors") + 1
+    file.write_text(text.replace("- student-mirrors", "- pupil-mirrors"), encoding="utf-8")
+    bad = run("check", str(file))
+    assert bad.exit_code == 1
+    assert f'{file}:{line}: there is no item "pupil-mirrors".' in bad.stdout
+    # The replaced route no longer asks for the item either, and that is said where the item is written.
+    assert 'no route asks the item "student-mirrors"' in bad.stdout
+    assert "2 mistakes in 1 file." in bad.stdout
+
+
+def test_check_of_a_file_that_is_not_there(tmp_path: Path) -> None:
+    result = run("check", str(tmp_path / "absent.yaml"))
+    assert result.exit_code == 2
+    assert "no such file" in result.stdout
+
+
+def test_the_users_own_vehicles_and_routes_are_used(tmp_path: Path) -> None:
+    (tmp_path / "prompts" / "routes").mkdir(parents=True)
+    (tmp_path / "prompts" / "routes" / "quick.yaml").write_text(
+        "id: quick\ntitle: Quick look\ncall: [quick look]\nfits: [bus]\nstandard: false\n"
+        "sections:\n  - id: all\n    title: All\n    entries: [lean, horn-electric]\n",
+        encoding="utf-8",
+    )
+    assert "Quick look (2 items" in run("list", home=tmp_path).stdout
+    shown = run("show", "quick", home=tmp_path)
+    assert "2 steps" in shown.stdout

@@ -1,0 +1,90 @@
+"""Reading YAML: mistakes are refused with their line, and both readers of the library read the same."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from ruamel.yaml import YAML
+
+from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK
+from voice.data import prompts_dir
+from voice.errors import DataError
+from voice.route import load_vehicle, vehicle_files
+from voice.route.load import line_of, read_yaml
+
+BROKEN = [
+    ("a: 1\nb: 2\na: 3\n", 3, 'two keys "a"'),
+    ("a: 1\nb:\n\t- c\n", 3, "start any token"),
+    ("a: 1\nb: *nowhere\n", 2, "alias"),
+    ("a: 1\nb: @c\n", 2, "cannot start"),
+    ("a: 1\nb: !!python/object/apply:os.getcwd []\n", 2, "tag"),
+]
+
+
+@pytest.mark.parametrize(("text", "line", "words"), BROKEN)
+def test_broken_yaml_is_refused_with_its_line(tmp_path: Path, text: str, line: int, words: str) -> None:
+    file = tmp_path / "x.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(DataError) as caught:
+        read_yaml(file)
+    assert caught.value.line == line
+    assert str(caught.value).startswith(f"{file}:{line}: ")
+    assert words in str(caught.value)
+
+
+def test_a_file_that_cannot_be_read(tmp_path: Path) -> None:
+    with pytest.raises(DataError, match="cannot be read"):
+        read_yaml(tmp_path / "absent.yaml")
+    file = tmp_path / "latin.yaml"
+    file.write_bytes("a: caf\u00e9\n".encode("latin-1"))
+    with pytest.raises(DataError, match="UTF-8"):
+        read_yaml(file)
+
+
+def test_lines_are_found_by_path(tmp_path: Path) -> None:
+    file = tmp_path / "x.yaml"
+    file.write_text("# note\na:\n  b:\n    - c: 1\n    - c: 2\n      d: 3\n", encoding="utf-8")
+    assert line_of(file, ()) == 1
+    assert line_of(file, ("a",)) == 2
+    assert line_of(file, ("a", "b", 1)) == 5
+    assert line_of(file, ("a", "b", 1, "d")) == 6
+    assert line_of(file, ("a", "b", 1, "absent")) == 5
+    assert line_of(file, ("a", "tag-of-a-union", "b", 0, "c")) == 4
+    assert line_of(file, ("a", 0)) == 3  # a mapping that stands for a list
+
+
+@pytest.mark.parametrize("file", sorted(prompts_dir().rglob("*.yaml")), ids=lambda file: file.name)
+def test_the_fast_reader_reads_what_the_careful_one_reads(file: Path) -> None:
+    """The C reader against the pure Python one of the same library."""
+    assert read_yaml(file) == YAML(typ="safe", pure=True).load(file.read_text(encoding="utf-8"))
+
+
+def test_sample_vehicles() -> None:
+    files = vehicle_files()
+    assert set(files) == {FIVE_AXLE, TRUCK, SCHOOL_BUS}
+    tractor = load_vehicle(files[FIVE_AXLE])
+    assert [axle.unit for axle in tractor.axles] == ["tractor"] * 3 + ["trailer"] * 2
+    assert [axle.role for axle in tractor.axles] == ["steer", "drive", "drive", "trailer", "trailer"]
+    assert tractor.axles[1].brake.chamber is not None
+    assert tractor.axles[1].brake.chamber.size == "30"
+    assert tractor.governor.cut_out == Fraction(125)
+    assert load_vehicle(files[TRUCK]).brakes == "hydraulic"
+    assert load_vehicle(files[SCHOOL_BUS]).bus == "school"
+
+
+def test_own_vehicles_take_the_place_of_the_samples(tmp_path: Path) -> None:
+    assert vehicle_files(tmp_path) == vehicle_files()
+    (tmp_path / "vehicles").mkdir()
+    source = vehicle_files()[TRUCK]
+    (tmp_path / "vehicles" / "nine.yaml").write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+    assert list(vehicle_files(tmp_path)) == ["nine"]
+
+
+def test_a_wrong_vehicle_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "x.yaml"
+    text = vehicle_files()[TRUCK].read_text(encoding="utf-8")
+    file.write_text(text.replace("body: van\n", ""), encoding="utf-8")
+    with pytest.raises(DataError, match="which body"):
+        load_vehicle(file)

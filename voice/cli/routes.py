@@ -1,0 +1,120 @@
+"""gladhand routes: which there are, what they ask, and what is wrong with the data."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from voice.cli.options import Home
+
+
+class Wordings(StrEnum):
+    terse = "terse"
+    normal = "normal"
+    full = "full"
+
+
+def register(app: typer.Typer) -> None:
+    app.add_typer(routes, name="routes")
+
+
+routes = typer.Typer(
+    help="The walks: list them, show what one asks of a vehicle, check files you wrote.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@routes.command("list")
+def list_routes(home: Home = None) -> None:
+    """Name every route, the vehicles it fits, and how many items it names; then the known vehicles."""
+    from voice.data import home as home_folder
+    from voice.route import load_library, load_vehicle, make_plan, vehicle_files
+    from voice.route.visit import visits
+
+    folder = home_folder(home)
+    library = load_library(folder / "prompts")
+    for route in sorted(library.routes.values(), key=lambda each: (not each.standard, each.id)):
+        asked = {visit.entry.item for visit in visits(library, route)} - {None}
+        remark = "" if route.standard else ", only when asked for"
+        typer.echo(f"{route.id:22} {route.title} ({len(asked)} items; fits {', '.join(route.fits)}{remark})")
+    typer.echo("")
+    for name, file in vehicle_files(folder).items():
+        vehicle = load_vehicle(file)
+        plan = make_plan(library, vehicle)
+        typer.echo(f"{name:26} {vehicle.name} ({vehicle.kind}): {plan.route}, {len(plan.steps)} steps")
+
+
+@routes.command()
+def show(
+    route: Annotated[str | None, typer.Argument(help="Route; without it, the one that fits the vehicle.")] = None,
+    vehicle: Annotated[
+        str | None, typer.Option("--vehicle", help="Vehicle profile: a file, or a name from 'routes list'.")
+    ] = None,
+    length: Annotated[Wordings, typer.Option("--length", help="Which wording to show.")] = Wordings.normal,
+    ids: Annotated[bool, typer.Option("--ids", help="Show the step ids too.")] = False,
+    home: Home = None,
+) -> None:
+    """Show every step of a route for a vehicle, in walking order, as it will be spoken."""
+    from voice.data import home as home_folder
+    from voice.errors import SetupError
+    from voice.route import load_library, load_vehicle, make_plan, vehicle_files
+
+    folder = home_folder(home)
+    library = load_library(folder / "prompts")
+    known = vehicle_files(folder)
+    if vehicle is not None:
+        file = known.get(vehicle, Path(vehicle))
+        if not file.is_file():
+            raise SetupError(f'There is no vehicle "{vehicle}".', f"Known: {', '.join(known)}; or give a file.")
+        chosen = load_vehicle(file)
+    else:
+        wanted = library.routes.get(route or "")
+        fitting = (load_vehicle(file) for file in known.values())
+        found = next((each for each in fitting if wanted is None or each.kind in wanted.fits), None)
+        if found is None:
+            raise SetupError("No known vehicle fits this route.", "Give one with --vehicle FILE.")
+        chosen = found
+    plan = make_plan(library, chosen, route)
+    typer.echo(f"{plan.title}, for {chosen.name}: {len(plan.steps)} steps")
+    titles = {section.id: section for section in plan.sections}
+    section = ""
+    for number, step in enumerate(plan.steps, 1):
+        if step.section != section:
+            section = step.section
+            typer.echo(f"\n{titles[section].title}")
+            for caution in titles[section].cautions:
+                typer.echo(f"     ! {library.cautions[caution].print}")
+        typer.echo(f"{number:4} {getattr(step.say, length.value)}" + (f"   [{step.id}]" if ids else ""))
+
+
+@routes.command()
+def check(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            help="Routes, items, groups, defects, cautions, places or vehicle profiles.", show_default=False
+        ),
+    ] = None,
+) -> None:
+    """Report every mistake in your files, with file and line; without a file, check the shipped data.
+
+    A file is checked as if it were laid over the shipped data. Exit status 1 if there is a mistake.
+    """
+    from voice.route.check import check_files, check_shipped
+
+    for file in files or ():
+        if not file.is_file():
+            typer.echo(f"{file}: there is no such file.")
+            raise typer.Exit(2)
+    faults = check_files(files) if files else check_shipped()
+    for fault in faults:
+        typer.echo(str(fault))
+    what = "the shipped data" if not files else f"{len(files)} file" + ("s" if len(files) > 1 else "")
+    if faults:
+        typer.echo(f"{len(faults)} mistake{'s' if len(faults) > 1 else ''} in {what}.")
+        raise typer.Exit(1)
+    typer.echo(f"No mistakes in {what}.")
