@@ -133,11 +133,10 @@ class VoiceEar:
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
-        texts += decoys(texts)
-        judged = self._first.judge(audio, texts)
+        judged = self._first.judge(audio, [*texts, *decoys(texts)])
         second = self._second.score(audio, texts)
         if len(second) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again
-            likely = list(judged.scores)[:_LIKELY]
+            likely = [text for text in judged.scores if text in question.meanings][:_LIKELY]
             second = self._second.score(audio, list(dict.fromkeys([*likely, *(item.text for item in second)])))
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
         return decide(question, judged, second, self._endpoint.snr_db(), self._thresholds, votes)

@@ -34,7 +34,7 @@ class Vocabulary:
             raise SetupError(f"The word list {path.name} of the speech model is not as expected.", "Reinstall it.")
         self._ids: dict[bytes, int] = {}
         for number, piece in enumerate(self.pieces):
-            self._ids.setdefault(piece, number)
+            self._ids[piece] = number  # single bytes come first, for letters that have no piece of their own
         self._word = cache(self._merged)  # no piece of the list spans words
 
     def encode(self, text: str) -> list[int]:
