@@ -160,7 +160,8 @@ class Moonshine:
         feeds: dict[str, Any] = {
             "input_ids": tokens,
             "encoder_hidden_states": np.broadcast_to(hidden, (len(tokens), *hidden.shape[1:])),
-            "encoder_attention_mask": np.ones((len(tokens), hidden.shape[1]), np.int64),
+            # one column for all frames: the graph takes every 384th, and a longer mask breaks after 9.2 s of audio
+            "encoder_attention_mask": np.ones((len(tokens), 1), np.int64),
             "use_cache_branch": np.array([cached]),
             **past,
         }
