@@ -111,8 +111,12 @@ def replayed(context: Context, events: Iterable[Event], length: Length = "normal
 def answer_usually(talk: Talk) -> None:
     """One answer that moves on: okay, done, a middling number, a minute's silence."""
     question = talk.question
-    if talk.state.aside is Aside.DOUBT:
-        talk.say("yes")
+    if talk.state.aside is not None:
+        asides = {Aside.DOUBT: "yes", Aside.PAUSED: "resume", Aside.CHANGE: "stop", Aside.FINISHING: "no"}
+        if talk.state.aside is Aside.NOTE:
+            talk.mean(Words("a note"))
+        else:
+            talk.say(asides[talk.state.aside])
         return
     match talk.state.stage:
         case Stage.QUIET:

@@ -1,0 +1,363 @@
+"""What the driver can say and what comes of it, on the shipped routes and wording."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from tests.walk.talkative import Talk, answer_usually, context, finish
+from voice.measure import Measure
+from voice.understand.meaning import Command, Number, Ok, Words
+from voice.walk.event import Doubted, Heard, Lost, Regained, Resumed, Silence, Started, Unclear
+from voice.walk.machine import IllegalEvent, begin, step
+from voice.walk.state import Aside, Stage
+
+FEW = ("hoses", "radiator", "belts", "tire-tread", "alternator")
+
+
+@pytest.fixture
+def talk() -> Talk:
+    return Talk(context(only=FEW))
+
+
+def test_the_walk_begins_with_the_vehicle_and_the_first_item(talk: Talk) -> None:
+    assert "tractor twelve" in talk.heard
+    assert talk.current == "hoses"
+    assert talk.cues[-1] == "listening"
+
+
+def test_ok_stores_the_answer_and_goes_on(talk: Talk) -> None:
+    talk.say("okay")
+    assert talk.state.answers["hoses"].kind == "ok"
+    assert talk.current == "radiator"
+    assert talk.cues == ["understood", "listening"]
+
+
+def test_a_defect_is_asked_about_read_back_and_kept(talk: Talk) -> None:
+    assert "wrong" in talk.say("defect").lower()
+    which = next(d for d in context(only=FEW).steps["hoses"].item.defects if d != "other")
+    read_back = talk.say(context(only=FEW).defects[which].say[0])
+    while talk.state.stage is Stage.FOLLOW:
+        read_back = talk.say("skip")
+    assert context(only=FEW).defects[which].title.lower() in read_back
+    assert talk.state.stage is Stage.MORE
+    talk.say("no")
+    answer = talk.state.answers["hoses"]
+    assert (answer.kind, [d.defect for d in answer.defects]) == ("defect", [which])
+
+
+def test_two_defects_on_one_item(talk: Talk) -> None:
+    names = [d for d in context(only=FEW).steps["hoses"].item.defects if d != "other"][:2]
+    for name in names:
+        talk.say(context(only=FEW).defects[name].say[0])
+        while talk.state.stage is Stage.FOLLOW:
+            talk.say("skip")
+    talk.say("no")
+    assert [d.defect for d in talk.state.answers["hoses"].defects] == names
+
+
+def test_okay_after_defect_takes_it_back_only_with_a_yes(talk: Talk) -> None:
+    talk.say("defect")
+    assert "okay" in talk.say("okay")
+    assert talk.state.aside is Aside.DOUBT
+    assert "hoses" not in talk.state.answers
+    talk.say("no")
+    assert talk.state.stage is Stage.WHICH
+    talk.say("okay", "yes")
+    assert talk.state.answers["hoses"].kind == "ok"
+
+
+def test_another_defect_is_described_in_the_drivers_words(talk: Talk) -> None:
+    talk.say("defect")
+    talk.say(context(only=FEW).defects["other"].say[0])
+    assert talk.question.free
+    talk.mean(Words("bolt lying on the crossmember"))
+    while talk.state.stage is Stage.FOLLOW:
+        talk.say("skip")
+    talk.say("no")
+    (found,) = talk.state.answers["hoses"].defects
+    assert dict(found.details)["described"] == "bolt lying on the crossmember"
+
+
+def test_repeat_explain_help_where_and_left_change_nothing(talk: Talk) -> None:
+    talk.say("okay")
+    first = talk.state
+    assert talk.say("repeat") == context(only=FEW).steps["radiator"].say.normal
+    assert context(only=FEW).steps["radiator"].say.full in talk.say("explain")
+    assert "defect" in talk.say("help")
+    assert "2 of 2" in talk.say("where am i").replace(str(len(context(only=FEW).order)), "2")
+    assert f"{len(context(only=FEW).order) - 1} to go" in talk.say("how many left")
+    assert talk.state.answers == first.answers
+    assert talk.current == "radiator"
+
+
+def test_skipped_items_come_again_and_a_second_skip_needs_a_reason() -> None:
+    talk = Talk(context(only=("hoses", "radiator", "belts")))
+    talk.say("skip", "okay")
+    assert "1 left over" in talk.say("okay")
+    assert talk.current == "hoses"
+    talk.say("skip")
+    assert talk.state.stage is Stage.REASON
+    talk.mean(Words("hood frozen shut"))
+    answer = talk.state.answers["hoses"]
+    assert (answer.kind, answer.reason) == ("not-inspected", "hood frozen shut")
+    assert talk.state.stage is Stage.NAME
+
+
+def test_go_back_asks_the_item_before_and_keeps_its_answer_until_a_new_one(talk: Talk) -> None:
+    talk.say("okay", "go back")
+    assert talk.current == "hoses"
+    assert talk.state.answers["hoses"].kind == "ok"
+    talk.say("not applicable")
+    talk.mean(Words("electric drive"))
+    answer = talk.state.answers["hoses"]
+    assert (answer.kind, answer.corrected) == ("not-applicable", 1)
+    assert talk.current == "radiator"
+
+
+def test_correct_that_asks_the_last_answer_again(talk: Talk) -> None:
+    talk.say("okay", "okay", "correct that")
+    assert talk.current == "radiator"
+
+
+def test_change_by_name(talk: Talk) -> None:
+    talk.say("okay", "okay")
+    talk.say("change hoses")
+    assert talk.current == "hoses"
+    talk.say("okay")
+    assert talk.state.answers["hoses"].corrected == 1
+    assert talk.current == "belts"
+
+
+def test_change_left_steer_tread_by_its_name_in_two_parts() -> None:
+    talk = Talk(context(only=("tire-tread",)))
+    for _ in range(8):
+        answer_usually(talk)
+    talk.say("change an answer")
+    assert talk.state.aside is Aside.CHANGE
+    talk.say("left steer tread")
+    assert talk.current == "tire-tread@left-1"
+
+
+def test_a_note_is_kept_at_its_item(talk: Talk) -> None:
+    talk.say("okay", "take a note")
+    assert talk.question.free
+    assert "gravel" in talk.mean(Words("loose gravel in this yard"))
+    (note,) = talk.state.notes
+    assert (note.step, note.text) == ("radiator", "loose gravel in this yard")
+    assert talk.current == "radiator"
+
+
+def test_pause_waits_for_resume(talk: Talk) -> None:
+    talk.say("pause")
+    for _ in range(5):
+        talk.clock += 600
+        talk.send(Silence(talk.clock))
+        assert talk.heard == ""
+    assert context(only=FEW).steps["hoses"].say.normal in talk.say("resume")
+
+
+def test_stop_halts_and_loses_nothing(talk: Talk) -> None:
+    talk.say("okay")
+    talk.mean(Command("pause"))
+    assert talk.state.aside is Aside.PAUSED
+    assert "hoses" in talk.state.answers
+
+
+def test_silence_asks_again_then_shorter_then_waits_without_a_word(talk: Talk) -> None:
+    texts = []
+    for _ in range(5):
+        talk.clock += talk.question.patience
+        talk.send(Silence(talk.clock))
+        texts.append(talk.heard)
+    item = context(only=FEW).steps["hoses"].say
+    assert texts[0] == item.normal
+    assert texts[1] == item.terse
+    assert texts[2] == context().talk.waiting
+    assert texts[3:] == ["", ""]
+    assert "hoses" not in talk.state.answers
+
+
+def test_what_was_not_understood_is_asked_again_and_counted(talk: Talk) -> None:
+    talk.send(Unclear(1.0))
+    assert talk.cues[0] == "not-understood"
+    talk.send(Unclear(2.0))
+    assert context().talk.help["condition"] in talk.heard
+    talk.say("okay")
+    assert talk.state.answers["hoses"].asked_again == 2
+
+
+def test_noise_is_named_rather_than_misheard(talk: Talk) -> None:
+    talk.send(Unclear(1.0, noisy=True))
+    assert talk.heard == context().talk.noisy
+
+
+def test_a_doubtful_answer_needs_a_yes(talk: Talk) -> None:
+    talk.send(Doubted(1.0, Ok(), "okay"))
+    assert "okay" in talk.heard
+    assert not talk.state.answers
+    talk.say("yes")
+    assert talk.state.answers["hoses"].kind == "ok"
+
+
+def test_a_no_to_did_you_say_asks_again(talk: Talk) -> None:
+    talk.send(Doubted(1.0, Ok(), "okay"))
+    talk.say("no")
+    assert talk.state.aside is None
+    assert not talk.state.answers
+    assert talk.current == "hoses"
+
+
+def test_the_right_answer_instead_of_yes_or_no_counts(talk: Talk) -> None:
+    talk.send(Doubted(1.0, Ok(), "okay"))
+    talk.say("defect")
+    assert talk.state.stage is Stage.WHICH
+
+
+def number(thirty_seconds: int) -> Number:
+    return Number(Measure(Fraction(thirty_seconds, 32), "in"))
+
+
+class TestReading:
+    """Steer tires: at least 4/32 in, 49 CFR 393.75(b); other tires: at least 2/32 in, 49 CFR 393.75(c)."""
+
+    @pytest.fixture
+    def talk(self) -> Talk:
+        return Talk(context(only=("tire-tread",)))
+
+    def test_is_read_back(self, talk: Talk) -> None:
+        assert "nine thirty seconds" in talk.mean(number(9))
+        assert talk.state.answers["tire-tread@left-1"].taken[0].value == Measure(Fraction(9, 32), "in")
+
+    def test_at_the_limit_is_not_questioned(self, talk: Talk) -> None:
+        talk.mean(number(4))
+        assert talk.state.answers["tire-tread@left-1"].kind == "reading"
+
+    def test_beyond_its_limit_is_confirmed_with_the_limit_aloud(self, talk: Talk) -> None:
+        heard = talk.mean(number(3))
+        assert "three thirty seconds" in heard
+        assert "at least four thirty seconds" in heard
+        assert not talk.state.answers
+        talk.say("yes")
+        assert talk.state.answers["tire-tread@left-1"].taken[0].value.value == Fraction(3, 32)
+
+    def test_three_thirty_seconds_is_enough_on_a_drive_axle(self, talk: Talk) -> None:
+        while not talk.current.startswith("tire-tread@left-2"):
+            answer_usually(talk)
+        step = talk.current
+        talk.mean(number(3))
+        assert talk.state.answers[step].kind == "reading"
+
+    def test_a_denied_reading_is_taken_again(self, talk: Talk) -> None:
+        talk.mean(number(1))
+        talk.say("no")
+        assert talk.state.stage is Stage.ASK
+        talk.mean(number(11))
+        answer = talk.state.answers["tire-tread@left-1"]
+        assert [t.value.value for t in answer.taken] == [Fraction(11, 32)]
+        assert answer.asked_again == 1
+
+    def test_what_no_gauge_can_show_is_asked_again(self, talk: Talk) -> None:
+        assert "outside" in talk.mean(Number(Measure(Fraction(7), "in")))
+        assert not talk.state.answers
+
+    def test_about_is_confirmed(self, talk: Talk) -> None:
+        assert "right" in talk.mean(Number(Measure(Fraction(9, 32), "in"), approximate=True))
+        talk.say("yes")
+        assert talk.state.answers["tire-tread@left-1"].kind == "reading"
+
+
+def test_finish_early_reports_what_is_open_as_not_inspected(talk: Talk) -> None:
+    talk.say("okay")
+    total = len(context(only=FEW).order)
+    assert str(total - 1) in talk.say("finish inspection")
+    talk.say("no")
+    assert talk.current == "radiator"
+    talk.say("finish inspection", "yes")
+    kinds = [answer.kind for answer in talk.state.answers.values()]
+    assert kinds.count("not-inspected") == total - 1
+    assert talk.state.stage is Stage.NAME
+
+
+def test_the_driver_signs_by_name() -> None:
+    talk = Talk(context(only=("hoses",)))
+    summary = talk.say("okay")
+    assert "qualified person decides" in summary
+    assert "safe" not in summary.lower()
+    assert "Rosa Quill" in talk.say("signed rosa quill")
+    assert not talk.closed
+    talk.say("yes")
+    assert talk.closed
+    assert talk.state.signature is not None
+    assert talk.state.signature.name == "Rosa Quill"
+
+
+@pytest.mark.parametrize("words", ["signed by Ivo Lantern", "I am Ivo Lantern.", "Signed, Ivo Lantern"])
+def test_a_name_outside_the_list_is_taken_as_it_was_heard(words: str) -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    talk.mean(Words(words))
+    talk.say("yes")
+    assert talk.state.signature is not None
+    assert talk.state.signature.name == "Ivo Lantern"
+
+
+def test_a_wrong_name_can_be_said_again() -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    talk.mean(Words("signed by rows a quill"))
+    talk.say("no")
+    assert talk.state.stage is Stage.NAME
+
+
+def test_a_lost_microphone_pauses_and_comes_back(talk: Talk) -> None:
+    talk.say("okay", "defect")
+    talk.send(Lost(10.0))
+    assert talk.effects == ()
+    talk.clock = 20.0
+    talk.send(Regained(20.0))
+    assert context().talk.regained in talk.heard
+    assert talk.state.stage is Stage.WHICH
+    assert "hoses" in talk.state.answers
+
+
+def test_resume_says_where_it_is_and_asks_the_open_question_again(talk: Talk) -> None:
+    talk.say("okay", "defect")
+    talk.send(Resumed(100.0, torn=17))
+    assert context().talk.resumed_torn in talk.heard
+    assert talk.state.stage is Stage.WHICH
+    assert talk.current == "radiator"
+
+
+def test_the_wording_can_be_switched_while_walking(talk: Talk) -> None:
+    item = context(only=FEW).steps["hoses"].say
+    assert item.terse in talk.say("short prompts")
+    assert item.full in talk.say("full prompts")
+
+
+def test_cautions_are_said_before_the_item_that_needs_them() -> None:
+    talk = Talk(context())
+    said = [talk.heard]
+    while talk.current != "oil-level":
+        answer_usually(talk)
+        said.append(talk.heard)
+    assert any("hock the wheels" in text for text in said)
+
+
+def test_an_illegal_event_raises_and_changes_nothing(talk: Talk) -> None:
+    before = talk.state
+    for event in (Started(1.0), Regained(1.0), Heard(1.0, Words("hello"), "hello"), Silence(-5.0)):
+        with pytest.raises(IllegalEvent):
+            step(talk.context, talk.state, event)
+    assert talk.state == before
+    with pytest.raises(IllegalEvent):
+        step(talk.context, begin("normal"), Silence(0.0))
+
+
+@pytest.mark.parametrize("kind", ["tractor-semitrailer", "straight-truck", "bus"])
+def test_a_whole_walk_answers_every_item_in_walking_order(kind: str) -> None:
+    talk = finish(Talk(context(kind)))
+    assert set(talk.state.answers) == set(context(kind).order)
+    answered = sorted(talk.state.answers.values(), key=lambda answer: answer.answered)
+    assert [answer.step for answer in answered] == list(context(kind).order)
