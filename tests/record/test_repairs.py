@@ -22,6 +22,7 @@ from voice.record.open_defects import (
     fold,
     open_defects,
 )
+from voice.record.past import Past, past_of, past_records
 from voice.record.repairs import Repair, certify, read_repairs, repairs_file
 
 VEHICLE = "tractor-trailer-five-axle"
@@ -114,12 +115,28 @@ def test_a_broken_record_is_not_left_out_in_silence(tmp_path: Path) -> None:
     assert "--no-review" in caught.value.hint
 
 
+def test_what_was_read_before_is_not_read_again_but_a_changed_file_is(tmp_path: Path) -> None:
+    record = signed(tmp_path, LAMP, only=FEW)
+    assert [past.id for past in past_records(tmp_path)] == [record.id]
+    cache = tmp_path / "past.json"
+    before = cache.stat().st_mtime_ns
+    assert [past.id for past in past_records(tmp_path)] == [record.id]
+    assert cache.stat().st_mtime_ns == before
+    for spoiled in (b"", b"{", b'{"x": {"id": 1}}'):  # a broken cache is made anew
+        cache.write_bytes(spoiled)
+        assert [defect.key for defect in open_defects(tmp_path, VEHICLE)] == ["brake-lights#lamp-out"]
+    path = tmp_path / "sessions" / record.id / "record.json"
+    path.write_bytes(path.read_bytes().replace(b"lamp-out", b"lamp-off"))
+    with pytest.raises(RecordError, match="altered"):
+        list(past_records(tmp_path))
+
+
 @given(st.lists(st.sampled_from(["found", "repaired?", "still?", "certified"]), max_size=12))
 @settings(max_examples=60)
 def test_open_means_found_and_not_certified_since(events: list[str]) -> None:
     """Against a one-line model of the rule, over any history."""
     at = datetime(2026, 1, 1, tzinfo=UTC)
-    records: list[InspectionRecord] = []
+    records: list[Past] = []
     repairs: list[Repair] = []
     expected = False
     for number, event in enumerate(events):
@@ -128,7 +145,9 @@ def test_open_means_found_and_not_certified_since(events: list[str]) -> None:
             repairs.append(Repair(VEHICLE, "", certification(KEY, at=at)))
             expected = False
             continue
-        records.append(_record(number, at, event))
+        past = past_of(_record(number, at, event))
+        assert past is not None
+        records.append(past)
         expected = expected or event == "found"
     found = fold(records, repairs)
     assert bool(found) == expected

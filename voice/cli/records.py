@@ -13,6 +13,7 @@ from voice.cli.options import Home
 
 if TYPE_CHECKING:
     from voice.record.model import InspectionRecord
+    from voice.record.verify import Rebuilt
     from voice.session import Session
 
 Format = Literal["json", "csv", "html", "all"]
@@ -101,14 +102,15 @@ def _record(home: Path, found: Session) -> InspectionRecord:
     """A signed session's record as it was written; an open one's as a draft from its journal."""
     from voice.record.canonical import load_record
 
-    return load_record(found.record) if found.signed else _rebuild(home, found)[0]
+    return load_record(found.record) if found.signed else _rebuild(home, found).record
 
 
-def _rebuild(home: Path, found: Session) -> tuple[InspectionRecord, bool]:
-    """The record made from the journal, and whether the route files are those that the session began with."""
+def _rebuild(home: Path, found: Session) -> Rebuilt:
+    """The record made from the journal, by the plan and the limits that the session began with."""
     from voice import journal, session
     from voice.cli.run import open_shop
     from voice.record.files import make_record
+    from voice.record.verify import Rebuilt
 
     shop = open_shop(home)
     plan, limits = session.load_snapshot(found)
@@ -116,7 +118,8 @@ def _rebuild(home: Path, found: Session) -> tuple[InspectionRecord, bool]:
     context = shop.context(plan, limits, file.heading.drivers)
     state = session.replay(context, file)
     record = make_record(plan, file, state, limits, context.defects)
-    return record, shop.library.sha256 == plan.data_sha256
+    program = None if file.heading.program == session.PROGRAM else session.PROGRAM
+    return Rebuilt(record, shop.library.sha256 == plan.data_sha256, program)
 
 
 # --- verify ------------------------------------------------------------------------------------------------------
@@ -205,12 +208,13 @@ def list_repairs(
     """List defects that were reported and not yet certified, the worst and oldest first."""
     from voice import data
     from voice.judge.wording import verdicts
-    from voice.record.open_defects import open_defects, records_of
+    from voice.record.open_defects import open_defects
+    from voice.record.past import past_records
     from voice.record.wording import words
 
     folder = data.home(home)
     levels, answers = verdicts().levels, words("report")["carried"]["answers"]
-    vehicles = sorted({record.vehicle.id for record in records_of(folder, vehicle)})
+    vehicles = sorted({past.vehicle for past in past_records(folder, vehicle)})
     if not vehicles:
         typer.echo(f"No signed inspection of {vehicle or 'any vehicle'} in {folder}.")
         return

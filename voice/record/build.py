@@ -16,10 +16,9 @@ from fractions import Fraction
 from typing import Protocol
 
 from voice.journal import JournalFile, Line
-from voice.judge.assessment import Assessment, Entry, assess_results
+from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Level, Result
-from voice.judge.result import judge_answer
 from voice.judge.speech import quantity_name
 from voice.record.canonical import seal
 from voice.record.model import (
@@ -38,7 +37,6 @@ from voice.record.model import (
     Standing,
     Summary,
 )
-from voice.record.review import SECTION as REVIEW
 from voice.record.review import carried_records
 from voice.record.timeline import Span, Timeline, section_seconds, worked
 from voice.record.wording import words
@@ -94,7 +92,7 @@ def finding_record(finding: Finding) -> FindingRecord:
 
 
 def standing(entry: Entry) -> Standing:
-    return Standing(**finding_record(entry.finding).model_dump(), step=entry.step, name=entry.name)
+    return Standing(**finding_record(entry.finding).model_dump(), step=entry.step, name=entry.name, told=entry.told)
 
 
 def journal_ref(journal: JournalFile, last: int | None) -> JournalRef:
@@ -151,7 +149,8 @@ class _Builder:
     time: Timeline
     gaps: Sequence[Span]
 
-    def entry(self, step: Step, answer: Answer | None, result: Result) -> EntryRecord:
+    def entry(self, step: Step, answer: Answer | None, result: Result | None) -> EntryRecord:
+        """result: None for a question of the review, which judges nothing."""
         blank = EntryRecord(
             step=step.id,
             item=step.item.id,
@@ -164,6 +163,7 @@ class _Builder:
         )
         if answer is None:
             return blank
+        findings = () if result is None else result.findings
         lines = [self.lines[index] for index in answer.events if index < len(self.lines)]
         return blank.model_copy(
             update={
@@ -174,21 +174,21 @@ class _Builder:
                 "answered": self.time.utc(answer.answered),
                 "seconds": round(worked(answer.asked, answer.answered, self.gaps), 3),
                 "readings": tuple(reading_record(taken) for taken in answer.taken),
-                "findings": tuple(finding_record(f) for f in result.findings if f.defect is None),
-                "defects": self._defects(step, answer, result),
+                "findings": tuple(finding_record(f) for f in findings if f.defect is None),
+                "defects": self._defects(step, answer, findings),
                 "evidence": tuple(e for line in lines if (e := _evidence(line)) is not None),
                 "corrected": answer.corrected,
                 "asked_again": answer.asked_again,
             }
         )
 
-    def _defects(self, step: Step, answer: Answer, result: Result) -> tuple[DefectRecord, ...]:
+    def _defects(self, step: Step, answer: Answer, findings: Sequence[Finding]) -> tuple[DefectRecord, ...]:
         """Those that were named. A reading beyond its limit is a defect too, even if none was named.
 
         A defect's level is no lower than that of the reading taken of the same item.
         """
-        read = [finding for finding in result.findings if finding.defect is None]
-        named = [finding for finding in result.findings if finding.defect is not None]
+        read = [finding for finding in findings if finding.defect is None]
+        named = [finding for finding in findings if finding.defect is not None]
         worst = max((finding.level for finding in read), default=Level.WITHIN)
         details = {found.defect: dict(found.details) for found in answer.defects}
         records = []
@@ -270,6 +270,7 @@ def _summary(found: Assessment) -> Summary:
         watch=tuple(standing(entry) for entry in found.watch),
         unmeasured=found.unmeasured,
         not_inspected=found.not_inspected,
+        unjudged=found.unjudged,
         text=found.text,
     )
 
@@ -293,9 +294,8 @@ def build(
     lines = journal.lines
     time = Timeline(lines, journal.heading.utc)
     builder = _Builder(plan, lines, titles, time, time.gaps())
-    results = [judge_answer(limits, plan.vehicle, step, answers.get(step.id)) for step in plan.steps]
-    # The review's questions have their own list in the record; unanswered ones are not items left out.
-    walked = [result for step, result in zip(plan.steps, results, strict=True) if step.section != REVIEW]
+    found = assess(limits, plan, answers, titles)
+    results = {result.step: result for result in found.results}
     ended: datetime | None = None if signature is None else time.utc(signature.at)
     known = [answers[step.id] for step in plan.steps if step.id in answers]
     record = InspectionRecord(
@@ -311,13 +311,11 @@ def build(
         ended=ended,
         odometer=odometer_record(journal.heading.odometer),
         sections=builder.sections(known),
-        entries=tuple(
-            builder.entry(step, answers.get(step.id), result) for step, result in zip(plan.steps, results, strict=True)
-        ),
+        entries=tuple(builder.entry(step, answers.get(step.id), results.get(step.id)) for step in plan.steps),
         carried=carried_records(plan, answers),
         notes=builder.notes(notes),
         interruptions=time.interruptions(),
-        summary=_summary(assess_results(limits, plan.vehicle, walked, titles)),
+        summary=_summary(found),
         sign_off=builder.sign_off(signature),
         certifications=tuple(certifications),
         journal=journal_ref(journal, None if signature is None else _last_before(lines, signature.at)),

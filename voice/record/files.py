@@ -69,8 +69,8 @@ def write_record(
 ) -> InspectionRecord:
     """Write a session's record and its report; signed by the device's key unless that is not wanted.
 
-    A walk without a sign-off gets a report marked as a draft, and no record: it can be resumed. A record that is
-    there already is left alone if it says the same. Raises RecordError.
+    A walk without a sign-off gets a report marked as a draft, and no record: it can be resumed. Written again, both
+    are the same byte for byte. Raises RecordError.
     """
     home = home_of(session)
     certifications: tuple[Certification, ...] = ()

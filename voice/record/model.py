@@ -41,6 +41,7 @@ class Standing(FindingRecord):
 
     step: str | None = None
     name: str = ""
+    told: str = Field("", description="What, as it is said; empty where the finding tells it.")
 
 
 class LayerRecord(Model):
@@ -170,6 +171,7 @@ class Summary(Model):
     watch: tuple[Standing, ...]
     unmeasured: tuple[str, ...] = Field((), description="Steps whose required reading was not taken.")
     not_inspected: tuple[str, ...] = ()
+    unjudged: tuple[str, ...] = Field((), description="Steps whose reading has no limit, for want of a figure.")
     text: tuple[str, ...] = Field((), description="The spoken summary, sentence by sentence.")
 
 

@@ -8,14 +8,14 @@ certified. Found again after a certification, it is open again, as a new defect.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from voice.errors import RecordError
-from voice.record.canonical import load_record
 from voice.record.model import Certification, InspectionRecord, LevelName
+from voice.record.past import Past, past_records
 from voice.record.repairs import Repair, read_repairs
 from voice.record.table import LEVELS
 
@@ -39,41 +39,21 @@ class OpenDefect:
     said: str | None = None
 
 
-def records_of(home: Path, vehicle_id: str | None = None) -> Iterator[InspectionRecord]:
-    """Signed records in home/sessions, oldest first. Raises RecordError at one that is broken or altered.
-
-    Leaving such a record out in silence would hide the defects that it reports.
-    """
-    found = []
-    for path in (home / "sessions").glob("*/record.json"):
-        try:
-            found.append(load_record(path))
-        except RecordError as error:
-            raise RecordError(
-                f"{error.message} Defects that it reports cannot be carried on.",
-                "See 'gladhand verify' and restore it from a copy; 'gladhand walk --no-review' goes without.",
-            ) from error
-    for record in sorted(found, key=lambda record: (record.ended or record.started, record.id)):
-        if record.sign_off is not None and vehicle_id in (None, record.vehicle.id):
-            yield record
-
-
 def _worse(one: LevelName, two: LevelName) -> LevelName:
     return max(one, two, key=LEVELS.index)
 
 
-def fold(records: Iterable[InspectionRecord], repairs: Iterable[Repair]) -> list[OpenDefect]:
+def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
     """Open defects of one vehicle, the worst and oldest first. records: oldest first, of this vehicle only."""
     closed: dict[str, list[datetime]] = {}
     for repair in repairs:
         closed.setdefault(repair.certification.key, []).append(repair.certification.at)
     still: dict[str, OpenDefect] = {}
     for record in records:
-        reported = record.ended or record.started
         still = {
             key: defect
             for key, defect in still.items()
-            if not any(defect.found <= at <= reported for at in closed.get(key, ()))
+            if not any(defect.found <= at <= record.at for at in closed.get(key, ()))
         }
         mentioned: set[str] = set()
         for carried in record.carried:
@@ -87,7 +67,7 @@ def fold(records: Iterable[InspectionRecord], repairs: Iterable[Repair]) -> list
             known = still.get(defect.key)
             if known is None:
                 still[defect.key] = OpenDefect(
-                    defect.key, defect.title, reported, record.id, defect.level, 1, record.id
+                    defect.key, defect.title, record.at, record.id, defect.level, 1, record.id
                 )
             else:
                 again = defect.key not in mentioned
@@ -105,7 +85,7 @@ def fold(records: Iterable[InspectionRecord], repairs: Iterable[Repair]) -> list
 def open_defects(home: Path, vehicle_id: str) -> list[OpenDefect]:
     """What is open on a vehicle, the worst and oldest first. Raises RecordError."""
     repairs = [repair for repair in read_repairs(home) if repair.vehicle == vehicle_id]
-    return fold(records_of(home, vehicle_id), repairs)
+    return fold(past_records(home, vehicle_id), repairs)
 
 
 def certifications_since(home: Path, vehicle_id: str, *, session: str = "") -> tuple[Certification, ...]:
@@ -114,9 +94,9 @@ def certifications_since(home: Path, vehicle_id: str, *, session: str = "") -> t
     session: id of the record being made, which does not count as the last one.
     """
     last: datetime | None = None
-    for record in records_of(home, vehicle_id):
+    for record in past_records(home, vehicle_id):
         if record.id != session:
-            last = record.ended or record.started
+            last = record.at
     return tuple(
         repair.certification
         for repair in read_repairs(home)
@@ -139,7 +119,7 @@ def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certificati
 
 def find_open(home: Path, key: str, vehicle_id: str | None = None) -> tuple[str, OpenDefect]:
     """The vehicle and the open defect of this key. Raises RecordError if there is none, or more than one."""
-    vehicles = {record.vehicle.id for record in records_of(home, vehicle_id)}
+    vehicles = {past.vehicle for past in past_records(home, vehicle_id)}
     hits = [(name, defect) for name in sorted(vehicles) for defect in open_defects(home, name) if defect.key == key]
     if not hits:
         where = f" on vehicle {vehicle_id}" if vehicle_id else ""

@@ -91,12 +91,13 @@ class _Page:
     @property
     def counts(self) -> list[tuple[str, int]]:
         """What stands out, in the order of its weight; whatever is zero is left out, but for the first two."""
-        levels = [defect.level for defect in self.record.defects]
-        overall = [finding.level for finding in self.overall]
         summary = self.record.summary
+        listed = {defect.step for defect in self.record.defects}
+        levels = [defect.level for defect in self.record.defects]
+        levels += [finding.level for finding in summary.against if finding.step not in listed]
         pairs = [
-            ("halt", levels.count("halt") + overall.count("halt")),
-            ("repair", levels.count("repair") + overall.count("repair")),
+            ("halt", levels.count("halt")),
+            ("repair", levels.count("repair")),
             ("watch", len(summary.watch)),
             ("unmeasured", len(summary.unmeasured)),
             ("not-inspected", len(summary.not_inspected)),
@@ -108,6 +109,19 @@ class _Page:
         """Findings over the whole vehicle, that belong to no item: the share of defective brakes."""
         summary = self.record.summary
         return [finding for finding in (*summary.against, *summary.watch) if finding.step is None]
+
+    @property
+    def near(self) -> list[Standing]:
+        """Readings near a limit, or beyond one that is only to be watched."""
+        return [finding for finding in self.record.summary.watch if finding.step is not None and finding.reading]
+
+    @property
+    def standing(self) -> dict[str, LevelName]:
+        """Level of the open defects of earlier reports that still stand, by key."""
+        levels = {finding.step: finding.level for finding in self.record.summary.against}
+        reviewed = [entry.step for entry in self.record.entries if entry.section == REVIEW]
+        pairs = zip(self.record.carried, reviewed, strict=False)
+        return {carried.key: levels[step] for carried, step in pairs if step in levels}
 
     @property
     def groups(self) -> list[Group]:
@@ -211,6 +225,10 @@ class _Page:
         return [entry for entry in self.record.entries if entry.step in self.record.summary.unmeasured]
 
     @property
+    def unjudged(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.step in self.record.summary.unjudged]
+
+    @property
     def rules(self) -> list[FindingRecord]:
         """One finding for every rule that decided, in order of first use."""
         seen: dict[tuple[str, str, str], FindingRecord] = {}
@@ -238,7 +256,8 @@ class _Page:
                 if entry.section == REVIEW and entry.choice in known
                 else entry.choice.replace("-", " ")
             )
-        return str(self.text["outcomes"][entry.outcome])
+        details = ", ".join(entry.details.values())
+        return f"{self.text['outcomes'][entry.outcome]}{', ' if details else ''}{details}"
 
     def level(self, entry: EntryRecord) -> LevelName | None:
         """The worst of an entry's defects and findings, if it is worse than within."""

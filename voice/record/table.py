@@ -74,7 +74,11 @@ def entries_csv(record: InspectionRecord) -> str:
                 entry.choice,
                 entry_level(entry),
                 "; ".join(defect.title for defect in entry.defects),
-                "; ".join(f"{name}: {value}" for defect in entry.defects for name, value in defect.details.items()),
+                "; ".join(
+                    f"{name}: {value}"
+                    for details in (entry.details, *(defect.details for defect in entry.defects))
+                    for name, value in details.items()
+                ),
                 "; ".join(f"{r.name or r.quantity} {r.value} {r.unit}" for r in entry.readings),
                 entry.asked,
                 entry.answered,
