@@ -25,6 +25,7 @@ from voice.route.model import Length, Plan, Vehicle
 from voice.route.vehicles import vehicle_files
 from voice.session import Session
 from voice.setup import Asker, Pick
+from voice.understand.lexicon import layered
 from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started
@@ -65,7 +66,8 @@ class Shop:
 
 def open_shop(home: Path | None) -> Shop:
     folder = data.home(home)
-    return Shop(folder, load_library(folder / "prompts"), load_talk(), Phrasebook())
+    own = folder / "prompts"
+    return Shop(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
 
 
 def known_drivers(home: Path) -> tuple[str, ...]:

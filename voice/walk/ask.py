@@ -96,8 +96,7 @@ def _step_question(
             return "now", book.now(), LONG, False, True
         case Stage.WATCH if isinstance(answer, Call):
             phrases = join(
-                book.now(answer.unit, answer.low, answer.high, answer.step),
-                book.condition(item, said)[len(context.book.lexicon.answers.ok) :],
+                book.now(answer.unit, answer.low, answer.high, answer.step), book.faults(item, said)
             )
             return "now", phrases, LONG, False, True
     raise AssertionError(f"no question for stage {state.stage} of {step.id}")

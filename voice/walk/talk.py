@@ -99,7 +99,7 @@ class Talk(Strict):
     setup: SetupTalk
 
 
-def load_talk(path: Path | None = None) -> Talk:
-    """The shipped sentences, or those of another file. Raises DataError with file and line."""
-    path = path or prompts_dir() / "dialogue.yaml"
+def load_talk(own: Path | None = None) -> Talk:
+    """The shipped sentences, or those of the fleet's own file where there is one. Raises DataError."""
+    path = own if own is not None and own.exists() else prompts_dir() / "dialogue.yaml"
     return parse(Talk, read_yaml(path), path)
