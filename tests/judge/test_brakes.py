@@ -96,6 +96,20 @@ def test_defects_and_linings_count_whole() -> None:
     assert level(FIVE_AXLES, results) is Level.HALT
 
 
+def test_the_inspection_director_s_own_example() -> None:
+    """trucknews.com, "Understanding truck brake violations": an inoperative brake on the second or third axle of a
+    tractor does not reach 20 percent; with one more brake out of adjustment or contaminated the two do; on the steer
+    axle the same brake is out of service by itself."""
+    second = named(FIVE_AXLES, 2, "left", "brake-chamber", "broken")
+    contaminated = named(FIVE_AXLES, 5, "right", "brake-drum", "contaminated")
+    adjustment = stroke(FIVE_AXLES, 4, "right", "2 1/4")
+    assert assess_results(shipped(), FIVE_AXLES, [second]).level is Level.REPAIR
+    assert assess_results(shipped(), FIVE_AXLES, [second, contaminated]).level is Level.HALT
+    assert assess_results(shipped(), FIVE_AXLES, [second, adjustment]).level is Level.HALT
+    front = named(FIVE_AXLES, 1, "left", "brake-chamber", "broken")
+    assert assess_results(shipped(), FIVE_AXLES, [front]).level is Level.HALT
+
+
 def test_two_faults_of_one_brake_are_one_brake() -> None:
     results = [
         named(FIVE_AXLES, 2, "left", "brake-chamber", "leaking"),

