@@ -14,6 +14,7 @@ import signal
 import socket
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -36,6 +37,13 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def _runs(process: int) -> bool:
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except (FileNotFoundError, ProcessLookupError):
+        return False
 
 
 class Cluster:
@@ -93,8 +101,9 @@ class Cluster:
         for process in (server, *map(int, children)):
             with suppress(ProcessLookupError):
                 os.kill(process, signal.SIGKILL)
-        while Path(f"/proc/{server}/stat").exists() and Path(f"/proc/{server}/stat").read_text().split()[2] != "Z":
-            pass
+        for process in (server, *map(int, children)):  # a restart is refused while one of them still holds the memory
+            while _runs(process):
+                time.sleep(0.01)
 
     def url(self, database: str = "postgres", user: str = "postgres", password: str | None = None) -> URL:
         secret = self.password if password is None else password

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
+import threading
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -24,6 +25,7 @@ from voice.errors import SetupError
 from voice.logbook.schema import Identity
 
 ENVIRONMENT = "GLADHAND_LOGBOOK_URL"
+_one_upgrade = threading.Lock()
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 
@@ -133,7 +135,8 @@ def upgrade(engine: Engine, revision: str = "head") -> tuple[str | None, str | N
     from alembic import command
     from alembic.runtime.migration import MigrationContext
 
-    with _clear(engine), engine.execution_options(writing=True).begin() as connection:
+    # Alembic keeps its context in a global: one at a time in this process.
+    with _one_upgrade, _clear(engine), engine.execution_options(writing=True).begin() as connection:
         before = MigrationContext.configure(connection).get_current_revision()
         command.upgrade(_alembic(connection), revision)
         return before, MigrationContext.configure(connection).get_current_revision()

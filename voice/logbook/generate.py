@@ -204,6 +204,7 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
         for defect, found, record in truck.open.values()
     )  # fmt: skip
     hurried = rng.random() < 0.03
+    fresh: list[DefectRecord] = []
 
     def entry(
         item: str, part: Part, section: str, place: Place, spoken: str, outcome: Outcome, words: str,
@@ -226,7 +227,7 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
         place = Place()
         if rng.random() < 0.004 and f"{item}#{fault}" not in truck.open:
             defect = _defect(item, "", fault, rng.choice(("watch", "repair", "repair", "repair", "halt")))
-            truck.open[defect.key] = (defect, at + timedelta(hours=1), id)
+            fresh.append(defect)
             entry(item, part, section, place, "", "defect", fault.replace("-", " "), defects=(defect,))
         else:
             entry(item, part, section, place, "", "ok", "okay")
@@ -257,7 +258,8 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
     )  # fmt: skip
     driver = DRIVERS[rng.randrange(len(DRIVERS))]
     counts: dict[LevelName, int] = {"within": len(entries), "watch": 0, "repair": 0, "halt": 0}
-    ended = at + timedelta(hours=1)  # later than every answer, so that times do not depend on how it went
+    ended = clock + timedelta(seconds=20)
+    truck.open.update({defect.key: (defect, ended, id) for defect in fresh})
     return seal(
         InspectionRecord(
             id=id, program="invented", vehicle=truck.vehicle, route="invented", route_title="Invented walk",

@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, select
 from sqlalchemy.exc import IntegrityError
 
 from voice.errors import RecordError, SetupError
 from voice.logbook.aside import set_aside
-from voice.logbook.database import writing
+from voice.logbook.database import reading, writing
 from voice.logbook.intake import Checked, UnsignedError, check_record
 from voice.logbook.repair_line import lines, read_line
+from voice.logbook.schema import RecordRow
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
 
 BATCH = 100
+_HASH = re.compile(rb'"record_sha256"\s*:\s*"([0-9a-f]{64})"')
 MANY = 400  # records from which on it pays to start other processes
 
 
@@ -124,6 +127,20 @@ def import_repairs_file(engine: Engine, home: Path, *, device: str = "local") ->
 
 
 def import_home(engine: Engine, home: Path) -> list[Outcome]:
-    """Everything of this home into its own logbook: finished walks and certifications. Safe to repeat."""
-    outcomes = list(import_files(engine, session_records(home), home))
-    return outcomes + import_repairs_file(engine, home)
+    """Everything of this home into its own logbook: finished walks and certifications. Safe to repeat.
+
+    Records whose hash is in the logbook already are not looked at again, so that this is quick at every start.
+    """
+    with reading(engine) as session:
+        known = set(session.scalars(select(RecordRow.sha256)))
+    files = [file for file in session_records(home) if _named_hash(file) not in known]
+    return list(import_files(engine, files, home)) + import_repairs_file(engine, home)
+
+
+def _named_hash(file: Path) -> str | None:
+    """The hash that a record's text names as its own; None if there is none to be found."""
+    try:
+        found = _HASH.findall(file.read_bytes())
+    except OSError:
+        return None
+    return found[-1].decode() if len(found) == 1 else None

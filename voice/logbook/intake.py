@@ -6,10 +6,13 @@ it aside; nothing is dropped.
 
 from __future__ import annotations
 
+import base64
+import binascii
 import hashlib
 import json
 import zlib
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -89,12 +92,17 @@ def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checke
     """A record from the bytes of its file.
 
     name: how errors call it. trusted: public keys by fingerprint (voice.record.device); with any, only records signed
-    by one of them are taken. Raises RecordError.
+    by one of them are taken; with none, unsigned ones too, and those of unknown devices. Raises RecordError.
     """
     record = _load(body, name)
     if record.sign_off is None:
         raise UnsignedError(f"{name} is not signed off by its driver.", "Finish the walk, or report it as stopped.")
-    if fault := signature_fault(record, dict(trusted)):
+    keys = dict(trusted)
+    if not keys and record.device is not None:
+        # Nobody is known here: a signature must at least fit the key it names.
+        with suppress(binascii.Error):
+            keys[record.device.key] = base64.b64decode(record.device.public, validate=True)
+    if fault := signature_fault(record, keys):
         raise RecordError(f"{name} may be forged. {fault}", "If you trust that device, put its device.pub in trusted/.")
     return take_apart(record, body)
 

@@ -52,7 +52,8 @@ def insert_new(session: Session, table: type[Base], rows: Sequence[dict[str, Any
     """Insert the rows that are not there yet (by any unique key)."""
     if rows:
         make = postgres_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
-        session.execute(make(table).on_conflict_do_nothing(), list(rows))
+        # Inline: without it the driver asks to have defaults returned, which a device has no right to read.
+        session.execute(make(table).on_conflict_do_nothing().inline(), list(rows))
 
 
 def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, Any]]) -> None:

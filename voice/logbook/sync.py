@@ -84,10 +84,7 @@ def sync(
     with reading(local) as session:
         sent = set(session.scalars(select(SentRow.sha256).where(SentRow.depot == depot_id)))
     batch: list[Parcel] = []
-    for parcel in _parcels(home, report):
-        if parcel.sha256 in sent and not everything:
-            report.known += 1
-            continue
+    for parcel in _parcels(home, report, set() if everything else sent):
         batch.append(parcel)
         if len(batch) >= BATCH:
             _hand_in(local, depot, depot_id, batch, report, told)
@@ -98,28 +95,36 @@ def sync(
     return report
 
 
-def _parcels(home: Path, report: Report) -> Iterator[Parcel]:
+def _parcels(home: Path, report: Report, sent: set[str]) -> Iterator[Parcel]:
+    """What there is to hand in, checked; what was confirmed before is only counted."""
     trusted = trusted_keys(home)
     for file in session_records(home):
         name = f"{file.parent.name}/{file.name}"
-        body = file.read_bytes()
+        text = file.read_bytes()
+        body, sha256 = _packed(text)
+        if sha256 in sent:
+            report.known += 1
+            continue
         try:
-            record = check_record(body, name, trusted)
+            record = check_record(text, name, trusted)
         except UnsignedError:
             report.unsigned += 1
-            continue
         except RecordError as error:
-            set_aside(home, name, body, str(error))
+            set_aside(home, name, text, str(error))
             report.refused.append((name, str(error)))
-            continue
-        yield _parcel(f"record:{record.id}", "record", body)
+        else:
+            yield Parcel(f"record:{record.id}", "record", body, sha256)
     for line in lines(home):
-        yield _parcel(f"repair:{hashlib.sha256(line).hexdigest()}", "repair", line)
+        body, sha256 = _packed(line)
+        if sha256 in sent:
+            report.known += 1
+        else:
+            yield Parcel(f"repair:{hashlib.sha256(line).hexdigest()}", "repair", body, sha256)
 
 
-def _parcel(what: str, kind: str, text: bytes) -> Parcel:
+def _packed(text: bytes) -> tuple[bytes, str]:
     body = zlib.compress(text, 6)
-    return Parcel(what, kind, body, hashlib.sha256(body).hexdigest())
+    return body, hashlib.sha256(body).hexdigest()
 
 
 def _hand_in(

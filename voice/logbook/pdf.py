@@ -1,0 +1,92 @@
+"""Inspection reports as PDF, by WeasyPrint from the same HTML that the record prints; one, or many in a batch."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.errors import SetupError
+from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, VehicleRow
+from voice.record.model import Certification, InspectionRecord
+from voice.record.report import Paper, render_html
+
+Format = Literal["pdf", "html"]
+
+
+def to_pdf(html: str) -> bytes:
+    """A page as PDF. It is self-contained; whatever it might want to fetch is refused. Raises SetupError."""
+    try:
+        from weasyprint import HTML, URLFetcher
+    except (ImportError, OSError) as error:
+        raise SetupError(
+            "WeasyPrint or the Pango library it needs is missing.", "pip install gladhand[logbook], or print the HTML."
+        ) from error
+    pdf: bytes = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).write_pdf()
+    return pdf
+
+
+def write_reports(
+    session: Session,
+    out: Path,
+    *,
+    vehicles: Sequence[str] = (),
+    records: Sequence[str] = (),
+    since: datetime | None = None,
+    until: datetime | None = None,
+    format: Format = "pdf",
+    paper: Paper = "letter",
+) -> Iterator[Path]:
+    """The reports of all records that fit, as files in `out`, oldest first. Empty vehicles, records: all of them.
+
+    Records whose text was pruned have no report any more.
+    """
+    query = (
+        select(RecordRow.key, RecordRow.vehicle, DocumentRow.body)
+        .join(DocumentRow, DocumentRow.record == RecordRow.key)
+        .join(VehicleRow, VehicleRow.key == RecordRow.vehicle)
+        .order_by(RecordRow.started, RecordRow.id)
+    )
+    if vehicles:
+        query = query.where(VehicleRow.id.in_(vehicles))
+    if records:
+        query = query.where(RecordRow.id.in_(records))
+    if since is not None:
+        query = query.where(RecordRow.started >= since)
+    if until is not None:
+        query = query.where(RecordRow.started < until)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder.") from error
+    for _, vehicle, body in session.execute(query.execution_options(yield_per=50)):
+        record = InspectionRecord.model_validate_json(zlib.decompress(body))
+        html = render_html(record, _certifications(session, vehicle, record), paper=paper)
+        file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{format}"
+        file.write_bytes(to_pdf(html) if format == "pdf" else html.encode())
+        yield file
+
+
+def _certifications(session: Session, vehicle: int, record: InspectionRecord) -> list[Certification]:
+    """The first given since for each defect that the record found or carried."""
+    keys = {defect.key for defect in record.defects} | {carried.key for carried in record.carried}
+    if not keys or record.ended is None:
+        return []
+    rows = session.scalars(
+        select(CertificationRow)
+        .where(
+            CertificationRow.vehicle == vehicle, CertificationRow.defect.in_(keys), CertificationRow.at >= record.ended
+        )
+        .order_by(CertificationRow.at.desc())
+    )
+    first = {
+        row.defect: Certification(key=row.defect, verdict=row.verdict, name=row.name, at=row.at, remark=row.remark)
+        for row in rows
+    }
+    return list(first.values())
