@@ -101,6 +101,19 @@ ITEM_MISTAKES = [
     ),
     ("unknown caution", [("  defects", "  cautions: [hot-seat]\n  defects")], 9, 'no caution "hot-seat"'),
     ("unknown limit", [("  defects", "  limits: [seat-heat]\n  defects")], 9, 'no limit "seat-heat"'),
+    ("limit of another quantity", [("  defects", "  limits: [belt-play]\n  defects")], 9, "not measured here"),
+    (
+        "option that is a command",
+        [
+            (
+                "  defects",
+                "  answer:\n    kind: choice\n    options:\n      - {id: a, title: A, say: [skip]}\n"
+                "      - {id: b, title: B, say: [cold]}\n  defects",
+            )
+        ],
+        1,
+        '"skip" would mean both',
+    ),
     ("unknown fact", [("  defects", "  when: {seats: true}\n  defects")], 9, 'no fact "seats"'),
     ("unknown value", [("  defects", "  when:\n    bus: [city]\n  defects")], 10, '"bus" is never "city"'),
     ("truth for a word", [("  defects", "  when: {bus: true}\n  defects")], 9, '"bus" is never "true"'),

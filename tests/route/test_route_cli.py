@@ -52,6 +52,12 @@ def test_show_refuses_an_unknown_vehicle() -> None:
     assert FIVE_AXLE in str(result.exception)
 
 
+def test_facts_lists_what_an_author_can_use() -> None:
+    shown = run("facts").stdout
+    for line in ("torque_arms*", "pump_drive ", "tread-steer, tread-other", "psi/min"):
+        assert line in shown
+
+
 def test_check_is_quiet_about_good_data_and_exact_about_bad(tmp_path: Path) -> None:
     good = run("check")
     assert (good.exit_code, good.stdout) == (0, "No mistakes in the shipped data.\n")

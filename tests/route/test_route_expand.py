@@ -11,7 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample, vehicles, with_axle
 from voice.data import prompts_dir
 from voice.errors import DataError
+from voice.judge.load import load_limits
 from voice.route import expand, fitting_routes, load_library, make_plan
+from voice.route.audit import quantities
 from voice.route.facts import FACTS, VALUES, facts
 from voice.route.model import Item, Place, Plan, Vehicle
 from voice.route.vehicles import faults
@@ -202,4 +204,18 @@ def test_every_item_has_what_a_walk_and_a_student_need() -> None:
         assert item.title
         assert item.say.full.endswith((".", "?"))
         assert 1 <= len(item.points) <= 5
-        assert item.points or item.id in ("",)
+
+
+def test_what_is_measured_can_be_judged() -> None:
+    """Every quantity a driver is asked for has a limit in the shipped set, and every item names its limits."""
+    limits = load_limits()
+    for item in library().items.values():
+        wanted = {limit.id for quantity in quantities(item) for limit in limits.of_quantity(quantity)}
+        assert all(limits.of_quantity(quantity) for quantity in quantities(item)), item.id
+        assert set(item.limits) == wanted, item.id
+
+
+def test_rules_for_defects_speak_of_items_and_defects_that_exist() -> None:
+    known = library()
+    for rule in load_limits().criteria:
+        assert set(rule.defects) <= set(known.defects), rule.id

@@ -91,6 +91,23 @@ def show(
         typer.echo(f"{number:4} {getattr(step.say, length.value)}" + (f"   [{step.id}]" if ids else ""))
 
 
+@routes.command("facts")
+def list_facts() -> None:
+    """For authors: what `when` can ask for, the quantities that can be measured, and their limits."""
+    from voice.judge.load import load_limits
+    from voice.judge.speech import unit_book
+    from voice.route.facts import AXLE_FACTS, FACTS
+
+    typer.echo("Facts for `when` (* only where the line stands at an axle):")
+    for name, what in FACTS.items():
+        typer.echo(f"  {name + ('*' if name in AXLE_FACTS else ''):18} {what}")
+    typer.echo("\nQuantities, the unit they are judged in, and their limits:")
+    limits = load_limits()
+    for name, words in unit_book().quantities.items():
+        known = ", ".join(limit.id for limit in limits.of_quantity(name)) or "no limit"
+        typer.echo(f"  {name:26} {words.unit:8} {known}")
+
+
 @routes.command()
 def check(
     files: Annotated[

@@ -9,6 +9,7 @@ from itertools import combinations
 
 from voice.errors import DataError
 from voice.judge import LimitSet
+from voice.judge.limit import Limit
 from voice.judge.speech import unit_book
 from voice.measure import fits, is_unit
 from voice.route.expand import fact_fault
@@ -204,12 +205,20 @@ class _Item:
         for index, name in enumerate(self.item.cautions):
             if name not in self.library.cautions:
                 yield self._error(f'there is no caution "{name}".', "Add it to cautions.yaml.", "cautions", index)
+        measured = set(quantities(self.item))
         for index, name in enumerate(self.item.limits):
+            limit = self.limits.rule(name)
             yield from self._limit(name, ("limits", index))
+            if isinstance(limit, Limit) and limit.quantity not in measured:
+                yield self._error(
+                    f'the limit "{name}" is one of {limit.quantity}, which is not measured here.',
+                    "Take it out.",
+                    "limits",
+                    index,
+                )
 
     def _limit(self, name: str, at: Path) -> Iterator[DataError]:
-        limit = next((each for each in self.limits.limits if each.id == name), None)
-        if limit is None:
+        if self.limits.rule(name) is None:
             yield self._error(f'there is no limit "{name}".', "Correct it, or add it to the limits files.", *at)
 
     def _points(self) -> Iterator[DataError]:
@@ -229,6 +238,13 @@ class _Item:
                         "points",
                         index,
                     )
+
+
+def quantities(item: Item) -> Iterator[str]:
+    """What an item measures, by itself and in its follow-ups."""
+    for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
+        if isinstance(answer, Reading | Hold | Climb | Call):
+            yield answer.quantity
 
 
 def _phrases(origin: Origin, at: Path, phrases: tuple[str, ...]) -> Iterator[DataError]:

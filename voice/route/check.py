@@ -19,6 +19,8 @@ from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults, read_vehicle
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
+from voice.understand.phrases import Phrasebook
+from voice.understand.phrases import check as check_phrases
 
 
 def check_shipped() -> list[DataError]:
@@ -60,6 +62,7 @@ def check_files(files: Sequence[Path]) -> list[DataError]:
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
     """Faults of a whole library: of its entries, and of its routes on vehicles of many kinds."""
     found = audit(library, limits or load_limits(), fixed_phrases())
+    found += _meanings(library)
     if _can_expand(library):
         found += _expansions(library)
     return found
@@ -85,6 +88,16 @@ def fixed_phrases() -> Mapping[str, str]:
     for name, phrases in lexicon.commands.items():
         fixed.update((phrase, f"command {name}") for phrase in phrases)
     return fixed
+
+
+def _meanings(library: Library) -> Iterator[DataError]:
+    """Items one of whose questions would have a phrase with two meanings."""
+    book = Phrasebook()
+    said = {defect.id: defect.say for defect in library.defects.values()}
+    for item in library.items.values():
+        if all(name in said for name in item.defects):
+            for fault in check_phrases(book, [item], said):
+                yield library.origins["item", item.id].error(fault.message, fault.hint)
 
 
 def _can_expand(library: Library) -> bool:
