@@ -329,6 +329,10 @@ def duration(seconds: float) -> str:
     return f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
 
+def capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def grouped(digest: str) -> str:
     """A hash in groups of eight, so that two can be compared by eye."""
     return " ".join(digest[at : at + 8] for at in range(0, len(digest), 8))
@@ -348,7 +352,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(css=css, clock=clock, offset=offset, duration=duration, grouped=grouped)
+    environment.filters.update(capital=capital, css=css, clock=clock, offset=offset, duration=duration, grouped=grouped)
     return environment
 
 
