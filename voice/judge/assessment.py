@@ -107,7 +107,7 @@ def still_open(
         item = step.item.id if step is not None else name.partition("@")[0]
         subject = Subject(plan.vehicle, item, step.place if step is not None else Place())
         finding = judge_defect(limits, subject, defect, part=step.item.part if step is not None else "other")
-        entries.append(Entry(finding, verdicts().places["open"], carried.step, carried.title))
+        entries.append(Entry(finding, verdicts().places.open, carried.step, carried.title))
     return tuple(entries)
 
 
@@ -168,15 +168,15 @@ def _whole_vehicle(
     """What only the vehicle as a whole shows."""
     places = verdicts().places
     for finding in judge_brakes(limits, vehicle, brakes)[:1]:
-        yield Entry(finding, places["brakes"])
+        yield Entry(finding, places.brakes)
     for finding in judge_spring_brakes(limits, vehicle, results)[:1]:
-        yield Entry(finding, places["spring-brakes"])
+        yield Entry(finding, places.spring_brakes)
     for number, axle in enumerate(vehicle.axles, start=1):
         left, right = axle.brake.chamber, axle.brake.right_chamber
         if left is not None and right is not None and left != right:
             subject = Subject(vehicle, CHAMBERS, Place(axle=number))
             finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
-            yield Entry(finding, places["chambers"].format(axle=whole_words(number)))
+            yield Entry(finding, places.chambers.format(axle=whole_words(number)))
 
 
 def _found(

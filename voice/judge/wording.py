@@ -1,9 +1,17 @@
-"""The words of verdicts: prompts/verdicts.yaml. Which sentence is used where is said there, beside each."""
+"""The words of verdicts: prompts/verdicts.yaml. Which sentence is used where is said there, beside each.
+
+A field in a template that nothing fills in is refused when the file is read, not met when it is spoken.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
+from string import Formatter
+from typing import get_args
+
+from pydantic import model_validator
 
 from voice.data import prompts_dir
 from voice.judge.limit import Comparison, LevelName
@@ -11,24 +19,77 @@ from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
 
 
-class LimitWords(Strict):
-    """Templates of a limit by its comparison; {value}, or {low} and {high}."""
+class _Templates(Strict):
+    """Base of wording: each text may use the fields named for it in FIELDS, others none."""
+
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        return {}
+
+    @model_validator(mode="after")
+    def _only_known_fields(self) -> _Templates:
+        allowed = self.fields()
+        for name, text in self._texts():
+            try:
+                used = {field for _, field, _, _ in Formatter().parse(text) if field is not None}
+            except ValueError as error:
+                raise ValueError(f"the braces of '{name}' are wrong: {error}") from None
+            for field in sorted(used - allowed.get(name, frozenset())):
+                raise ValueError(f"nothing fills in {{{field}}} of '{name}'")
+        return self
+
+    @model_validator(mode="after")
+    def _complete(self) -> _Templates:
+        """A table by level or by comparison has a text for each of them."""
+        for name, field in type(self).model_fields.items():
+            keys = get_args(next(iter(get_args(field.annotation)), None))
+            missing = [key for key in keys if key not in getattr(self, name)]
+            if missing:
+                raise ValueError(f"'{name}' lacks {', '.join(missing)}")
+        return self
+
+    def _texts(self) -> Iterator[tuple[str, str]]:
+        for name in type(self).model_fields:
+            value = getattr(self, name)
+            if isinstance(value, str):
+                yield name, value
+            elif isinstance(value, dict):
+                yield from ((name, text) for text in value.values() if isinstance(text, str))
+
+
+def _allow(**fields: str) -> Mapping[str, frozenset[str]]:
+    return {name: frozenset(text.split()) for name, text in fields.items()}
+
+
+class LimitWords(_Templates):
+    """A limit by its comparison, and with what else its source asks."""
 
     printed: dict[Comparison, str]
     spoken: dict[Comparison, str]
     condition: str
 
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        return _allow(printed="value low high", spoken="value low high", condition="limit condition")
 
-class FindingWords(Strict):
-    """Sentences at the moment of the answer, by level. See the file for the fields of the templates."""
+
+class FindingWords(_Templates):
+    """Sentences at the moment of the answer, by level."""
 
     reading: dict[LevelName, str]
     advisory: str
     at_limit: str
     defect: dict[LevelName, str]
 
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        reading = "quantity reading limit source"
+        return _allow(reading=reading, advisory=reading, at_limit=reading, defect="defect source")
 
-class SummaryWords(Strict):
+
+class SummaryWords(_Templates):
+    """The summary. listed: how many names a list has before the rest is only counted."""
+
     nothing_found: str
     against_one: str
     against_many: str
@@ -50,16 +111,46 @@ class SummaryWords(Strict):
     more: str
     decides: str
 
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        lists = {f"{name}_one": "places" for name in ("unmeasured", "not_inspected", "unjudged")}
+        lists |= {f"{name}_many": "count places" for name in ("unmeasured", "not_inspected", "unjudged")}
+        return _allow(
+            against_many="count",
+            against_entry="place what level source",
+            what_reading="quantity reading limit",
+            what_defect="defect",
+            what_condition="defect condition",
+            watch_many="count",
+            watch_entry="place what",
+            brakes="total defective",
+            more="count",
+            **lists,
+        )
 
-class Verdicts(Strict):
-    """The whole of prompts/verdicts.yaml."""
+
+class PlaceWords(_Templates):
+    """Names of places that are not a step of the walk."""
+
+    open: str
+    brakes: str
+    spring_brakes: str
+    chambers: str
+
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        return _allow(chambers="axle")
+
+
+class Verdicts(_Templates):
+    """The whole of prompts/verdicts.yaml. sections: how a source is said, by the beginning of its section."""
 
     levels: dict[LevelName, str]
     levels_printed: dict[LevelName, str]
     limit: LimitWords
     finding: FindingWords
     summary: SummaryWords
-    places: dict[str, str]
+    places: PlaceWords
     sections: dict[str, str]
     paragraph: str
     point: str
