@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -25,6 +26,9 @@ from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
     from voice.cli.kit import Kit, Wanted
+    from voice.rehearse.match import Thresholds
+    from voice.rehearse.progress import History
+    from voice.rehearse.words import Reader
 
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 
@@ -210,9 +214,10 @@ def rehearse(
     if minutes is not None:
         parts = _weakest(kept, name, parts, minutes, started)
         typer.echo("\n".join(part.title for part in parts))
-    coach = Coach(parts, Examiner(parts, Reader.shipped(), Thresholds.shipped()), file, form)
+    reader, thresholds = Reader.shipped(), Thresholds.shipped()
+    coach = Coach(parts, Examiner(parts, reader, thresholds), file, form)
     session = started.strftime("%Y%m%dT%H%M%SZ")
-    kit = _kit(Wanted(input=input, output=output, voice=voice, wav=wav))
+    kit = _kit(Wanted(input=input, output=output, voice=voice, wav=wav), parts, reader, thresholds)
 
     def keep(number: int, audio: Audio) -> None:
         kept.keep_clip(student, session, number, audio)
@@ -239,21 +244,36 @@ def rehearse(
         raise done.trouble
 
 
-def _kit(wanted: Wanted) -> Kit:
-    """Ears and voice; a recording is followed by silence, so that the rehearsal ends as it does with a person."""
-    from voice.cli.kit import Kit, open_ear, open_kit
+def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Kit:
+    """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
+    ends as it does with a person."""
+    from voice.cli.kit import TAIL, Kit
+    from voice.hear.ear import VoiceEar
+    from voice.hear.port import Microphone
+    from voice.hear.sphinx import Sphinx
+    from voice.rehearse.keen import KeenMoonshine, expected
 
+    microphone: Microphone
+    clock: Clock
+    speaker: Speaker
     if wanted.wav is None:
-        return open_kit(wanted)
-    from voice.hear.recording import AudioClock, WavMicrophone
-    from voice.speak.output import ClockOutput
-    from voice.speak.synthesis import SynthesisSpeaker
+        from voice.hear.soundcard import RealClock, open_microphone
+        from voice.speak.choose import open_speaker
 
-    clock = AudioClock()
-    microphone = WavMicrophone(wanted.wav, clock=clock)
-    named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
-    speaker = SynthesisSpeaker(ClockOutput(lambda seconds: clock.advance(round(seconds * RATE))), named)
-    return Kit(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, lambda: None)
+        microphone, clock = open_microphone(wanted.input), RealClock()
+        speaker = open_speaker(wanted.voice, device=wanted.output)
+    else:
+        from voice.hear.recording import AudioClock, WavMicrophone
+        from voice.speak.output import ClockOutput
+        from voice.speak.synthesis import SynthesisSpeaker
+
+        audio_clock = AudioClock()
+        microphone, clock = WavMicrophone(wanted.wav, clock=audio_clock), audio_clock
+        named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
+        speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
+    engine = KeenMoonshine(expected(parts, reader), thresholds.keen_bonus, branches=thresholds.keen_beam)
+    ear = VoiceEar(microphone, engine, Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
+    return Kit(ear, speaker, clock, lambda: None)
 
 
 def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
@@ -331,12 +351,13 @@ def progress(
         _save(csv, counting.to_csv(history))
 
 
-def _sections(home: Path | None, history: object) -> list[tuple[str, str]]:
-    """All sections of all routes, in the order of the routes, for titles and order of the map."""
+def _sections(home: Path | None, history: History) -> list[tuple[str, str]]:
+    """Ids and titles of the sections of the routes that were rehearsed, in walking order, the commonest route first."""
     library = load_library(data.home(home) / "prompts")
+    used = Counter(session.route for sessions in history.values() for session in sessions)
     found: dict[str, str] = {}
-    for route in library.routes.values():
-        for section in route.sections:
+    for name, _ in used.most_common():
+        for section in library.routes[name].sections if name in library.routes else ():
             found.setdefault(section.id, section.title)
     return list(found.items())
 

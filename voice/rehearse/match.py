@@ -216,6 +216,9 @@ class Finder:
                 if len(sound) > 1.4 * size:
                     break
                 likeness = fuzz.ratio(wanted.sound, sound, score_cutoff=70) / 100
+                words = sum(token.role == "word" for token in self._tokens[first : last + 1])
+                if words == wanted.length and last + 1 - first == words:
+                    continue  # as many words: that was looked at word by word
                 if likeness > 0:  # sounds alone are too few to tell "leaking the wires" from "lug nuts"
                     likeness = 0.5 * likeness + 0.5 * fuzz.ratio(wanted.letters, letters) / 100
                 if likeness >= self._set.whole:
@@ -230,6 +233,8 @@ class Finder:
     def _polarity(self, wanted: Pattern, hit: Hit) -> bool:
         """ "not cracked" needs a "not" that still holds; "secure" may not stand right after one."""
         if wanted.negated:
+            if hit.start and self._tokens[hit.start - 1].nearly_not:
+                return True
             return any(
                 hit.start - self._set.negation_reach <= at < hit.end
                 and not any(token.affirms for token in self._tokens[at + 1 : hit.start])

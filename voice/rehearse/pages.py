@@ -87,7 +87,7 @@ def study_sheet(
             figures = tuple(dict.fromkeys(point.limit_text for point in part.points if point.limit_text))
             say = tuple(point.say[0] for point in part.points if not point.numeric)
             rows.append(SheetRow(title, say, figures, full))
-        name = each.title if language is None else language.sections.get(each.id, each.title)
+        name = each.title if language is None else language.sections.get(each.title, each.title)
         sections.append((name, rows))
     note = words.note if language is None else f"{words.note} {language.note}"
     return _fill("sheet.html", words=words, note=note, route=programme.title, vehicle=vehicle, sections=sections,

@@ -45,7 +45,7 @@ def lines(
     for each in programme.sections:
         if section is not None and each.id != section:
             continue
-        title = each.title if language is None else language.sections.get(each.id, each.title)
+        title = each.title if language is None else language.sections.get(each.title, each.title)
         made.append(Line("", each.id, title, talk.section.format(title=title)))
         made += [_line(part, talk, length, language) for part in programme.of(each.id)]
     return tuple(made)

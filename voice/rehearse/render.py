@@ -122,7 +122,7 @@ def cue_sheet(audio: str, title: str, chapters: Sequence[Chapter]) -> str:
     common practice of players, since the format has no word for them."""
     rows = [f'TITLE "{_quoted(title)}"', f'FILE "{_quoted(audio)}" WAVE']
     for number, chapter in enumerate(chapters[:MOST_TRACKS], 1):
-        frames = round(chapter.start * 75)
+        frames = int(chapter.start * 75)  # never after the beginning
         rows += [
             f"  TRACK {number:02d} AUDIO",
             f'    TITLE "{_quoted(chapter.title)}"',

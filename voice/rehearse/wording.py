@@ -94,7 +94,8 @@ class Explanation(Strict):
 
 
 class LanguageFile(Strict):
-    """prompts/learn/<language>/items.yaml: language-specific wording by item id, and names of places and sections."""
+    """prompts/learn/<language>/items.yaml: wording by item id; names of places by the role of axle or unit, of
+    sections by their English title."""
 
     note: str
     places: Mapping[str, str]

@@ -28,7 +28,7 @@ class Token:
     """One word or number. stem: without its ending. code: how it sounds, coarsely. utterance: which one it is of.
 
     starts: first of an utterance or sentence (there a new part is often named). affirms: ends the
-    reach of a "not" before it.
+    reach of a "not" before it. nearly_not: may be a "not" that was misheard.
     """
 
     text: str
@@ -39,6 +39,7 @@ class Token:
     utterance: int = 0
     starts: bool = False
     affirms: bool = False
+    nearly_not: bool = False
 
 
 class WordsFile(Strict):
@@ -74,7 +75,8 @@ class Reader:
 
     def __init__(self, file: WordsFile) -> None:
         self._fillers = frozenset(file.fillers.split())
-        self._negators = frozenset(file.negators.split()) | frozenset(file.heard_as_not.split())
+        self._negators = frozenset(file.negators.split())
+        self._nearly = frozenset(file.heard_as_not.split())
         self._affirming = frozenset(file.scope_ends.split())
         self._joined = sorted(
             ((tuple(_split(form)), tuple(whole.split())) for whole, forms in file.joined.items() for form in forms),
@@ -103,7 +105,8 @@ class Reader:
                 continue
             word = words[at]
             role: Role = "not" if word in self._negators else "filler" if word in self._fillers else "word"
-            tokens.append(Token(word, stem(word), code(word), role, (), utterance, starting, word in self._affirming))
+            affirms, nearly = word in self._affirming, word in self._nearly
+            tokens.append(Token(word, stem(word), code(word), role, (), utterance, starting, affirms, nearly))
             at += 1
         return tokens
 

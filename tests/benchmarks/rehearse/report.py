@@ -55,14 +55,14 @@ def main() -> None:
             print("\nBy voice: " + "; ".join(f"{n} {t.precision:.3f} / {t.recall:.3f}" for n, t in by_voice.items()))
             out[f"{group}, {noise}"] = {kind: vars(tally) for kind, tally in found.items()}
     if chosen.mistakes:
-        for (_, kind, what, point), count in Counter((("", *m[1:]) for m in mistakes)).most_common(chosen.mistakes):
+        for (_, kind, what, point), count in Counter(("", *m[1:]) for m in mistakes).most_common(chosen.mistakes):
             print(f"{count:4} {what:10} {point:40} {kind}")
     if chosen.json:
         chosen.json.write_text(json.dumps(out, indent=1))
 
 
 def table(found: dict[str, Tally]) -> None:
-    print("| student | points credited: precision | recall | parts named | wrong figures found | order slips (true) | score |")
+    print("| student | precision | recall | parts named | wrong figures found | order slips (true) | score |")
     print("|---|---|---|---|---|---|---|")
     for kind, t in found.items():
         figures = f"{t.figures}/{t.to_find}" + (f" (+{t.invented})" if t.invented else "")

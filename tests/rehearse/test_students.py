@@ -1,0 +1,90 @@
+"""Students are kept, found and erased for real on the disk."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from voice.errors import RecordError, SetupError
+from voice.rehearse.record import PartRecord, SessionRecord
+from voice.rehearse.students import Students
+
+RECORD = SessionRecord(
+    id="20260302T080000Z", started=datetime(2026, 3, 2, 8, tzinfo=UTC), form="test", route="r", vehicle="v",
+    points=1, of=2, seconds=30,
+    parts=(PartRecord(key="horn", section="cab", title="Horn", named=True, right=True),),
+    utterances=("Horn. It works.",),
+)  # fmt: skip
+
+
+def test_kept_and_read_back(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    ana = students.enrol("  Invented  Ána ")
+    students.keep(ana, RECORD)
+    students.keep(ana, RECORD.model_copy(update={"id": "later", "points": 2}))
+    again = Students(tmp_path)
+    assert [each.name for each in again.all()] == ["Invented Ána"]
+    assert [each.points for each in again.sessions(again.named("invented ána"))] == [1, 2]
+    assert again.sessions(ana)[0] == RECORD
+
+
+def test_the_same_name_is_the_same_student_and_like_names_are_not(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    assert students.enrol("Invented One").id == students.enrol("invented one").id
+    assert students.enrol("Invented-One").id != students.enrol("Invented One").id
+    assert len(students.all()) == 2
+
+
+def test_erase_leaves_nothing(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    gone, stays = students.enrol("Invented Gone"), students.enrol("Invented Stays")
+    for student in (gone, stays):
+        students.keep(student, RECORD)
+        students.keep_clip(student, RECORD.id, 0, np.zeros(1600, np.float32))
+    erased = students.erase(gone)
+    assert (erased.sessions, erased.clips) == (1, 1)
+    left = [path for path in tmp_path.rglob("*") if path.is_file()]
+    assert left
+    assert not any(b"Gone" in path.read_bytes() or "gone" in str(path) for path in left)
+    assert [each.name for each in students.all()] == ["Invented Stays"]
+    assert len(students.sessions(stays)) == 1
+    with pytest.raises(SetupError, match="no student"):
+        students.named("Invented Gone")
+
+
+def test_erase_refuses_a_folder_elsewhere(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    student = students.enrol("Invented One")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "precious").write_text("x")
+    from dataclasses import replace
+
+    with pytest.raises(RecordError):
+        students.erase(replace(student, folder=elsewhere))
+    assert (elsewhere / "precious").exists()
+
+
+def test_a_torn_last_line_is_passed_over_and_does_not_spoil_the_next(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    student = students.enrol("Invented One")
+    students.keep(student, RECORD)
+    file = student.folder / "sessions.jsonl"
+    file.write_bytes(file.read_bytes() + RECORD.model_dump_json().encode()[:40])
+    students.keep(student, RECORD.model_copy(update={"id": "after"}))
+    assert [each.id for each in students.sessions(student)] == [RECORD.id, "after"]
+
+
+def test_a_damaged_line_is_told_with_its_place(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    student = students.enrol("Invented One")
+    students.keep(student, RECORD)
+    (student.folder / "sessions.jsonl").write_text('{"version": 1, "id": "x"}\n')
+    with pytest.raises(RecordError, match=r"sessions\.jsonl:1"):
+        students.sessions(student)
+
+
+def test_a_name_is_needed(tmp_path: Path) -> None:
+    with pytest.raises(SetupError):
+        Students(tmp_path).enrol("   ")
