@@ -417,6 +417,13 @@ VEHICLE_MISTAKES = [
         7,
         "below the cut-out",
     ),
+    (
+        "too many axles",
+        "brakes: air\naxles:\n",
+        "brakes: air\naxles:\n" + VEHICLE[VEHICLE.index("  - unit: truck\n    role: steer") :] * 11,
+        6,
+        "at most 20 axles",
+    ),
     ("one axle", VEHICLE[VEHICLE.index("  - unit: truck\n    role: drive") :], "", 6, "at least 2"),
 ]  # fmt: skip
 

@@ -206,6 +206,17 @@ def test_every_item_has_what_a_walk_and_a_student_need() -> None:
         assert 1 <= len(item.points) <= 5
 
 
+def test_okay_is_the_answer_when_nothing_is_wrong() -> None:
+    """A prompt like "Any leaks?" would make "no" the good answer; that must not happen. Things to do end in "Done?"."""
+    turned = {"Any", "Is", "Are", "Does", "Do", "Did", "Can", "No", "How"}
+    for item in library().items.values():
+        for text in (item.say.terse, item.say.normal):
+            if item.answer.kind == "condition":
+                assert text.split()[0] not in turned, item.id
+            if item.answer.kind == "done":
+                assert text.endswith("Done?"), item.id
+
+
 def test_what_is_measured_can_be_judged() -> None:
     """Every quantity a driver is asked for has a limit in the shipped set, and every item names its limits."""
     limits = load_limits()

@@ -98,7 +98,7 @@ class Places(Strict):
     axle_short: str
     tire: dict[Literal["outer", "inner"], str]
     tire_short: dict[Literal["outer", "inner"], str]
-    numbers: tuple[str, ...]
+    numbers: tuple[str, ...] = Field(min_length=20)
     separator: str
 
 

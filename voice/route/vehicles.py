@@ -10,6 +10,8 @@ from voice.errors import DataError
 from voice.route.load import line_of, parse, read_yaml
 from voice.route.model import Vehicle
 
+MAX_AXLES = 20  # as many numbers as places.yaml has words for
+
 _UNITS = {"tractor-semitrailer": ("tractor", "trailer"), "straight-truck": ("truck",), "bus": ("bus",)}
 
 
@@ -53,6 +55,8 @@ def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
             yield (*at, "brake", "slack"), "only air drum brakes have slack adjusters."
         if axle.brake.chamber and vehicle.brakes != "air":
             yield (*at, "brake", "chamber"), "only air brakes have chambers."
+    if len(vehicle.axles) > MAX_AXLES:
+        yield ("axles",), f"at most {MAX_AXLES} axles can be named."
     if vehicle.axles[0].role != "steer":
         yield ("axles", 0, "role"), "the first axle is the steer axle."
     for role in ("drive", "trailer") if combination else ("drive",):
