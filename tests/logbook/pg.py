@@ -104,6 +104,11 @@ class Cluster:
         for process in (server, *map(int, children)):  # a restart is refused while one of them still holds the memory
             while _runs(process):
                 time.sleep(0.01)
+        # A dead process that nobody has waited for yet still has its number, which the server would take for a running
+        # one; after a real power cut the number would be gone.
+        (self.data / "postmaster.pid").unlink()
+        for left in self.folder.glob(".s.PGSQL.*"):
+            left.unlink()
 
     def url(self, database: str = "postgres", user: str = "postgres", password: str | None = None) -> URL:
         secret = self.password if password is None else password

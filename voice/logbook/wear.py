@@ -112,7 +112,8 @@ def starts(x: Sequence[float], y: Sequence[float]) -> list[int]:
 
 
 def _usual_rate(rises: _Floats, gaps: _Floats) -> float:
-    return float(np.median(rises / np.where(gaps > 0, gaps, np.inf)))
+    with np.errstate(over="ignore"):
+        return float(np.median(rises / np.where(gaps > 0, gaps, np.inf)))
 
 
 def _shift(xs: _Floats, ys: _Floats, rate: float, start: int, at: int) -> float:
@@ -125,11 +126,16 @@ def _shift(xs: _Floats, ys: _Floats, rate: float, start: int, at: int) -> float:
 
 
 def line(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) -> tuple[float, float, float]:
-    """Theil and Sen's slope and its interval, by scipy. x: at least two different values."""
+    """Theil and Sen's slope and its interval, by scipy. x: at least two different values.
+
+    Where nearly all readings are tied scipy knows no interval; it is then without end.
+    """
     from scipy.stats import theilslopes
 
-    found = theilslopes(np.asarray(y, dtype=float), np.asarray(x, dtype=float), alpha=confidence)
-    return float(found.slope), float(found.low_slope), float(found.high_slope)
+    with np.errstate(invalid="ignore", over="ignore"):
+        found = theilslopes(np.asarray(y, dtype=float), np.asarray(x, dtype=float), alpha=confidence)
+    low, high = float(found.low_slope), float(found.high_slope)
+    return float(found.slope), -math.inf if math.isnan(low) else low, math.inf if math.isnan(high) else high
 
 
 def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
@@ -153,6 +159,8 @@ def _level(xs: _Floats, ys: _Floats, slopes: tuple[float, float, float], at: flo
     spread = 1.4826 * float(np.median(np.abs(rest - height)))
     off = 1.96 * 1.2533 * spread / math.sqrt(xs.size)  # large-sample error of a median
     ahead = at - middle
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return height + slope * ahead, -math.inf, math.inf
     return height + slope * ahead, height + low * ahead - off, height + high * ahead + off
 
 
@@ -229,7 +237,7 @@ def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
     if trend.per_day <= 0 or trend.span / trend.per_day < SHORTEST_DAYS:
         return "short"
     slow, fast = sorted((trend.low * sign, trend.high * sign))
-    if fast <= 0:
+    if fast < 0:
         return "away"
     if slow <= 0 or abs(trend.slope) * trend.span < trend.step or not math.isfinite(fast):
         return "flat"
@@ -238,7 +246,7 @@ def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
     at = left / (trend.slope * sign)
     soonest = max(0.0, (limit - nearest) * sign) / fast
     latest = max(0.0, (limit - furthest) * sign) / slow
-    if at > FURTHEST * trend.span:
+    if at > FURTHEST * trend.span * (1 + 1e-9):
         return "far"
     per_day = trend.per_day
     return Reach(
