@@ -16,6 +16,7 @@ from scipy import signal as dsp
 
 from voice.errors import DeviceError, SetupError
 from voice.hear.cardlink import CardLink, list_devices
+from voice.hear.cardprocess import flags_of
 from voice.hear.port import BLOCK, RATE, Audio
 from voice.hear.soundcard import (
     LOST_AFTER,
@@ -23,6 +24,7 @@ from voice.hear.soundcard import (
     Loudspeaker,
     RealClock,
     SoundCardMicrophone,
+    _Captured,
     open_microphone,
 )
 
@@ -207,6 +209,54 @@ def test_a_microphone_that_stops_delivering_is_missed(card: VirtualCard) -> None
         assert read(mic, 0.3).std() > 0
     finally:
         mic.close()
+
+
+@soundcard
+def test_a_program_held_up_gets_all_it_missed(card: VirtualCard) -> None:
+    """The capture process stands still for a second, as on a machine that is too busy. PulseAudio keeps the sound for
+    it, so nothing is lost, and nothing is taken for lost."""
+    mic, other = SoundCardMicrophone("cab_microphone"), SoundCardMicrophone("loudspeaker_ear", silent_after=None)
+    try:
+        read(mic, 0.3)
+        os.kill(mic._link.pid, signal.SIGSTOP)
+        other.flush()
+        read(other, 1.0)
+        os.kill(mic._link.pid, signal.SIGCONT)
+        clock = RealClock()
+        late = read(mic, 1.8)
+        assert clock.now() < 1.8  # more than could be captured in that time: the second before is among it
+        assert late.std() > 0.001
+        assert mic.overflows == 0
+    finally:
+        mic.close()
+        other.close()
+
+
+def test_samples_that_were_lost_are_counted() -> None:
+    """By PortAudio's own status flags (2 is paInputOverflow in portaudio.h): no device here can be made to lose any."""
+    from sounddevice import CallbackFlags
+
+    captured = _Captured()
+    for status in (0, 2, 2, 1):
+        captured.put(flags_of(CallbackFlags(status)), b"\0" * 8)
+    assert captured.overflows == 2
+    assert captured.get(1.0) == b"\0" * 8
+
+
+@soundcard
+def test_sound_that_nobody_reads_is_dropped_from_its_old_end(
+    card: VirtualCard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voice.hear.soundcard.KEEP", 0.5)
+    mic, other = SoundCardMicrophone("cab_microphone"), SoundCardMicrophone("loudspeaker_ear", silent_after=None)
+    try:
+        other.flush()
+        read(other, 1.5)
+        assert 0.5 < mic.dropped < 60
+        read(mic, 0.3)
+    finally:
+        mic.close()
+        other.close()
 
 
 @soundcard

@@ -59,6 +59,7 @@ class CardLink:
         )
         self._to = cast(BinaryIO, self._process.stdin)
         self._from = cast(BinaryIO, self._process.stdout)
+        self._sending = threading.Lock()  # a sound may be stopped from another thread
         self._reader = threading.Thread(target=self._read, daemon=True, name=f"sound card {task}")
         self._reader.start()
 
@@ -98,7 +99,8 @@ class CardLink:
 
     def send(self, kind: bytes, payload: bytes) -> None:
         try:
-            send(self._to, kind, payload)
+            with self._sending:
+                send(self._to, kind, payload)
         except (OSError, ValueError):  # broken or closed pipe
             raise DeviceError("The sound card stopped working.", "Plug it in again.", retry=True) from None
 

@@ -87,6 +87,11 @@ def devices_of(sounddevice: Any) -> list[tuple[int, Device]]:
     return found
 
 
+def flags_of(status: Any) -> int:
+    """What of PortAudio's callback status is passed on: that samples were lost before these."""
+    return OVERFLOW if status.input_overflow else 0
+
+
 def list_devices(out: BinaryIO) -> None:
     sounddevice = load_portaudio()
     tell(out, "devices", devices=[device.to_json() for _, device in devices_of(sounddevice)])
@@ -101,7 +106,7 @@ def capture(out: BinaryIO, name: str | None, rate: float | None) -> None:
     heard: queue.SimpleQueue[tuple[int, bytes]] = queue.SimpleQueue()
 
     def callback(data: Any, _frames: int, _time: Any, status: Any) -> None:
-        heard.put((OVERFLOW if status.input_overflow else 0, bytes(data)))
+        heard.put((flags_of(status), bytes(data)))
 
     stream, channels = _open(
         sounddevice.RawInputStream, sounddevice, device.inputs, device, number, rate or device.rate, callback

@@ -19,7 +19,7 @@ __all__ = ["Loudspeaker", "RealClock", "SoundCardMicrophone", "list_devices", "o
 
 FIRST_WITHIN = 5.0  # seconds from opening to the first block: a wireless headset changes its mode first
 LOST_AFTER = 1.5  # seconds without a block: a stream delivers some 10 a second, and the driver is to know within 2
-SILENT_AFTER = 1.8  # seconds of exact zeros: no room and no converter is that quiet
+SILENT_AFTER = 1.7  # seconds of exact zeros: no room and no converter is that quiet
 KEEP = 60.0  # seconds of sound kept for a reader who is late; beyond that the oldest goes
 
 
