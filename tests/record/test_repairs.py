@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -105,6 +106,25 @@ def test_other_vehicles_are_kept_apart(tmp_path: Path) -> None:
         find_open(tmp_path, key, "truck-nine")
 
 
+def test_an_old_record_may_go_its_defect_stays(tmp_path: Path) -> None:
+    first = signed(tmp_path, LAMP, only=FEW)
+    second = signed(tmp_path, {"carried@1": ("still there",)}, only=FEW, carried=open_defects(tmp_path, VEHICLE))
+    shutil.rmtree(tmp_path / "sessions" / first.id)
+    (open_,) = open_defects(tmp_path, VEHICLE)
+    assert (open_.key, open_.record, open_.found, open_.last) == (KEY, first.id, first.ended, second.id)
+    assert open_.said == "still-there"
+    certify(tmp_path, Repair(VEHICLE, second.id, certification(KEY)))
+    assert open_defects(tmp_path, VEHICLE) == []
+
+
+def test_certified_while_the_walk_was_going_on(tmp_path: Path) -> None:
+    signed(tmp_path, LAMP, only=FEW)
+    carried = open_defects(tmp_path, VEHICLE)
+    certify(tmp_path, Repair(VEHICLE, "", certification(KEY)))
+    signed(tmp_path, {"carried@1": ("repaired",)}, only=FEW, carried=carried)
+    assert open_defects(tmp_path, VEHICLE) == []
+
+
 def test_a_broken_record_is_not_left_out_in_silence(tmp_path: Path) -> None:
     record = signed(tmp_path, LAMP, only=FEW)
     path = tmp_path / "sessions" / record.id / "record.json"
@@ -148,7 +168,7 @@ def test_open_means_found_and_not_certified_since(events: list[str]) -> None:
         past = past_of(_record(number, at, event))
         assert past is not None
         records.append(past)
-        expected = expected or event == "found"
+        expected = True  # found, or carried and so still open
     found = fold(records, repairs)
     assert bool(found) == expected
     assert all(isinstance(defect, OpenDefect) and defect.times_seen >= 1 for defect in found)

@@ -3,7 +3,8 @@
 A defect is opened by the first record that reports it and closed by a certification alone (49 CFR 396.11(a)(3)). What
 a driver says of it at the next review ("repaired", "still there") is kept and shown, but does not close it: a driver's
 word is not the carrier's certification. Nor does a later walk that finds the item in order: the repair still has to be
-certified. Found again after a certification, it is open again, as a new defect.
+certified. Found again after a certification, it is open again, as a new defect. It stays open when the record that
+reported it is deleted, as long as a later one carries it.
 """
 
 from __future__ import annotations
@@ -57,7 +58,12 @@ def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]
         }
         mentioned: set[str] = set()
         for carried in record.carried:
-            if (known := still.get(carried.key)) is not None and carried.answer != "not-asked":
+            known = still.get(carried.key)
+            if known is None and not any(carried.found <= at <= record.at for at in closed.get(carried.key, ())):
+                # The record that reported it is gone (three months are over), but nobody has certified it.
+                known = OpenDefect(carried.key, carried.title, carried.found, carried.record, "repair", 1, record.id)
+                still[carried.key] = known
+            if known is not None and carried.answer != "not-asked":
                 seen = carried.answer == "still-there"
                 mentioned |= {carried.key} if seen else set()
                 still[carried.key] = replace(
