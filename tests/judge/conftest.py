@@ -1,0 +1,6 @@
+"""Examples are not timed: a busy machine is no failure of the judge."""
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
