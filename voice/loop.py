@@ -18,6 +18,8 @@ from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
 from voice.journal import Journal
 from voice.speak.port import Speaker
+from voice.understand.change import named
+from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import (
@@ -212,4 +214,11 @@ class Loop:
             return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset)
         if hearing.outcome == "silence":
             return Silence(at)
+        if (target := self._change(hearing.words)) is not None:
+            return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         return Unclear(at, noisy=hearing.outcome == "noisy")
+
+    def _change(self, transcript: str) -> str | None:
+        """The answered step asked for in one breath ("change left steer tread")."""
+        names = {step: self.context.steps[step].name for step in self.state.answers}
+        return named(transcript, self.context.book.lexicon.change_prefix, names)

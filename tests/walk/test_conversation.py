@@ -123,7 +123,10 @@ def test_correct_that_asks_the_last_answer_again(talk: Talk) -> None:
 
 def test_change_by_name(talk: Talk) -> None:
     talk.say("okay", "okay")
-    talk.say("change hoses")
+    talk.send(Doubted(10.0, Command("change", "hoses"), "change hoses"))
+    assert "change hoses" in talk.heard
+    talk.clock = 10.0
+    talk.say("yes")
     assert talk.current == "hoses"
     talk.say("okay")
     assert talk.state.answers["hoses"].corrected == 1

@@ -177,11 +177,11 @@ class ScriptedDriver:
             return self.script.setup.get(question.step or "", ""), REACTION
         if state.aside is not None:
             return self._aside(state, question), REACTION
-        if self._fix is not None and self._context is not None and question.asks != "quiet":
-            name = self._context.steps[self._fix].name
+        if self._fix is not None and question.asks not in ("quiet", "note", "name"):
+            if state.last != self._fix:
+                return "change an answer", REACTION
             self._fix = None
-            known = f"change {name}" in question.meanings
-            return (f"change {name}" if known else "correct that"), REACTION
+            return "correct that", REACTION
         if state.stage is Stage.NAME:
             return f"signed {self.script.name.lower()}", REACTION
         if state.stage is Stage.SIGN:
@@ -200,6 +200,9 @@ class ScriptedDriver:
             case Aside.NOTE:
                 line = self._lines.get(state.draft.step) if state.draft else None
                 return (line.note if line and line.note else "") or ""
+            case Aside.CHANGE if self._fix is not None and self._context is not None:
+                name, self._fix = self._context.steps[self._fix].name, None
+                return name
             case Aside.FINISHING:
                 return "no"
         return "stop"
@@ -298,10 +301,15 @@ class ScriptedDriver:
     def _number(self, state: State, step: Step, line: Line) -> object:
         if self._context is None or state.draft is None:
             raise AssertionError("a step is asked")
-        text = self._answer(step, line)
+        phrases, text = self._phrases(step), self._answer(step, line)
         if state.draft.outcome is not None:
-            text = line.follow.get(self._context.follow_ups(step, state.draft)[state.draft.follow].id, "")
-        meaning = self._phrases(step).get(text)
+            follow = self._context.follow_ups(step, state.draft)[state.draft.follow]
+            text = line.follow.get(follow.id, "")
+            if isinstance(follow.answer, Reading):
+                wanted = follow.answer
+                numbers = self._context.book.number(wanted.unit, wanted.low, wanted.high, wanted.step)
+                phrases = {phrase.text: phrase.meaning for phrase in numbers}
+        meaning = phrases.get(text)
         return meaning.value if isinstance(meaning, Number) else None
 
     # --- what he meant -------------------------------------------------------------------------------------------

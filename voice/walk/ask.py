@@ -15,7 +15,6 @@ from voice.walk.state import Aside, Draft, Stage, State
 PATIENCE = 6.0
 LONG = 600.0  # waiting to be spoken to
 FREE = 8.0
-RECENT = 4  # how many earlier answers can be named outright in "change ..."
 
 _CUES = ((30.0, "half"), (10.0, "ten"))
 
@@ -47,7 +46,7 @@ def question(context: Context, state: State) -> Question:
     asks, phrases, patience, free, urgent = _step_question(context, state, step, draft, patience)
     return Question(
         asks,
-        join(phrases, _recent(context, state)) if asks in ("condition", "reading", "choice", "done") else phrases,
+        phrases,
         step=step.id,
         unit=getattr(step.item.answer, "unit", None) if asks in ("reading", "now") else None,
         free=free,
@@ -142,14 +141,6 @@ def _doubt_question(context: Context, state: State) -> Question:
     taken = {phrase.text for phrase in context.book.yes_no()}
     again = (p for p in inner.phrases if p.text not in taken and not isinstance(p.meaning, Yes | No))
     return Question("yes-no", join(context.book.yes_no(), again), step=inner.step, unit=inner.unit, patience=PATIENCE)
-
-
-def _recent(context: Context, state: State) -> tuple[Phrase, ...]:
-    answered = [step for step in context.order if step in state.answers]
-    if state.last in answered:
-        answered = answered[: answered.index(state.last) + 1]
-    names = [(step, (context.steps[step].name,)) for step in answered[-RECENT:]]
-    return context.book.changes(names)
 
 
 def prompt(context: Context, state: State) -> str:

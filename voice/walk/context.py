@@ -116,7 +116,7 @@ class Context:
 
     def summary(self, answers: Mapping[str, Answer]) -> tuple[str, ...]:
         """What was found, sentence by sentence."""
-        titles = {name: defect.title.lower() for name, defect in self.defects.items()}
+        titles = {name: defect.title for name, defect in self.defects.items()}
         return assess(self.limits, self.plan, answers, titles).text
 
     def defects_of(self, step: Step) -> tuple[Defect, ...]:

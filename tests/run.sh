@@ -1,0 +1,12 @@
+#!/bin/sh
+# Sets everything up on a fresh Debian or Ubuntu machine and runs all tests, the linter and the type checker.
+set -eu
+cd "$(dirname "$0")/.."
+. tests/setup.sh
+prepare .venv-tests "espeak-ng alsa-utils flite festival festvox-kallpc16k sox pulseaudio libportaudio2 libasound2-plugins ffmpeg chromium poppler-utils libpango-1.0-0 libpangoft2-1.0-0 postgresql" "dev"
+say "Linter and types"
+.venv-tests/bin/ruff check voice tests demo
+.venv-tests/bin/ruff format --check voice tests demo
+.venv-tests/bin/mypy
+say "Tests"
+exec .venv-tests/bin/python -m pytest "$@"
