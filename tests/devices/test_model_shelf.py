@@ -131,6 +131,7 @@ def test_a_mistake_in_a_catalogue_names_file_and_line(tmp_path: Path) -> None:
 # --- adding ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_zip_is_added_used_checked_and_removed(home: Path, zipped: Path) -> None:
     sha256 = hashlib.sha256(zipped.read_bytes()).hexdigest()
     shelf = shelf_of(home, sha256=sha256)
@@ -143,7 +144,9 @@ def test_a_zip_is_added_used_checked_and_removed(home: Path, zipped: Path) -> No
     model.check()
     assert [each.id for each in shelf.installed()] == [model.id]
     assert sorted(path.name for path in shelf.folder.iterdir()) == [model.id]
-    assert open_vosk(Path(model.id), home).unknown_words(["정지"]) == []
+    assert open_vosk(Path(model.id), home, needs=["정지"]).unknown_words(["정지"]) == []
+    with pytest.raises(SetupError, match=r"does not know: .* more"):  # a Korean model for an English walk
+        open_vosk(model.folder, home)
     with pytest.raises(SetupError, match="already"):
         shelf.add(zipped)
 
@@ -163,6 +166,7 @@ def test_a_zip_is_added_used_checked_and_removed(home: Path, zipped: Path) -> No
         shelf.remove(model.id)
 
 
+@pytest.mark.slow
 def test_a_folder_is_added_and_its_unknown_words_are_named(home: Path, tmp_path: Path) -> None:
     model = Shelf(home).add(linked(tmp_path / "some model" / "inner").parent, name="mine")
     assert not model.manifest.known
@@ -180,6 +184,7 @@ def test_another_file_than_the_catalogue_s_is_refused(home: Path, tmp_path: Path
     assert nothing_left(home)
 
 
+@pytest.mark.slow
 def test_the_catalogue_s_file_is_known_under_any_name(home: Path, zipped: Path, tmp_path: Path) -> None:
     other = tmp_path / "download (1).zip"
     other.symlink_to(zipped)
@@ -308,6 +313,13 @@ def test_a_broken_zip_is_one_clear_sentence(home: Path, tmp_path: Path, fault: s
     assert nothing_left(home)
 
 
+def test_a_model_known_to_be_static_is_refused_unread(home: Path, tmp_path: Path) -> None:
+    file = tmp_path / "vosk-model-en-us-0.22.zip"
+    file.write_bytes(b"not even a zip")
+    with pytest.raises(SetupError, match="static"):
+        Shelf(home).add(file)
+
+
 def test_a_zip_without_a_model_is_refused(home: Path, tmp_path: Path) -> None:
     with pytest.raises(SetupError, match="holds no Vosk model"):
         Shelf(home).add(pack(tmp_path / "holiday.zip", {"beach.jpg": b"x"}))
@@ -379,6 +391,7 @@ def test_most_words_of_the_routes_are_in_the_cmu_dictionary() -> None:
     assert {"okay", "defect", "thirty", "leaking"} <= words & known
 
 
+@pytest.mark.slow
 def test_the_commands(home: Path, tmp_path: Path) -> None:
     from voice.cli import app
 

@@ -108,6 +108,7 @@ def gladhand(*arguments: str, answer: Callable[[str], None] = lambda line: None)
 
 
 @pytest.mark.soundcard
+@pytest.mark.slow
 def test_a_driver_who_says_okay_is_ready(card: VirtualCard, tmp_path: Path) -> None:
     wording = load_wording()
     okay = say("okay", tmp_path)
@@ -131,6 +132,7 @@ def test_a_driver_who_says_okay_is_ready(card: VirtualCard, tmp_path: Path) -> N
 
 
 @pytest.mark.soundcard
+@pytest.mark.slow
 def test_a_driver_who_says_nothing_is_told_so_aloud(card: VirtualCard) -> None:
     from voice.hear.soundcard import SoundCardMicrophone
 
@@ -154,6 +156,7 @@ def test_a_driver_who_says_nothing_is_told_so_aloud(card: VirtualCard) -> None:
 
 
 @pytest.mark.soundcard
+@pytest.mark.slow
 def test_a_muted_microphone_is_said_and_printed(card: VirtualCard) -> None:
     card.mute()
     code, lines, errors = gladhand("--input", "cab_microphone", "--output", "cab_loudspeaker")

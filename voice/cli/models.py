@@ -61,6 +61,7 @@ def add(
     from voice import data
     from voice.models.shelf import Shelf
 
+    typer.echo(f"Checking {source} ...", err=True)
     model = Shelf(data.home(home)).add(source, name)
     origin = "its checksum is the catalogue's" if model.manifest.known else "not in the catalogue by checksum"
     typer.echo(f"Added {model.id}, {_size(model)}, {origin}.")

@@ -23,6 +23,7 @@ from voice.hear.port import RATE, Audio, Scored
 from voice.hear.voskfolder import UNKNOWN_NAMES, validate
 from voice.hear.vosktrial import trial
 
+NAMED = 12  # unknown words in one sentence
 SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; its log odds must stay finite
 
 
@@ -76,8 +77,9 @@ class VoskRecogniser:
     def require(self, phrases: Iterable[str]) -> None:
         """Raises SetupError naming the words of the phrases that the model does not know. Ask before a start."""
         if unknown := self.unknown_words(phrases):
+            named = ", ".join(unknown[:NAMED]) + (f" and {len(unknown) - NAMED} more" if len(unknown) > NAMED else "")
             raise SetupError(
-                f"The speech model {self.model} does not know: {', '.join(unknown)}.",
+                f"The speech model {self.model} does not know: {named}.",
                 "Choose other words, or another model (gladhand models check).",
             )
 

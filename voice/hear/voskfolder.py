@@ -19,6 +19,7 @@ SYMBOLS_MAGIC = 2125658996
 HAS_INPUT_SYMBOLS, HAS_OUTPUT_SYMBOLS = 1, 2
 UNKNOWN_NAMES = ("[unk]", "<UNK>", "<unk>", "[UNK]")
 
+TAKE = "Take a model with a dynamic graph, see gladhand models list."
 _REPLACE = "Unpack the model again from the file you downloaded, or get it again."
 
 
@@ -35,7 +36,7 @@ def validate(folder: Path) -> None:
     if (folder / "graph" / "HCLG.fst").exists() and not (folder / "graph" / "HCLr.fst").exists():
         raise SetupError(
             f"The model in {folder} has a fixed (static) graph: it cannot be told what to expect.",
-            "Take a model with a dynamic graph, see gladhand models list.",
+            TAKE,
         )
     for name, check in _FILES.items():
         path = folder / name

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from voice.errors import SetupError
-from voice.hear.voskfolder import validate, vocabulary
+from voice.hear.voskfolder import TAKE, validate, vocabulary
 from voice.hear.vosktrial import trial
 from voice.models.archive import unpack
 from voice.models.catalogue import NAME, Catalogue, load_catalogue
@@ -105,6 +105,9 @@ class Shelf:
         """Checks the zip or folder and copies it here. Raises SetupError, one sentence; then nothing is left behind."""
         if not source.exists():
             raise SetupError(f"There is no {source}.", "Give a zip file or a folder with a Vosk model.")
+        told = self._catalogue.get(source.name.removesuffix(".zip"))
+        if told is not None and told.graph == "static":  # known before gigabytes are unpacked
+            raise SetupError(f"The model {told.id} has a fixed (static) graph: it cannot be told what to expect.", TAKE)
         sha256 = None if source.is_dir() else hash_of(source)
         with self._workplace() as place:
             root = _root(source if source.is_dir() else unpack(source, place / "unpacked"))
@@ -160,17 +163,22 @@ class Shelf:
             raise SetupError(f"{error.filename or self.folder} cannot be used: {error.strerror}.", "") from error
 
 
-def open_vosk(given: Path, home: Path) -> VoskRecogniser:
+def open_vosk(given: Path, home: Path, needs: Iterable[str] | None = None) -> VoskRecogniser:
     """The recogniser for a folder, or for the name of an added model; one that is as it was added starts faster.
 
-    Raises SetupError, one sentence.
+    needs: phrases it must know every word of; by default the fixed answers and commands, so that a model of another
+    language is refused at the start. Raises SetupError, one sentence.
     """
     from voice.hear.vosk import VoskRecogniser
+    from voice.models.words import fixed_phrases
 
+    recogniser = None
     for model in Shelf(home).installed():
         if str(given) == model.id or given.resolve() == model.folder.resolve():
-            return VoskRecogniser(model.folder, tried=model.unchanged())
-    return VoskRecogniser(given)
+            recogniser = VoskRecogniser(model.folder, tried=model.unchanged())
+    recogniser = recogniser or VoskRecogniser(given)
+    recogniser.require(fixed_phrases() if needs is None else needs)
+    return recogniser
 
 
 def _root(folder: Path) -> Path:

@@ -16,15 +16,17 @@ def words_of_routes(library: Library | None = None, lexicon: Lexicon | None = No
     return frozenset(word for phrase in phrases_of_routes(library, lexicon) for word in phrase.split())
 
 
+def fixed_phrases(lexicon: Lexicon | None = None) -> frozenset[str]:
+    """Answers and commands: what can be said on any route."""
+    lexicon = lexicon or shipped()
+    lists = [*lexicon.answers.model_dump().values(), *lexicon.commands.values(), lexicon.change_prefix]
+    return frozenset(phrase for phrases in lists for phrase in phrases)
+
+
 def phrases_of_routes(library: Library | None = None, lexicon: Lexicon | None = None) -> frozenset[str]:
     library = library or load_library()
     lexicon = lexicon or shipped()
-    found: set[str] = set()
-    for phrases in lexicon.answers.model_dump().values():
-        found.update(phrases)
-    for phrases in lexicon.commands.values():
-        found.update(phrases)
-    found.update(lexicon.change_prefix)
+    found = set(fixed_phrases(lexicon))
     for defect in library.defects.values():
         found.update(defect.say)
     for route in library.routes.values():
