@@ -14,6 +14,7 @@ from voice.errors import DataError
 from voice.judge.load import load_limits
 from voice.route import expand, fitting_routes, load_library, make_plan
 from voice.route.audit import quantities
+from voice.route.expand import axle_order
 from voice.route.facts import FACTS, VALUES, facts
 from voice.route.model import Item, Place, Plan, Vehicle
 from voice.route.vehicles import faults
@@ -166,7 +167,34 @@ def test_a_route_that_does_not_fit_or_exist_is_refused() -> None:
         make_plan(library(), sample(TRUCK), "moon")
 
 
-def test_sections_without_a_step_are_left_out() -> None:
+def test_axles_can_be_asked_of_one_unit_only() -> None:
+    vehicle = sample(FIVE_AXLE)
+    assert axle_order(vehicle, ("steer", "drive", "trailer"), "tractor", "left") == [1, 2, 3]
+    assert axle_order(vehicle, ("steer", "drive", "trailer"), "trailer", "right") == [5, 4]
+    assert axle_order(vehicle, ("drive", "trailer"), None, None) == [2, 3, 4, 5]
+
+
+def test_limits_of_the_rules_that_decide_what_is_asked() -> None:
+    """49 CFR 393.11, Table 1: intermediate side lamps from 30 ft. 49 CFR 393.55(d)(2): in-cab lamp from 2001 on."""
+    for feet, wanted in ((29, False), (30, True), (53, True)):
+        plan = make_plan(library(), altered(FIVE_AXLE, trailer={"body": "van", "length_ft": feet}))
+        assert ("middle-marker@left" in ids(plan)) == wanted
+    for year, wanted in ((2000, False), (2001, True)):
+        assert ("abs-trailer-light-cab" in ids(make_plan(library(), altered(FIVE_AXLE, abs_built=year)))) == wanted
+
+
+def test_a_section_without_a_step_is_left_out(tmp_path: Path) -> None:
+    (tmp_path / "routes").mkdir()
+    (tmp_path / "routes" / "own.yaml").write_text(
+        "id: own\ntitle: Own\ncall: [own]\nfits: [bus]\nstandard: false\nsections:\n"
+        "  - {id: first, title: First, entries: [lean]}\n  - {id: second, title: Second, entries: [placards]}\n",
+        encoding="utf-8",
+    )
+    plan = make_plan(load_library(tmp_path), sample(SCHOOL_BUS), "own")
+    assert [section.id for section in plan.sections] == ["first"]
+
+
+def test_the_engine_of_a_bus_is_met_where_it_is() -> None:
     plan = make_plan(library(), altered(SCHOOL_BUS, bus="coach"))
     engine = [step.section for step in plan.steps if step.item.id == "oil-level"]
     assert engine == ["rear"]  # in a coach the engine is at the rear, in a school bus in front
