@@ -1,21 +1,15 @@
-"""A virtual sound card for the tests that need one, and speech to send through it."""
+"""A virtual sound card for the tests that need one, and a machine that has none."""
 
 from __future__ import annotations
 
 import shutil
-import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-import numpy as np
 import pytest
-import soundfile
-import soxr
 from pulse import VirtualCard, missing
-
-from voice.hear.port import Audio
 
 
 @pytest.fixture
@@ -48,13 +42,3 @@ def no_card(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     plain.write_text("</usr/share/alsa/alsa.conf>\n")
     monkeypatch.setenv("ALSA_CONFIG_PATH", str(plain))
     monkeypatch.setenv("PULSE_SERVER", "unix:/nonexistent")
-
-
-def say(text: str, folder: Path, voice: str = "en-us") -> Audio:
-    """Speech by espeak-ng, at 16 kHz; skips the test where it is not installed."""
-    if shutil.which("espeak-ng") is None:
-        pytest.skip("espeak-ng is not installed")
-    path = folder / "said.wav"
-    subprocess.run(["espeak-ng", "-v", voice, "-w", str(path), text], check=True)
-    samples, rate = soundfile.read(path, dtype="float32")
-    return np.asarray(soxr.resample(samples, rate, 16_000), np.float32)

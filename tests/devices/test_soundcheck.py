@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import say
+from espeak import say
 from pulse import VirtualCard
 
 from voice.data import prompts_dir

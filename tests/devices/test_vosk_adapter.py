@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import say
+from espeak import say
 
 from voice.errors import SetupError
 from voice.hear.port import RATE, Audio, Recogniser, Transcriber
