@@ -37,7 +37,7 @@ def main() -> int:
     shutil.copytree(HERE / "fleet", home / "vehicles")
     (home / "drivers.yaml").write_text("- Rosa Quill\n")
     started = time.monotonic()
-    kill_at = options.kill_at or random.Random(options.seed).randint(60, 150)  # noqa: S311 - no secret
+    kill_at = options.kill_at or random.Random(options.seed).randint(60, 150)
     print(f"1. A walk of {home.name}: everything is asked by voice. It is killed (kill -9) at answer {kill_at}.\n")
     first = start(["walk"], home, options)
     reached = watch(first, home, kill_at)
@@ -103,10 +103,12 @@ def compare(home: Path, found: Session, script: Path) -> int:
     events = Counter(type(line.event) for line in file.lines)
     answers = list(state.answers.values())
     print(f"{len(plan.steps) - wrong} of {len(plan.steps)} items as meant, {wrong} different.")
-    print(f"{events[Resumed]} resume; {len(file.lines)} events; signed by {record.sign_off.name if record.sign_off else '-'}.")
+    signer = record.sign_off.name if record.sign_off else "nobody"
+    changed = sum(1 for answer in answers if answer.corrected)
+    print(f"{events[Resumed]} resume; {len(file.lines)} events; signed by {signer}.")
     print(
-        f"Asked again: {events[Unclear]} not understood, {events[Silence]} not heard, {events[Doubted]} \"did you say\"; "
-        f"{sum(1 for a in answers if a.corrected)} answers were changed by the driver."
+        f"Asked again: {events[Unclear]} not understood, {events[Silence]} not heard, "
+        f"{events[Doubted]} confirmed after 'did you say'; {changed} answers were changed by the driver."
     )
     for sentence in record.summary.text:
         print(f"  {sentence}")

@@ -83,7 +83,9 @@ def test_damage_says_what_is_lost_and_salvage_goes_on_before_it(path: Path) -> N
     lines = path.read_bytes().splitlines(keepends=True)
     broken = b"".join([*lines[:3], lines[3].replace(b"7.5", b"7.6"), *lines[4:]])
     path.write_bytes(broken)
-    with pytest.raises(DamageError, match="line 4 is damaged.*2 events before it are good, 2 from it on are lost") as e:
+    with pytest.raises(
+        DamageError, match=r"line 4 is damaged.*2 events before it are good, 2 from it on are lost"
+    ) as e:
         journal.read(path)
     kept = journal.salvage(e.value)
     assert kept.read_bytes() == broken

@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 from pydantic import Field
 
+from voice.errors import DataError
 from voice.hear.port import BLOCK, RATE, Audio
 from voice.hear.recording import AudioClock
 from voice.route.load import parse, read_yaml
@@ -108,7 +109,10 @@ class ScriptedDriver:
         self._answers: dict[str, Answer] = {}
 
     def meet(self, context: Context) -> None:
-        """Told which vehicle is walked."""
+        """Told which vehicle is walked. Raises DataError if the script names a step that this walk has not."""
+        for name in self._lines:
+            if name not in context.steps:
+                raise DataError(f'the script names "{name}", which is not on this walk.', "Correct the script.")
         self._context = context
 
     # --- microphone ----------------------------------------------------------------------------------------------

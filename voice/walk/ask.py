@@ -94,9 +94,7 @@ def _step_question(
         case Stage.FIRST | Stage.SECOND:
             return "now", book.now(), LONG, False, True
         case Stage.WATCH if isinstance(answer, Call):
-            phrases = join(
-                book.now(answer.unit, answer.low, answer.high, answer.step), book.faults(item, said)
-            )
+            phrases = join(book.now(answer.unit, answer.low, answer.high, answer.step), book.faults(item, said))
             return "now", phrases, LONG, False, True
     raise AssertionError(f"no question for stage {state.stage} of {step.id}")
 

@@ -1,0 +1,82 @@
+"""A process that walks by the demo's script, slowly enough to be killed: python -m tests.walk.killed_walk HOME PAUSE.
+
+Begins a session, or goes on with the open one. Every sentence it speaks is appended to HOME/spoken, unbuffered, as it
+would be heard; so a test can compare what was acknowledged aloud with what is on the disk.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from pathlib import Path
+
+from tests.walk.scripted_walk import DEMO, Quiet, Transcript
+from voice import journal, session
+from voice.cli.run import open_shop
+from voice.hear.port import Hearing
+from voice.hear.recording import AudioClock
+from voice.journal import Journal
+from voice.judge import load_limits
+from voice.loop import Clips, Loop
+from voice.record.files import write_record
+from voice.route import load_vehicle, make_plan
+from voice.speak.port import CueName
+from voice.understand.question import Question
+from voice.walk.event import Event, Resumed, Started
+from voice.walk.machine import begin
+
+
+class Aloud(Transcript):
+    """Writes down what was heard in the yard, with the number of answers acknowledged so far."""
+
+    def __init__(self, clock: AudioClock, file: int) -> None:
+        super().__init__(clock)
+        self._file = file
+        self.acknowledged = 0
+
+    def cue(self, name: CueName) -> None:
+        if name == "understood":
+            os.write(self._file, b"+")
+
+
+def main(home: Path, pause: float) -> None:
+    from tests.walk.scripted_walk import PerfectEar
+
+    class SlowEar(PerfectEar):
+        def listen(self, question: Question) -> Hearing:
+            time.sleep(pause)
+            return super().listen(question)
+
+    shop = open_shop(home)
+    spoken = os.open(home / "spoken", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+    found = next(session.open_sessions(home), None)
+    event: Event
+    if found is None:
+        plan = make_plan(shop.library, load_vehicle(DEMO / "fleet" / "tractor-12-trailer-40.yaml"))
+        limits = load_limits()
+        found, lock, log = session.create(
+            home, plan, limits, driver=None, drivers=("Rosa Quill",), odometer=None, length="normal"
+        )
+        context, state, start, event = shop.context(plan, limits, ("Rosa Quill",)), begin("normal"), 0.0, Started(0.0)
+    else:
+        lock = found.lock()
+        plan, limits = session.load_snapshot(found)
+        context = shop.context(plan, limits, ("Rosa Quill",))
+        file = journal.read(found.journal)
+        state, start = session.replay(context, file), file.last_at
+        log, event = Journal.reopen(file), Resumed(start, file.torn)
+    driver = Quiet()
+    driver.meet(context)
+    with lock:
+        loop = Loop(
+            context, state, ear=SlowEar(driver), speaker=Aloud(driver.clock, spoken), journal=log, clock=driver.clock,
+            clips=Clips(found.clips), recover=lambda: None, watchers=(driver,), start=start,
+        )  # fmt: skip
+        state = loop.run(event)
+        log.close()
+        write_record(found, plan, journal.read(found.journal), state, limits, shop.library.defects)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), float(sys.argv[2]))
