@@ -20,15 +20,19 @@ _LIKELY = 12  # phrases of a long list that the second engine scores one against
 
 @dataclass(frozen=True, slots=True)
 class Pauses:
-    """Seconds of silence. early: after which a complete answer is taken. full: after which any answer is over.
-    open: the same if a longer answer may follow ("twenty ..."). free: of a note. longest: seconds of an answer."""
+    """Seconds of silence. dip: after which the engines start. early: after which a complete answer is taken.
+    full: after which any answer is over. open: the same if a longer answer may follow ("twenty ...").
+    free: of a note. longest, longest_free: most seconds of an answer, of a note. overtime: by how much speech that
+    has begun may overrun a timed minute."""
 
-    early: float = 0.22
+    dip: float = 0.09
+    early: float = 0.19
     full: float = 0.50
     open: float = 0.70
-    free: float = 0.90
+    free: float = 1.20
     longest: float = 8.0
     longest_free: float = 30.0
+    overtime: float = 1.0
 
 
 class VoiceEar:
@@ -83,7 +87,8 @@ class VoiceEar:
         patient = question.asks in ("quiet", "paused")
         spent = 0.0
         while True:
-            if not endpoint.started and endpoint.elapsed >= question.patience:
+            late = patient and endpoint.elapsed >= question.patience + self._pauses.overtime
+            if late or (not endpoint.started and endpoint.elapsed >= question.patience):
                 loud = self.floor.db > self._thresholds.noisy_db
                 return Hearing(
                     "noisy" if loud else "silence", noise_db=self.floor.db, ended=self._now(), compute_s=spent
@@ -92,7 +97,7 @@ class VoiceEar:
             if not endpoint.started:
                 continue
             if not endpoint.enough:
-                if endpoint.silence > self._pauses.early:
+                if endpoint.silence > self._pauses.full:
                     endpoint.drop()
                 continue
             hearing, cost = self._answer(question, begun)
@@ -104,29 +109,33 @@ class VoiceEar:
             endpoint.drop()
 
     def _answer(self, question: Question, begun: float) -> tuple[Hearing | None, float]:
-        """The answer so far if it is over, else None; and the seconds spent on it."""
+        """The answer so far if it is over, else None; and the seconds spent on it.
+
+        The engines run as soon as the voice dips; by the time the pause is long enough to count, the decision is
+        mostly there. If it was not sure enough, they run once more on all of the audio.
+        """
         endpoint, pauses = self._endpoint, self._pauses
-        longest = pauses.longest_free if question.free else pauses.longest
-        over = endpoint.length >= longest
-        full = pauses.free if question.free else pauses.full
-        early = _crosses(endpoint.silence, pauses.early)
-        if not over and not early and endpoint.silence < full:
-            return None, 0.0
-        if (
-            not over
-            and not early
-            and not _crosses(endpoint.silence, full)
-            and not _crosses(endpoint.silence, pauses.open)
-        ):
-            return None, 0.0
+        over = endpoint.length >= (pauses.longest_free if question.free else pauses.longest)
+        dip = _crosses(endpoint.silence, pauses.dip) and not question.free
+        fresh = self._decided is not None and self._decided[0] == endpoint.last
         start = time.perf_counter()
+        if dip and not over:
+            self._decided = (endpoint.last, self._decide(endpoint.audio(), question))
+            return None, time.perf_counter() - start
+        full = pauses.free if question.free else pauses.full
+        if fresh and self._decided is not None and not over:
+            _, early = self._decided
+            full = pauses.open if early.open else full
+            if early.outcome == "heard" and (
+                endpoint.silence >= full or (endpoint.silence >= pauses.early and not early.open)
+            ):
+                return self._hearing(question, early, endpoint.audio(), begun), 0.0
+        if not over and endpoint.silence < full:
+            return None, 0.0
         audio = endpoint.audio()
-        if self._decided is None or self._decided[0] != endpoint.last:  # else only silence was added
-            self._decided = (endpoint.last, self._decide(audio, question))
-        decision = self._decided[1]
-        complete = decision.outcome == "heard" and not decision.open
-        wait = pauses.open if decision.open and not question.free else full
-        if not over and not (early and complete) and endpoint.silence < wait:
+        decision = self._decide(audio, question)
+        if decision.open and not over and endpoint.silence < pauses.open and not question.free:
+            self._decided = (endpoint.last, decision)
             return None, time.perf_counter() - start
         hearing = self._hearing(question, decision, audio, begun)
         return hearing, time.perf_counter() - start

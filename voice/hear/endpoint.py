@@ -50,8 +50,7 @@ class Endpointer:
             if chance >= OFF:
                 self._voiced += chance >= ON
                 self._last = self._count
-            elif self.silence > 0.15:
-                self.floor.add(block)
+            self.floor.add(block, speech=chance >= OFF or self.silence <= 0.15)
             return
         self._before.append(block)
         if chance >= ON:
@@ -64,8 +63,7 @@ class Endpointer:
                 self._last = self._count
         else:
             self._run = 0
-            if chance < 0.2:
-                self.floor.add(block)
+        self.floor.add(block, speech=chance >= 0.2)
 
     @property
     def elapsed(self) -> float:

@@ -21,23 +21,34 @@ def level(audio: Audio) -> float:
 
 
 class NoiseFloor:
-    """Level of the surroundings: the median over the latest blocks without speech, kept from answer to answer."""
+    """Level of the surroundings: the median over the latest blocks without speech, kept from answer to answer.
+
+    Where nearly everything sounds like speech (a chainsaw), it is taken from the quietest of all blocks instead.
+    """
 
     def __init__(self, seconds: float = 2.0) -> None:
-        self._levels: deque[float] = deque(maxlen=round(seconds * RATE / BLOCK))
+        blocks = round(seconds * RATE / BLOCK)
+        self._still: deque[float] = deque(maxlen=blocks)
+        self._all: deque[float] = deque(maxlen=2 * blocks)
 
-    def add(self, block: Audio) -> None:
-        """A block (BLOCK samples) without speech in it."""
-        self._levels.append(level(block))
+    def add(self, block: Audio, *, speech: bool) -> None:
+        """A block of BLOCK samples, and whether there may be speech in it."""
+        loudness = level(block)
+        self._all.append(loudness)
+        if not speech:
+            self._still.append(loudness)
 
     def forget(self) -> None:
         """Start over, for other surroundings."""
-        self._levels.clear()
+        self._still.clear()
+        self._all.clear()
 
     @property
     def db(self) -> float:
         """dB full scale; -120 while nothing has been heard."""
-        return float(np.median(self._levels)) if self._levels else SILENCE_DB
+        if len(self._still) >= 4:
+            return float(np.median(self._still))
+        return float(np.percentile(self._all, 15)) if self._all else SILENCE_DB
 
 
 def tail(after: Audio, floor_db: float, margin_db: float = 3.0) -> float:

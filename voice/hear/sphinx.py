@@ -63,9 +63,7 @@ class _Engine:
     def __init__(self, options: dict[str, float]) -> None:
         from pocketsphinx import Decoder
 
-        self._decoder: Any = Decoder(
-            lm=None, loglevel="FATAL", samprate=16000, dither=True, seed=1, bestpath=False, **options
-        )
+        self._decoder: Any = Decoder(lm=None, loglevel="FATAL", samprate=16000, cmn="batch", bestpath=False, **options)
         self._grammars: OrderedDict[frozenset[str], str] = OrderedDict()
         self._made = 0
         for word, ways in KNOWN.items():
@@ -74,6 +72,7 @@ class _Engine:
     def run(self, audio: Audio, phrases: Sequence[str], runners: int) -> tuple[str, dict[str, float]]:
         """The best phrase ("" if none) and the scores, in nats, of what is found among the first `runners` paths."""
         self._decoder.activate_search(self._grammar(phrases))
+        self._decoder.reinit_feat()  # else what was heard before colours what is heard now, a little
         self._decoder.start_utt()
         self._decoder.process_raw(_pcm(audio), no_search=False, full_utt=True)
         self._decoder.end_utt()

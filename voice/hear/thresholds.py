@@ -31,17 +31,17 @@ class Thresholds:
     nat of the second engine beside one of the transformer. sphinx_floor: nats given to a meaning that its search
     dropped. noisy_db: surroundings louder than this (dB full scale) are too loud."""
 
-    word_weights: tuple[float, ...] = (0.45, -0.25, 0.4, 3.0, 1.0, 0.15, 0.2, -4.5)
-    number_weights: tuple[float, ...] = (0.45, -0.25, 0.4, 3.0, 1.0, 0.15, 0.2, -4.5)
+    word_weights: tuple[float, ...] = (0.574, -0.079, 1.242, 1.365, 0.009, 0.013, -0.17, -1.367)
+    number_weights: tuple[float, ...] = (0.548, -0.206, -0.182, 0.289, 0.352, 0.019, 0.79, -0.025)
     sphinx_weight: float = 0.02
     sphinx_floor: float = -80.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.93, alone=1.1, unsure=0.70),
-            "defect": Bar(agree=0.85, alone=0.95, unsure=0.60),
-            "number": Bar(agree=0.93, alone=0.99, unsure=0.60),
-            "command": Bar(agree=0.90, alone=0.98, unsure=0.70),
-            "other": Bar(agree=0.90, alone=0.98, unsure=0.70),
+            "ok": Bar(agree=0.92, alone=1.1, unsure=0.60),
+            "defect": Bar(agree=0.85, alone=0.95, unsure=0.50),
+            "number": Bar(agree=0.85, alone=0.98, unsure=0.50),
+            "command": Bar(agree=0.90, alone=0.96, unsure=0.65),
+            "other": Bar(agree=0.75, alone=0.90, unsure=0.50),
         }
     )
     noisy_db: float = -18.0

@@ -58,14 +58,24 @@ def written(phrase: str) -> tuple[str, ...]:
     """All ways `phrase` (lower-case spoken words) may be written, without the closing full stop; no doubles."""
     words = tuple(phrase.replace("-", " ").split())
     forms: dict[str, None] = {}
-    for body in _bodies(words):
+    for body in (*_bodies(words), *_bodies(_without_article(words))):
         for form in (body, body[:1].upper() + body[1:]):
             forms.setdefault(form)
     return tuple(forms)[:_LIMIT]
 
 
+def _without_article(words: tuple[str, ...]) -> tuple[str, ...]:
+    """ "half an inch" is also written "1/2 inch"; nothing if there is no article after a fraction."""
+    for at, word in enumerate(words):
+        if word == "an" and 0 < at < len(words) - 1 and _digits(words[:at]):
+            return (*words[:at], *words[at + 1 :])
+    return ()
+
+
 def _bodies(words: Sequence[str]) -> Iterator[str]:
     """Every combination of the ways of writing each number and each word."""
+    if not words:
+        return
     parts = [_number_forms(run) if number else _word_forms(run[0]) for number, run in _runs(words)]
     for chosen in product(*parts):
         yield " ".join(chosen).replace(" %", "%").replace(' "', '"')
