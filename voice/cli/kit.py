@@ -23,7 +23,8 @@ TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own so
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the options ask for. script, wav: instead of the microphone. model_dir: a Vosk model that votes too."""
+    """What the options ask for. script, wav: instead of the microphone. model_dir: folder or name of a Vosk model that
+    votes too; looked up in home."""
 
     input: str | None = None
     output: str | None = None
@@ -33,6 +34,7 @@ class Wanted:
     real_time: bool = False
     model_dir: Path | None = None
     headset: bool = False
+    home: Path = Path()
 
 
 @dataclass
@@ -111,9 +113,9 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
 
     more: tuple[Recogniser, ...] = ()
     if wanted.model_dir is not None:
-        from voice.hear.vosk import VoskRecogniser
+        from voice.models.shelf import open_vosk
 
-        more = (VoskRecogniser(wanted.model_dir),)
+        more = (open_vosk(wanted.model_dir, wanted.home),)
     return VoiceEar(microphone, Moonshine(), Sphinx(), more=more, clock=clock, tail=tail)
 
 

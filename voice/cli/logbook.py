@@ -253,6 +253,10 @@ def reports(
     since: Annotated[str | None, typer.Option("--since", help="First day, like 2026-03-01.")] = None,
     until: Annotated[str | None, typer.Option("--until", help="Day after the last.")] = None,
     format: Annotated[Literal["pdf", "html"], typer.Option("--format", "-f", help="What to write.")] = "pdf",
+    length: Annotated[
+        Literal["sheet", "whole"],
+        typer.Option("--length", help="PDF: only the sheet that is signed, or with every item and measurement."),
+    ] = "sheet",
     paper: Annotated[Literal["letter", "a4"], typer.Option("--paper", help="Sheet.")] = "letter",
     depot: Depot = False,
     home: Home = None,
@@ -268,7 +272,7 @@ def reports(
             count = 0
             for file in write_reports(
                 session, out, vehicles=vehicle or (), records=record or (), since=_day(since), until=_day(until),
-                format=format, paper=paper,
+                format=format, length=length, paper=paper,
             ):  # fmt: skip
                 typer.echo(file)
                 count += 1

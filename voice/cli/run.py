@@ -253,7 +253,10 @@ def _finish(found: Session, context: Context, state: State, screen: Screen) -> N
     typer.echo("")
     for sentence in record.summary.text:
         typer.echo(sentence)
-    typer.echo(f"\nrecord: {found.record}\nreport: {found.report}")
+    typer.echo("")
+    if record.sign_off is not None:
+        typer.echo(f"record: {found.record}")
+    typer.echo(f"report: {found.report}")
 
 
 # --- sessions ----------------------------------------------------------------------------------------------------

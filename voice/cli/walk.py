@@ -20,7 +20,7 @@ Script = Annotated[
 ]
 Wav = Annotated[Path | None, typer.Option("--wav", help="A recording instead of the microphone.")]
 RealTime = Annotated[bool, typer.Option("--real-time", help="With a script or recording: at the speed of speech.")]
-ModelDir = Annotated[Path | None, typer.Option("--model-dir", help="Folder of a Vosk model that listens too.")]
+ModelDir = Annotated[Path | None, typer.Option("--model-dir", help="A Vosk model that listens too: its folder, or the name of an added one.")]
 Headset = Annotated[bool, typer.Option("--headset", help="Worn headset: you may speak over a prompt you know.")]
 NoClips = Annotated[bool, typer.Option("--no-clips", help="Do not keep recordings of the answers.")]
 Plain = Annotated[bool, typer.Option("--plain", help="One line an answer on the terminal, no full-screen display.")]
@@ -58,10 +58,11 @@ def walk(
     home: Home = None,
 ) -> None:
     """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
+    from voice import data
     from voice.cli import run
     from voice.cli.kit import Wanted
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset)
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
     chosen = run.Chosen(
         vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
         limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
@@ -87,10 +88,11 @@ def resume(
     home: Home = None,
 ) -> None:
     """Go on with an inspection that was stopped or broke off."""
+    from voice import data
     from voice.cli import run
     from voice.cli.kit import Wanted
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset)
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
     run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
 
 
