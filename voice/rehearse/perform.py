@@ -51,13 +51,14 @@ def perform(
         event: Utterance | Quiet
         if hearing.words.strip() and hearing.outcome not in ("silence", "noisy"):
             event = Utterance(hearing.words.strip(), hearing.started, hearing.ended)
-            if keep is not None and hearing.audio is not None:
-                keep(len(state.said), hearing.audio)
             if heard is not None:
                 heard(event)
         else:
             event = Quiet(coach.patience)
+        before = len(state.said)
         state, text = coach.step(state, event)
+        if keep is not None and hearing.audio is not None and len(state.said) > before:
+            keep(before, hearing.audio)
         if text:
             speaker.say(text)
     speaker.cue("end")

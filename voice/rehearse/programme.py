@@ -31,10 +31,10 @@ class Kind(Strict):
 
 
 class Number(Strict):
-    """The limits a point's number is held against; also: figures that are as good, "10 deg". text: the
+    """Further limits a point's number is held against; also: figures that are as good, "10 deg". text: the
     limit in print, if not as the limit itself says."""
 
-    limits: tuple[str, ...]
+    limits: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
     text: str = ""
 
@@ -130,7 +130,7 @@ def _point(
             also=number.also if number else (),
             text=number.text if number else "",
         )
-    if number is None:
+    if number is None or not number.limits:
         return Point(key_point.id, key_point.say)
     subject = Subject(plan.vehicle, step.item.id, step.place)
     ranges: list[Range] = []
