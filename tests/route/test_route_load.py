@@ -13,6 +13,8 @@ from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.route import load_vehicle, vehicle_files
 from voice.route.load import line_of, read_yaml
+from voice.route.model import Governor
+from voice.route.vehicles import faults
 
 BROKEN = [
     ("a: 1\nb: 2\na: 3\n", 3, 'two keys "a"'),
@@ -88,3 +90,16 @@ def test_a_wrong_vehicle_is_refused(tmp_path: Path) -> None:
     file.write_text(text.replace("body: van\n", ""), encoding="utf-8")
     with pytest.raises(DataError, match="which body"):
         load_vehicle(file)
+
+
+def test_axles_are_listed_from_the_front() -> None:
+    vehicle = load_vehicle(vehicle_files()[FIVE_AXLE])
+    turned = vehicle.model_copy(update={"axles": (*vehicle.axles[:1], *vehicle.axles[3:], *vehicle.axles[1:3])})
+    assert [loc for loc, message in faults(turned) if "front to the back" in message] == [("axles", 3, "unit")]
+
+
+def test_a_governor_that_cuts_in_where_it_cuts_out_is_refused() -> None:
+    vehicle = load_vehicle(vehicle_files()[FIVE_AXLE])
+    for cut_in, wrong in ((120, False), (125, True), (130, True)):
+        changed = vehicle.model_copy(update={"governor": Governor(cut_in=Fraction(cut_in), cut_out=Fraction(125))})
+        assert bool(list(faults(changed))) == wrong
