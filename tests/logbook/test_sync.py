@@ -10,7 +10,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -187,7 +186,7 @@ def test_no_depot_is_one_clear_sentence_and_loses_nothing(engine: Engine, home: 
 
 # --- killed in the middle ---------------------------------------------------------------------------------------------
 
-RECORDS = 60
+RECORDS = 160
 
 
 @pytest.fixture(scope="module")
@@ -214,9 +213,10 @@ def start_sync(home: Path, url: URL) -> subprocess.Popen[bytes]:
         env={
             **os.environ,
             "GLADHAND_LOGBOOK_URL": url.render_as_string(hide_password=False),
+            "PYTHONUNBUFFERED": "1",
             "PYTHONPATH": str(Path(__file__).parents[2]),
         },
-        stdout=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
 
@@ -251,21 +251,21 @@ def new_depot(server: Cluster, name: str) -> URL:
 
 
 def kills(server: Cluster, home: Path, url: URL, rng: random.Random, *, kill_server: bool) -> int:
-    """Start a sync and kill it, or the server, after a random time; then let one run to its end. Returns the kills."""
+    """Start a sync and kill it, or the server, around one of its confirmations. Returns 1 if it was still running."""
     process = start_sync(home, url)
-    end = time.monotonic() + rng.uniform(0.05, 2.2)
-    with suppress(subprocess.TimeoutExpired):
-        process.wait(timeout=end - time.monotonic())
+    assert process.stdout is not None
+    assert process.stderr is not None
+    for _ in range(rng.randrange(4)):
+        process.stdout.readline()  # "20 handed in" ...
+    time.sleep(rng.choice([0.0, rng.uniform(0, 0.02), rng.uniform(0, 1.5)]))
     alive = process.poll() is None
     if kill_server:
         server.kill()
-        process.wait(timeout=60)
+        process.communicate(timeout=60)
         server.start()
     else:
         process.send_signal(signal.SIGKILL)
-        process.wait()
-    assert process.stderr is not None
-    process.stderr.close()
+        process.communicate()
     return int(alive)
 
 

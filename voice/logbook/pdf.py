@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import zlib
 from collections.abc import Iterator, Sequence
@@ -18,17 +19,27 @@ from voice.record.model import Certification, InspectionRecord
 from voice.record.report import Paper, render_html
 
 Format = Literal["pdf", "html"]
+Length = Literal["sheet", "whole"]
+
+# The report proper ends with the signatures; what follows (parts, measurements, every item) is its annex.
+_SHEET = "section.signatures ~ section { display: none !important }"
 
 
-def to_pdf(html: str) -> bytes:
-    """A page as PDF. It is self-contained; whatever it might want to fetch is refused. Raises SetupError."""
+def to_pdf(html: str, length: Length = "whole") -> bytes:
+    """A page as PDF. length: of an inspection report, only the sheet that is signed, or all of it.
+
+    The page is self-contained; whatever it might want to fetch is refused. Raises SetupError.
+    """
     try:
-        from weasyprint import HTML, URLFetcher
+        from weasyprint import CSS, HTML, URLFetcher
     except (ImportError, OSError) as error:
         raise SetupError(
             "WeasyPrint or the Pango library it needs is missing.", "pip install gladhand[logbook], or print the HTML."
         ) from error
-    pdf: bytes = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).write_pdf()
+    fetcher = URLFetcher(allowed_protocols=("data",))
+    styles = [CSS(string=_SHEET, url_fetcher=fetcher)] if length == "sheet" else []
+    logging.getLogger("weasyprint").setLevel(logging.ERROR)  # it warns of every rule that is for screens only
+    pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(stylesheets=styles)
     return pdf
 
 
@@ -41,9 +52,12 @@ def write_reports(
     since: datetime | None = None,
     until: datetime | None = None,
     format: Format = "pdf",
+    length: Length = "sheet",
     paper: Paper = "letter",
 ) -> Iterator[Path]:
     """The reports of all records that fit, as files in `out`, oldest first. Empty vehicles, records: all of them.
+
+    length: for PDF. The HTML is always whole.
 
     Records whose text was pruned have no report any more.
     """
@@ -69,7 +83,7 @@ def write_reports(
         record = InspectionRecord.model_validate_json(zlib.decompress(body))
         html = render_html(record, _certifications(session, vehicle, record), paper=paper)
         file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{format}"
-        file.write_bytes(to_pdf(html) if format == "pdf" else html.encode())
+        file.write_bytes(to_pdf(html, length) if format == "pdf" else html.encode())
         yield file
 
 

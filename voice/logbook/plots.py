@@ -184,6 +184,9 @@ def _x(point: Point, odometer: bool) -> float | datetime:
 def _dates(axes: Axes) -> None:
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
+    left, right = axes.get_xlim()
+    if right - left < 1:  # all within a day: nothing to lay a calendar on
+        axes.set_xlim((left + right) / 2 - 1, (left + right) / 2 + 1)
     locator = AutoDateLocator(maxticks=5)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]

@@ -82,11 +82,8 @@ def plan(session: Session, before: datetime, *, home: Path | None = None, depot_
     folders: list[Path] = []
     unknown: list[str] = []
     if home is not None:
-        everyone = dict(
-            session.execute(
-                select(RecordRow.id, func.coalesce(RecordRow.ended, RecordRow.started, type_=RecordRow.started.type))
-            ).tuples().all()
-        )  # fmt: skip
+        ends = func.coalesce(RecordRow.ended, RecordRow.started, type_=RecordRow.started.type)
+        everyone = {row.id: row.end for row in session.execute(select(RecordRow.id, ends.label("end")))}
         for record in sorted((home / "sessions").glob("*/record.json")):
             id = record.parent.name
             if id not in everyone:

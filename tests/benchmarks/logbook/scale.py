@@ -1,0 +1,208 @@
+"""How fast the logbook answers and takes in, and how that grows with its size.
+
+    python -m tests.benchmarks.logbook.scale --postgresql 1000 10000 100000 1000000 --sqlite 1000 10000
+
+Writes scale.json and scale.svg beside this file. PostgreSQL is a private cluster on this machine; its folder is in the
+temporary directory and is removed afterwards (a million inspections take about 4 GB).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import random
+import shutil
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, text
+
+from tests.benchmarks.logbook.bulk import DAYS, fill
+from tests.logbook.pg import cluster
+from voice.judge.load import load_limits
+from voice.logbook.database import initialise, open_engine, parse_url, reading
+from voice.logbook.generate import truck, walks
+from voice.logbook.importer import import_files
+from voice.logbook.store import open_lives
+from voice.logbook.trends import vehicle_wear
+from voice.record.canonical import dump_record
+from voice.record.model import InspectionRecord
+
+HERE = Path(__file__).parent
+IMPORTED = 450  # records per measurement of the import
+
+
+def record_files(folder: Path, sets: int) -> list[list[Path]]:
+    """Sets of record files, each of IMPORTED walks of some 25 vehicles."""
+    found = []
+    for number in range(sets):
+        files: list[Path] = []
+        vehicle = 5000 + 100 * number
+        while len(files) < IMPORTED:
+            vehicle += 1
+            for made in walks(truck(vehicle), 34):
+                if isinstance(made, InspectionRecord) and len(files) < IMPORTED:
+                    file = folder / f"{made.id}.json"
+                    file.write_text(dump_record(made))
+                    files.append(file)
+        found.append(files)
+    return found
+
+
+def timed(action: Callable[[str], object], vehicles: list[str]) -> dict[str, float]:
+    """Milliseconds: median and 95th percentile, one call for each vehicle."""
+    taken = []
+    for vehicle in vehicles:
+        began = time.perf_counter()
+        action(vehicle)
+        taken.append(1000 * (time.perf_counter() - began))
+    return {"median": statistics.median(taken), "p95": statistics.quantiles(taken, n=20)[-1], "worst": max(taken)}
+
+
+def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[str, Any]:
+    rng = random.Random(size)
+    vehicles = [f"bulk-{n}" for n in range(1, size // DAYS + 1)]
+    some = rng.choices(vehicles, k=200)
+    limits = load_limits()
+
+    def opened(vehicle: str) -> None:
+        with reading(engine) as session:
+            open_lives(session, vehicle)
+
+    def trends(vehicle: str) -> None:
+        with reading(engine) as session:
+            assert vehicle_wear(session, vehicle, limits)
+
+    opened(vehicles[0])
+    trends(vehicles[0])  # loads scipy
+    result: dict[str, Any] = {"size": size, "load": os.getloadavg()[0]}
+    result["open"] = timed(opened, some)
+    result["trends"] = timed(trends, some[:60])
+    began = time.perf_counter()
+    outcomes = list(import_files(engine, files, home))
+    result["import"] = len(files) / (time.perf_counter() - began)
+    assert all(outcome.verdict == "imported" for outcome in outcomes)
+    began = time.perf_counter()
+    list(import_files(engine, files[:300], home, workers=1))
+    result["again"] = 300 / (time.perf_counter() - began)
+    if engine.name == "postgresql":
+        with engine.connect() as connection:
+            result["bytes"] = connection.scalar(text("SELECT pg_database_size(current_database())"))
+            result["rows"] = {
+                table: connection.scalar(text(f"SELECT count(*) FROM {table}"))
+                for table in ("record", "reading", "fact", "defect")
+            }
+    else:
+        result["bytes"] = Path(str(engine.url.database)).stat().st_size
+    print(json.dumps(result), flush=True)
+    return result
+
+
+def grow(engine: Engine, sizes: list[int], sets: list[list[Path]], home: Path) -> list[dict[str, Any]]:
+    found, filled = [], 0
+    for size in sizes:
+        began = time.perf_counter()
+        if engine.name == "postgresql":
+            _bare(engine)
+        count = size // DAYS
+        if count > filled:
+            fill(engine, filled + 1, count - filled)
+            filled = count
+        if engine.name == "postgresql":
+            _dress(engine)
+        print(f"{engine.name} filled to {size} in {time.perf_counter() - began:.0f} s", flush=True)
+        found.append(measure(engine, size, sets.pop(), home))
+    return found
+
+
+_KEYS = ("fk_reading_series", "fk_reading_record", "pk_reading")
+
+
+def _bare(engine: Engine) -> None:
+    with engine.begin() as connection:
+        for name in _KEYS:
+            connection.execute(text(f"ALTER TABLE reading DROP CONSTRAINT {name}"))
+
+
+def _dress(engine: Engine) -> None:
+    with engine.begin() as connection:
+        connection.execute(text("SET maintenance_work_mem = '1GB'"))
+        connection.execute(text("ALTER TABLE reading ADD CONSTRAINT pk_reading PRIMARY KEY (series, record, nth)"))
+        for column in ("series", "record"):
+            connection.execute(
+                text(
+                    f"ALTER TABLE reading ADD CONSTRAINT fk_reading_{column}"
+                    f" FOREIGN KEY ({column}) REFERENCES {column} (key) NOT VALID"
+                )
+            )
+    with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
+        connection.execute(text("VACUUM ANALYZE"))
+        connection.execute(text("CHECKPOINT"))
+
+
+def plot(results: dict[str, list[dict[str, Any]]]) -> None:
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(11, 3.4), layout="constrained")
+    FigureCanvasSVG(figure)
+    panels = figure.subplots(1, 3)
+    titles = (
+        ("Open defects of one vehicle, p95", "milliseconds", 20, lambda r: r["open"]["p95"]),
+        ("Trends of one vehicle (59 series), p95", "milliseconds", 200, lambda r: r["trends"]["p95"]),
+        ("Import, checked records", "records a second", 500, lambda r: r["import"]),
+    )
+    for axes, (title, unit, goal, value) in zip(panels, titles, strict=True):
+        for name, color in (("postgresql", "#1f3a52"), ("sqlite", "#d9730d")):
+            rows = results.get(name, [])
+            axes.plot([r["size"] for r in rows], [value(r) for r in rows], "o-", color=color, label=name)
+        axes.axhline(goal, color="#b3261e", linewidth=0.9, label=f"asked: {goal}")
+        axes.set(xscale="log", ylim=(0, None), title=title, xlabel="inspections", ylabel=unit)
+        axes.grid(color="#d4dae0", linewidth=0.5)
+        axes.legend(fontsize=7)
+    figure.savefig(HERE / "scale.svg", metadata={"Date": None})
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--postgresql", type=int, nargs="*", default=[1000, 10_000, 100_000, 1_000_000])
+    parser.add_argument("--sqlite", type=int, nargs="*", default=[1000, 10_000])
+    wanted = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="gladhand-scale-"))
+    results: dict[str, list[dict[str, Any]]] = {}
+    try:
+        began = time.perf_counter()
+        sets = record_files(folder, len(wanted.postgresql) + len(wanted.sqlite))
+        print(f"{sum(map(len, sets))} record files made in {time.perf_counter() - began:.0f} s", flush=True)
+        if wanted.sqlite:
+            engine = open_engine(parse_url(f"sqlite:///{folder}/logbook.sqlite", "benchmark"))
+            initialise(engine)
+            results["sqlite"] = grow(engine, wanted.sqlite, sets, folder / "home")
+            engine.dispose()
+        if wanted.postgresql:
+            settings = {
+                "shared_buffers": "1GB",
+                "max_wal_size": "3GB",
+                "log_statement": "none",
+                "wal_compression": "on",
+            }
+            with cluster(**settings) as server:
+                engine = open_engine(server.url())
+                initialise(engine)
+                results["postgresql"] = grow(engine, wanted.postgresql, sets, folder / "home")
+                engine.dispose()
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    about = {"processors": os.cpu_count(), "python": platform.python_version(), "system": platform.platform()}
+    (HERE / "scale.json").write_text(json.dumps({"about": about, **results}, indent=1) + "\n")
+    plot(results)
+
+
+if __name__ == "__main__":
+    main()
