@@ -48,16 +48,18 @@ class UnitWords(Strict):
     denominator: int = 1
     decimals: int = 1
     si: str | None = None
+    si_step: Fraction | None = None
 
 
 class QuantityWords(Strict):
-    """unit: the one its limits are compared in. denominator, si_decimals: None takes the unit's own."""
+    """unit: the one its limits are compared in. denominator, si_decimals, si_step: None takes the unit's own."""
 
     name: str
     unit: str
     denominator: int | None = None
     keep: bool = False
     si_decimals: int | None = None
+    si_step: Fraction | None = None
 
 
 class UnitBook(Strict):

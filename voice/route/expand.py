@@ -14,6 +14,7 @@ from voice.errors import DataError
 from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
 from voice.route.library import Library
+from voice.route.metric import in_units
 from voice.route.model import Item, Place, Plan, Section, Side, Step, UnitName, Vehicle, Wording
 
 _MAX_DEPTH = 8  # groups within groups; more is a circle
@@ -69,6 +70,7 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
         for entry in section.entries:
             for item, place in _places(library, vehicle, entry, scope, 0):
                 if applies(library, item, vehicle, place):
+                    item = in_units(item, vehicle.display_units)
                     steps.append(_step(library.places, vehicle, item, place, section.id, len(units[item.id]) > 1))
         if len(steps) > before:
             sections.append(Section(id=section.id, title=section.title, cautions=section.cautions))

@@ -220,7 +220,8 @@ Part = Literal[
 
 
 class Wording(Strict):
-    """What is said. "{place}" may be used; it is filled with the position ("left side, axle three, outer tire").
+    """What is said. "{place}" may be used; it is filled with the position ("left side, axle three, outer tire"),
+    and "{units}" with the name of the answer's unit ("inches", or "millimeters" on a metric vehicle).
 
     terse: a word or three, for the driver who knows. normal: a short question. full: what a student should
     say and check.
