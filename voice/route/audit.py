@@ -16,6 +16,7 @@ from voice.route.expand import fact_fault
 from voice.route.facts import AXLE_FACTS, FACTS, VALUES, Fact, shown
 from voice.route.files import Defect, Route
 from voice.route.library import OTHER, Library, Origin
+from voice.route.metric import UNITS
 from voice.route.model import Call, Choice, Climb, Condition, Hold, Item, Reading
 from voice.route.sound import confusable
 from voice.route.visit import Visit, visits
@@ -69,8 +70,11 @@ class _Item:
             if count > most:
                 yield self._error(f"the {name} wording has {count} words, at most {most}.", "Shorten it.", "say", name)
             for unknown in re.findall(r"{[^}]*}", text):
-                if unknown != _PLACE:
-                    yield self._error(f"nothing fills in {unknown}.", f"Only {_PLACE} is filled in.", "say", name)
+                if unknown == UNITS and getattr(self.item.answer, "unit", None) is None:
+                    yield self._error(f"{UNITS} is used, but the answer has no unit.", "Take it out.", "say", name)
+                elif unknown not in (_PLACE, UNITS):
+                    known = f"Only {_PLACE} and {UNITS} are filled in."
+                    yield self._error(f"nothing fills in {unknown}.", known, "say", name)
             if not text.strip():
                 yield self._error(f"the {name} wording is empty.", "Write it.", "say", name)
 

@@ -44,9 +44,10 @@ def _converted(answer: A, system: Literal["us", "si"]) -> A:
         return answer
     step = _step(answer, si)
     low, high = (Measure(value, answer.unit).to(si).value for value in (answer.low, answer.high))
-    return answer.model_copy(
+    converted: A = answer.model_copy(
         update={"unit": si, "low": floor(low / step) * step, "high": ceil(high / step) * step, "step": step}
     )
+    return converted
 
 
 def _step(answer: Reading | Hold | Call, unit: str) -> Fraction:
