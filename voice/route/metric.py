@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import ceil, floor
-from typing import Literal, TypeVar
+from typing import Literal
 
 from voice.measure import Measure
 from voice.route.model import Answer, Call, Hold, Item, Reading, Wording
 
 UNITS = "{units}"  # in wording: the name of the answer's unit, "inches" or "millimeters"
-
-A = TypeVar("A", bound=Reading | Hold | Call)
 
 
 def in_units(item: Item, system: Literal["us", "si"]) -> Item:
@@ -36,7 +34,7 @@ def _answer(answer: Answer, system: Literal["us", "si"]) -> Answer:
     return _converted(answer, system) if isinstance(answer, Reading | Hold | Call) else answer
 
 
-def _converted(answer: A, system: Literal["us", "si"]) -> A:
+def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Reading | Hold | Call:
     from voice.judge.speech import unit_book  # late: the judge imports this package
 
     si = unit_book().units[answer.unit].si
@@ -44,10 +42,9 @@ def _converted(answer: A, system: Literal["us", "si"]) -> A:
         return answer
     step = _step(answer, si)
     low, high = (Measure(value, answer.unit).to(si).value for value in (answer.low, answer.high))
-    converted: A = answer.model_copy(
+    return answer.model_copy(
         update={"unit": si, "low": floor(low / step) * step, "high": ceil(high / step) * step, "step": step}
     )
-    return converted
 
 
 def _step(answer: Reading | Hold | Call, unit: str) -> Fraction:
