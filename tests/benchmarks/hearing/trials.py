@@ -129,14 +129,14 @@ def _kind(meaning: Meaning) -> str:
             return "other"
 
 
-def _index(folder: Path) -> list[dict[str, str]]:
+def recorded_index(folder: Path) -> list[dict[str, str]]:
     with (folder / "index.csv").open(newline="") as lines:
         return [row for row in csv.DictReader(lines) if row["kind"] == "speech"]
 
 
 def _recorded(group: str, folder: Path, draw: random.Random) -> Iterator[Fields]:
     meanings = {name: shipped()[name].meanings for name in (*REAL.values(), COUNT)}
-    for row in _index(folder):
+    for row in recorded_index(folder):
         text = row["text"]
         name = REAL.get(text) or (COUNT if text in DIGITS else None)
         if row["source"] == "asterisk_allison" and text in meanings[COUNT]:
@@ -160,7 +160,7 @@ def _strange(group: str, folder: Path, draw: random.Random) -> Iterator[Fields]:
             if text not in shipped()[name].meanings:
                 yield "strange", name, text, None, speaker.name, None, *_where(group, draw)
     taken = {*REAL, *DIGITS}
-    for row in _index(folder):
+    for row in recorded_index(folder):
         if half(row["speaker"]) == group and row["text"] not in taken and row["source"] != "asterisk_allison":
             name = draw.choice(conditions if draw.random() < 0.7 else names)
             yield "strange", name, row["text"], None, f"real {row['source']}", row["path"], *_where(group, draw)

@@ -82,9 +82,8 @@ def main(files: list[str]) -> None:
                 n = int((chance >= bar).sum())
                 if n:
                     total = (meant & part).sum()
-                    print(
-                        f"  p>={bar}: taken {n}, right {right[n - 1]:.0f} ({right[n - 1] / total:.3f}), wrong {count[n - 1] - right[n - 1]:.0f}"
-                    )
+                    good, bad = right[n - 1], count[n - 1] - right[n - 1]
+                    print(f"  p>={bar}: taken {n}, right {good:.0f} ({good / total:.3f}), wrong {bad:.0f}")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,115 @@
+"""False accepts: the ear listens for an answer while there is only other people's talk, noise, or the tool's own voice.
+
+    python -m tests.benchmarks.hearing.stray speech|noise|prompts [--minutes 60] [--audio FOLDER] [--work FOLDER]
+
+speech: invented sentences by the held-out voices and single words that are no answer by recorded people, at 5 to 20 dB
+over noise. noise: the held-out noises, 3 to 30 dB under full scale. prompts: the questions of the shipped routes in
+the voice the tool itself speaks with here (espeak-ng), as a microphone beside the loudspeaker picks them up.
+Always after a question on an item's condition, the one that OK answers. Prints what was taken for an answer.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import tempfile
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from tests.benchmarks.hearing.noises import NOISES, piece, speech_level
+from tests.benchmarks.hearing.questions import shipped
+from tests.benchmarks.hearing.trials import DIGITS, REAL, STRANGE, half, recorded_index, speakers
+from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
+from voice.hear.ear import VoiceEar
+from voice.hear.moonshine import Moonshine
+from voice.hear.port import RATE, Audio
+from voice.hear.recording import ArrayMicrophone, load
+from voice.hear.sphinx import Sphinx
+from voice.route.library import load_library
+from voice.understand.meaning import MEANING
+
+
+def _talk(audio: Path, clips: Clips) -> Iterator[Audio]:
+    draw = random.Random(3)
+    voices = speakers("held")
+    rows = [
+        row
+        for row in recorded_index(audio)
+        if half(row["speaker"]) == "held" and row["text"] not in {*REAL, *DIGITS} and row["source"].startswith("gsc")
+    ]
+    while True:
+        if rows and draw.random() < 0.4:
+            yield trimmed(load(audio / draw.choice(rows)["path"]), 800)
+        else:
+            yield clips.get(draw.choice(voices), draw.choice(STRANGE))
+
+
+def _prompts(clips: Clips) -> Iterator[Audio]:
+    speaker = next(one for one in SPEAKERS if one.name == "espeak-us")
+    texts = [
+        text for item in load_library().items.values() for text in (item.say.terse, item.say.normal, item.say.full)
+    ]
+    plain = sorted({text.replace("{place}", "left side, axle three").replace("\n", " ") for text in texts})
+    random.Random(4).shuffle(plain)
+    clips.make(speaker, plain)
+    while True:
+        for text in plain:
+            yield clips.get(speaker, text)
+
+
+def stream(what: str, audio: Path, clips: Clips) -> Iterator[Audio]:
+    """Pieces of a few seconds, for ever."""
+    draw = np.random.default_rng(7)
+    held = [noise for noise in NOISES if noise.group == "held"]
+    if what == "noise":
+        while True:
+            level = np.float32(10 ** (-draw.uniform(15, 45) / 20))
+            yield np.clip(level * piece(held[draw.integers(len(held))], audio, 8 * RATE, draw), -1, 1)
+    for speech in _talk(audio, clips) if what == "speech" else _prompts(clips):
+        total = len(speech) + int(draw.uniform(0.3, 1.5) * RATE)
+        out = np.float32(0.05 * 10 ** (-draw.uniform(5, 20) / 20)) * piece(
+            held[draw.integers(len(held))], audio, total, draw
+        )
+        out[: len(speech)] += speech * np.float32(0.05 / speech_level(speech))
+        yield out
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("what", choices=("speech", "noise", "prompts"))
+    parser.add_argument("--minutes", type=float, default=60)
+    parser.add_argument("--audio", type=Path, default=Path(os.environ.get("GLADHAND_AUDIO", "../shared/audio")))
+    parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "gladhand-hearing")
+    chosen = parser.parse_args()
+    source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"))
+    microphone = ArrayMicrophone()
+    ear = VoiceEar(microphone, Moonshine(threads=1), Sphinx(), clock=microphone, keep_audio=False)
+    names = [name for name in shipped() if name.startswith("condition")]
+    draw = random.Random(5)
+    counts: Counter[str] = Counter()
+    taken = []
+    while microphone.now() < chosen.minutes * 60:
+        while microphone.left < 30:
+            microphone.play(next(source))
+        name = draw.choice(names)
+        hearing = ear.listen(shipped()[name])
+        said = f"{hearing.outcome} {hearing.meaning.kind if hearing.meaning else ''}".strip()
+        counts[said] += 1
+        if hearing.outcome in ("heard", "unsure"):
+            meaning = MEANING.dump_python(hearing.meaning, mode="json")
+            taken.append([hearing.outcome, hearing.words, meaning, round(hearing.confidence, 3), name])
+        (chosen.work / f"stray-{chosen.what}.json").write_text(
+            json.dumps({"minutes": microphone.now() / 60, "counts": dict(counts), "taken": taken}, indent=1) + "\n"
+        )
+    print(f"{microphone.now() / 60:.0f} minutes of {chosen.what}: {dict(counts)}")
+    for line in taken:
+        print(*line)
+
+
+if __name__ == "__main__":
+    main()
