@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 from parts import PARTS, part
 
 from voice.rehearse.credit import Credit, PartCredit, Reading
+from voice.rehearse.report import spoken
 from voice.rehearse.score import Scheme, Whole, _longest_rise, score
+from voice.rehearse.wording import rehearse_file
 
 SCHEME = Scheme(source="x", caveat="x", needed_share=0.75, strays_let_pass=1)
 
@@ -102,3 +104,14 @@ def test_shipped_scheme_names_its_source_and_caveat() -> None:
     assert "Section" in shipped.source
     assert "examiner" in shipped.caveat
     assert any(whole.id == "air-brake-check" for whole in shipped.whole)
+
+
+def test_what_is_said_at_the_end_counts_and_never_passes_anyone() -> None:
+    talk = rehearse_file().result
+    keys = [p.key for p in PARTS]
+    keys[0], keys[1] = keys[1], keys[0]
+    lines = spoken(score(PARTS, reading(full(keys[:-1])), SCHEME, seconds=125.2), talk)
+    assert lines[0] == f"{len(PARTS) - 1} of {len(PARTS)} parts right."
+    assert lines[1:4] == ["1 not named.", "1 out of order.", "Time 2 minutes 5 seconds."]
+    assert lines[-1] == talk.caveat
+    assert not any("pass" in line.lower() for line in lines)

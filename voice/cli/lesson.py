@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from voice.rehearse.match import Thresholds
     from voice.rehearse.progress import History
     from voice.rehearse.words import Reader
+    from voice.route.library import Library
 
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 
@@ -338,7 +339,7 @@ def progress(
     words = pages.pages_file().progress.table
     table = Table(box=None, pad_edge=False)
     for key in ("student", "sessions", "last", "mean", "best", "slips", "minutes", "date"):
-        table.add_column(words[key], justify="left" if key == "student" else "right")
+        table.add_column(words[key], justify="left" if key == "student" else "right", no_wrap=True)
     for row in counting.students(history):
         table.add_row(
             row.name, str(row.sessions), f"{row.last:.0%}", f"{row.recent:.0%}", f"{row.best:.0%}", str(row.slips),
@@ -346,14 +347,15 @@ def progress(
         )  # fmt: skip
     Console().print(table)
     if html is not None:
-        _save(html, pages.progress_page(history, _sections(home, history)))
+        library = load_library(data.home(home) / "prompts")
+        checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
+        _save(html, pages.progress_page(history, _sections(library, history), checks))
     if csv is not None:
         _save(csv, counting.to_csv(history))
 
 
-def _sections(home: Path | None, history: History) -> list[tuple[str, str]]:
+def _sections(library: Library, history: History) -> list[tuple[str, str]]:
     """Ids and titles of the sections of the routes that were rehearsed, in walking order, the commonest route first."""
-    library = load_library(data.home(home) / "prompts")
     used = Counter(session.route for sessions in history.values() for session in sessions)
     found: dict[str, str] = {}
     for name, _ in used.most_common():

@@ -94,8 +94,13 @@ def study_sheet(
                  language="en" if language is None else "es")  # fmt: skip
 
 
-def progress_page(history: History, sections: Sequence[tuple[str, str]]) -> str:
-    """The instructor's page. history: not empty. sections: id and title in walking order, for the map."""
+def progress_page(
+    history: History, sections: Sequence[tuple[str, str]], checks: Mapping[str, str] | None = None
+) -> str:
+    """The instructor's page. history: not empty. sections: id and title in walking order, for the map.
+
+    checks: "item.point" -> how the check is said; without it its id is shown.
+    """
     from voice.rehearse import plots
 
     words = pages_file().progress
@@ -113,6 +118,7 @@ def progress_page(history: History, sections: Sequence[tuple[str, str]]) -> str:
         worst=most_missed(rows, WORST),
         slipped=most_slipped(rows, 6),
         titles=titles,
+        checks=checks or {},
         invented=any(session.invented for sessions in history.values() for session in sessions),
     )
 

@@ -39,9 +39,11 @@ def perform(
     """
     speaker.say(coach.begin(title))
     speaker.cue("listening")
-    # nothing is thrown away between listenings, so that a student who goes on talking is not cut
     finish = tuple(Phrase(text, Words(text)) for text in coach.finish)
-    question = Question("note", finish, free=True, patience=coach.patience, cut_in=True)
+    fresh = Question("note", finish, free=True, patience=coach.patience)
+    # what was captured while the tool itself was silent is kept, so that a student who goes on talking is not cut
+    going_on = Question("note", finish, free=True, patience=coach.patience, cut_in=True)
+    question = fresh
     state = Rehearsal()
     while not state.over:
         try:
@@ -59,8 +61,10 @@ def perform(
         state, text = coach.step(state, event)
         if keep is not None and hearing.audio is not None and len(state.said) > before:
             keep(before, hearing.audio)
+        question = going_on
         if text:
             speaker.say(text)
+            question = fresh
     speaker.cue("end")
     return Performed(state)
 

@@ -17,6 +17,8 @@ def spoken(result: Score, talk: ResultTalk) -> list[str]:
     if result.slips:
         lines.append(talk.slips.format(count=len(result.slips)))
     lines += [talk.failed.format(title=title) for title in result.failed]
+    minutes, seconds = divmod(round(result.seconds), 60)
+    lines.append(talk.time.format(minutes=minutes, seconds=seconds))
     return [*lines, talk.caveat]
 
 

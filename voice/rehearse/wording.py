@@ -65,6 +65,7 @@ class ResultTalk(Strict):
     slips: str
     unnamed: str
     failed: str
+    time: str
     caveat: str
     table: Mapping[str, str]
     right: str

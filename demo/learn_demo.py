@@ -1,0 +1,36 @@
+"""An invented class: eight invented students, 200 invented rehearsals over ten weeks, and the instructor's page.
+
+    python demo/learn_demo.py FOLDER      then open FOLDER/progress.html
+
+FOLDER/home can be given to any command: gladhand progress --home FOLDER/home.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from voice.cli import lesson
+from voice.cli.learn import EXAMPLE
+from voice.rehearse.generate import invent
+from voice.rehearse.students import Students
+
+
+def main(folder: Path) -> None:
+    """Write the students under folder/home, the page and the table beside it. Refuses a folder with students in it."""
+    home = folder / "home"
+    students = Students(home)
+    if students.all():
+        sys.exit(f"{home} has students already; give an empty folder")
+    programme = lesson.programme(home, EXAMPLE, None).programme
+    for name, sessions in invent(programme).items():
+        student = students.enrol(name)
+        for session in sessions:
+            students.keep(student, session)
+    lesson.progress(home, (), None, None, folder / "progress.html", folder / "progress.csv")
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit(__doc__)
+    main(Path(sys.argv[1]))
