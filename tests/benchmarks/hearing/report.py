@@ -100,8 +100,8 @@ def quantile(values: Sequence[float], share: float) -> float:
 def latency(rows: Sequence[Row]) -> dict[str, float]:
     """Seconds from the end of the answer to the decision. audio: by the audio alone (same on every machine).
 
-    live: with the time the engines took here, which run while the pause is still being waited for.
-    share: compute over the length of what was listened to.
+    live: with the time the engines take on one core, which runs while the pause is still being waited for.
+    compute: processor time of all engine runs of an answer. share: of that over what was listened to.
     """
     heard = [row for row in rows if row["outcome"] == "heard" and row["meaning"]]
     audio = [row["decided"] - row["end"] for row in heard]
