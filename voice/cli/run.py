@@ -14,6 +14,8 @@ from voice.cli.screen import Screen, open_screen
 from voice.errors import DataError, JournalError, SetupError
 from voice.journal import Journal, JournalFile
 from voice.judge import LimitSet, limit_files, load_limits
+from voice.judge.speech import unit_book
+from voice.judge.wording import verdicts
 from voice.loop import Clips, Loop, Watcher
 from voice.record.open_defects import open_defects
 from voice.record.review import with_review
@@ -26,7 +28,7 @@ from voice.route.vehicles import vehicle_files
 from voice.session import Session
 from voice.setup import Asker, Pick
 from voice.understand.lexicon import layered
-from voice.understand.phrases import Phrasebook
+from voice.understand.phrases import Phrasebook, check
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started
 from voice.walk.machine import begin
@@ -67,6 +69,9 @@ class Shop:
 def open_shop(home: Path | None) -> Shop:
     folder = data.home(home)
     own = folder / "prompts"
+    # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
+    unit_book()
+    verdicts()
     return Shop(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
 
 
@@ -106,6 +111,7 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
         drivers = known_drivers(shop.home)
         if chosen.driver is not None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
+        _check_phrases(shop, plan)
         context = shop.context(plan, limits, drivers)
         new, lock, log = session.create(
             shop.home, plan, limits, driver=chosen.driver, drivers=drivers, odometer=chosen.odometer,
@@ -116,6 +122,14 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
     finally:
         screen.close()
         kit.close()
+
+
+def _check_phrases(shop: Shop, plan: Plan) -> None:
+    """No words of the plan may mean two things in one question. Raises DataError."""
+    items = {step.item.id: step.item for step in plan.steps}.values()
+    said = {name: defect.say for name, defect in shop.library.defects.items()}
+    for mistake in check(shop.book, items, said):
+        raise mistake
 
 
 def find_vehicle(home: Path, name: str) -> Vehicle:
