@@ -6,6 +6,7 @@ import time
 from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -40,6 +41,15 @@ class Made:
 
     programme: Programme
     vehicle: str
+
+
+def _need(*packages: str) -> None:
+    """Raises SetupError if an optional package is not installed."""
+    missing = [name for name in packages if find_spec(name) is None]
+    if missing:
+        raise SetupError(
+            f"This command needs the package {missing[0]}.", 'Install the learning extra: pip install "gladhand[learn]"'
+        )
 
 
 def programme(home: Path | None, vehicle: str, route: str | None) -> Made:
@@ -196,6 +206,7 @@ def rehearse(
     voice: str,
     wav: Path | None,
 ) -> None:
+    _need("jellyfish", "fsrs")
     from voice.cli.kit import Wanted
     from voice.rehearse import perform, report
     from voice.rehearse.coach import Coach, prompted
@@ -289,6 +300,7 @@ def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float,
 
 
 def next_parts(home: Path | None, name: str, minutes: float, vehicle: str, route: str | None) -> None:
+    _need("fsrs")
     from voice.rehearse.memory import UNKNOWN, strengths
 
     kept = Students(data.home(home))
@@ -347,6 +359,7 @@ def progress(
         )  # fmt: skip
     Console().print(table)
     if html is not None:
+        _need("matplotlib")
         library = load_library(data.home(home) / "prompts")
         checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
         _save(html, pages.progress_page(history, _sections(library, history), checks))
