@@ -142,6 +142,12 @@ ITEM_MISTAKES = [
         '"furlongz" is not a unit',
     ),
     (
+        "unit without words",
+        [("  defects", "  answer: {kind: reading, quantity: tread-depth, unit: fathom, low: 0, high: 9}\n  defects")],
+        9,
+        'no words for the unit "fathom"',
+    ),
+    (
         "unknown quantity",
         [("  defects", "  answer: {kind: reading, quantity: warmth, unit: psi, low: 0, high: 9}\n  defects")],
         9,

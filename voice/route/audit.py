@@ -152,6 +152,8 @@ class _Item:
             yield self._error(f'there is no quantity "{quantity}".', "Add it to units.yaml.", *at, "quantity")
         elif not is_unit(unit):
             yield self._error(f'"{unit}" is not a unit.', "Correct it.", *at, "unit")
+        elif unit not in unit_book().units:
+            yield self._error(f'there are no words for the unit "{unit}".', "Add it to units.yaml.", *at, where)
         elif not fits(unit, known[quantity].unit):
             yield self._error(
                 f'the unit "{unit}" does not fit {quantity}, which is in {known[quantity].unit}.',

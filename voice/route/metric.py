@@ -37,9 +37,10 @@ def _answer(answer: Answer, system: Literal["us", "si"]) -> Answer:
 def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Reading | Hold | Call:
     from voice.judge.speech import unit_book  # late: the judge imports this package
 
-    si = unit_book().units[answer.unit].si
-    if system == "us" or si is None:
+    words = unit_book().units.get(answer.unit)  # a unit without words is the check's business, not ours
+    if system == "us" or words is None or words.si is None:
         return answer
+    si = words.si
     step = _step(answer, si)
     low, high = (Measure(value, answer.unit).to(si).value for value in (answer.low, answer.high))
     return answer.model_copy(
@@ -63,4 +64,5 @@ def _named(text: str, answer: Answer) -> str:
         return text
     from voice.judge.speech import unit_book
 
-    return text.replace(UNITS, unit_book().units[unit].many)
+    words = unit_book().units.get(unit)
+    return text if words is None else text.replace(UNITS, words.many)
