@@ -9,7 +9,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
-import jellyfish
 from pydantic import Field
 
 from voice.data import prompts_dir
@@ -67,7 +66,9 @@ def stem(word: str) -> str:
 @lru_cache(maxsize=50_000)
 def code(letters: str) -> str:
     """How it sounds: Metaphone (Philips 1990), with voiced and unvoiced sounds and nasals put together."""
-    return jellyfish.metaphone(letters).replace(" ", "").translate(_COARSE)
+    from jellyfish import metaphone  # optional: only what listens needs it
+
+    return metaphone(letters).replace(" ", "").translate(_COARSE)
 
 
 class Reader:
