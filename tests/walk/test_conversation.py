@@ -364,3 +364,14 @@ def test_a_whole_walk_answers_every_item_in_walking_order(kind: str) -> None:
     assert set(talk.state.answers) == set(context(kind).order)
     answered = sorted(talk.state.answers.values(), key=lambda answer: answer.answered)
     assert [answer.step for answer in answered] == list(context(kind).order)
+
+
+def test_only_what_is_new_of_the_place_is_said_and_repeat_says_all_of_it() -> None:
+    talk = Talk(context(only=("rim-lugs", "hub-seal", "tire-tread")))
+    assert "left side, steer axle" in talk.heard
+    assert "steer axle" not in talk.say("okay")
+    assert "left side, steer axle" in talk.say("repeat")
+    while talk.current != "tire-tread@left-2-inner":
+        answer_usually(talk)
+    assert "inner tire" in talk.heard
+    assert "axle two" not in talk.heard

@@ -63,7 +63,8 @@ class Shop:
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...]) -> Context:
         cautions = {name: caution.say for name, caution in self.library.cautions.items()}
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers)
+        separator = self.library.places.separator
+        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator)
 
 
 def open_shop(home: Path | None) -> Shop:
@@ -174,8 +175,8 @@ def _ask_route(shop: Shop, asker: Asker, vehicle: Vehicle) -> str | None:
     routes = fitting_routes(shop.library, vehicle)
     if len(routes) <= 1:
         return None
-    names = ", ".join(route.title for route in routes)
-    picks = [Pick(route.id, (route.title.lower(),)) for route in routes]
+    names = ", ".join(route.call[-1] for route in routes)
+    picks = [Pick(route.id, route.call) for route in routes]
     talk = shop.talk.setup
     return asker.pick("route", talk.route.format(names=names), picks, talk.again.format(names=names))
 

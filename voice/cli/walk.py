@@ -20,7 +20,9 @@ Script = Annotated[
 ]
 Wav = Annotated[Path | None, typer.Option("--wav", help="A recording instead of the microphone.")]
 RealTime = Annotated[bool, typer.Option("--real-time", help="With a script or recording: at the speed of speech.")]
-ModelDir = Annotated[Path | None, typer.Option("--model-dir", help="A Vosk model that listens too: its folder, or the name of an added one.")]
+ModelDir = Annotated[
+    Path | None, typer.Option("--model-dir", help="A Vosk model that listens too: its folder, or an added one's name.")
+]
 Headset = Annotated[bool, typer.Option("--headset", help="Worn headset: you may speak over a prompt you know.")]
 NoClips = Annotated[bool, typer.Option("--no-clips", help="Do not keep recordings of the answers.")]
 Plain = Annotated[bool, typer.Option("--plain", help="One line an answer on the terminal, no full-screen display.")]

@@ -207,9 +207,9 @@ def _step(places: Places, vehicle: Vehicle, item: Item, place: Place, section: s
         spoken_place=spoken,
         name=f"{short} {item.call[0]}".strip(),
         say=Wording(
-            terse=_fill(item.say.terse, short),
-            normal=_fill(item.say.normal, spoken),
-            full=_fill(item.say.full, spoken),
+            terse=fill(item.say.terse, short),
+            normal=fill(item.say.normal, spoken),
+            full=fill(item.say.full, spoken),
         ),
     )
 
@@ -239,7 +239,8 @@ def spoken_place(places: Places, vehicle: Vehicle, place: Place, with_unit: bool
     return places.separator.join(full), " ".join(short)
 
 
-def _fill(text: str, place: str) -> str:
+def fill(text: str, place: str) -> str:
+    """The wording with the place in it, or smoothly without one if it is empty."""
     filled = text.replace("{place}", place).strip(" ,:") if place else _without_place(text)
     return filled[:1].upper() + filled[1:]
 

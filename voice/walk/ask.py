@@ -141,8 +141,8 @@ def _doubt_question(context: Context, state: State) -> Question:
     return Question("yes-no", join(context.book.yes_no(), again), step=inner.step, unit=inner.unit, patience=PATIENCE)
 
 
-def prompt(context: Context, state: State) -> str:
-    """What is said to ask the present question."""
+def prompt(context: Context, state: State, *, whole: bool = True) -> str:
+    """What is said to ask the present question. whole: with the whole place, not only what is new of it."""
     talk = context.talk
     match state.aside:
         case Aside.DOUBT:
@@ -166,16 +166,16 @@ def prompt(context: Context, state: State) -> str:
     step, draft = context.current(state), state.draft
     if draft is None:
         raise AssertionError("a step's stage has a draft")
-    return _step_prompt(context, state, step, draft)
+    return _step_prompt(context, state, step, draft, None if whole else state.last)
 
 
-def _step_prompt(context: Context, state: State, step: Step, draft: Draft) -> str:
+def _step_prompt(context: Context, state: State, step: Step, draft: Draft, before: str | None = None) -> str:
     talk, answer = context.talk, step.item.answer
     # After two silences the shortest form, so that a waiting driver is not talked at.
-    wording = step.say.terse if state.silences >= 2 else getattr(step.say, state.length)
+    wording = step.say.terse if state.silences >= 2 else context.wording(step, state.length, before)
     match state.stage:
         case Stage.ASK:
-            return str(wording)
+            return wording
         case Stage.WHICH:
             if state.length == "full":
                 return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(step))}"

@@ -8,13 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading, printed, spoken
 from voice.judge.model import Finding, Level, Subject
 from voice.judge.reading import bounds_of, limit_speech
 from voice.measure import Measure
+from voice.route.expand import fill
 from voice.route.files import Defect
-from voice.route.model import FollowUp, Plan, Section, Step
+from voice.route.model import FollowUp, Length, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
 from voice.walk.answer import Answer
 from voice.walk.state import Draft, State
@@ -23,7 +25,8 @@ from voice.walk.talk import Talk
 
 @dataclass(frozen=True)
 class Context:
-    """drivers: names that may sign, for the phrases of the sign-off. cautions: id -> spoken text."""
+    """drivers: names that may sign, for the phrases of the sign-off. cautions: id -> spoken text. separator: between
+    the parts of a spoken place."""
 
     plan: Plan
     limits: LimitSet
@@ -32,6 +35,7 @@ class Context:
     defects: Mapping[str, Defect]
     cautions: Mapping[str, str]
     drivers: tuple[str, ...] = ()
+    separator: str = ", "
 
     @cached_property
     def steps(self) -> Mapping[str, Step]:
@@ -80,6 +84,18 @@ class Context:
                 return step
             late = late or step
         return late
+
+    def wording(self, step: Step, length: Length, before: str | None) -> str:
+        """How the step is asked. before: the step asked just before, if the driver still has its place in his ear;
+        then only what is new of the place is said."""
+        whole: str = getattr(step.say, length)
+        if before is None or length == "full" or self.steps[before].section != step.section:
+            return whole
+        parts, old = (place.split(self.separator) for place in (step.spoken_place, self.steps[before].spoken_place))
+        same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(parts, old, strict=False)))
+        if not step.spoken_place or same == 0:
+            return whole
+        return fill(getattr(step.item.say, length), self.separator.join(parts[same:]))
 
     def follow_ups(self, step: Step, draft: Draft) -> tuple[FollowUp, ...]:
         """Those that fit what the answer has become so far."""

@@ -46,7 +46,7 @@ def first_stage(step: Step) -> Stage:
     return Stage.ASK
 
 
-def enter(context: Context, state: State, step_id: str, *lead: str) -> Turn:
+def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool = True) -> Turn:
     """Begin a step: on entering a section its title and cautions, then the question."""
     step = context.steps[step_id]
     section = context.sections[step.section]
@@ -63,10 +63,10 @@ def enter(context: Context, state: State, step_id: str, *lead: str) -> Turn:
     if state.draft is not None and state.draft.step == step_id:
         asked = state.draft.asked
     fresh = replace(state, stage=stage, aside=None, draft=Draft(step_id, asked), told=section.id, silences=0, unclear=0)
-    return understood(context, fresh, *parts)
+    return understood(context, fresh, *parts, whole=whole or state.told != section.id)
 
 
-def advance(context: Context, state: State, *lead: str) -> Turn:
+def advance(context: Context, state: State, *lead: str, whole: bool = True) -> Turn:
     """Go on to the next open step, or to the end."""
     following = context.next_open(state)
     if following is None:
@@ -76,7 +76,7 @@ def advance(context: Context, state: State, *lead: str) -> Turn:
         count = sum(1 for step in state.skipped if step not in state.answers)
         parts.append(context.talk.skipped_round.format(count=count))
         state = replace(state, second_round=True)
-    return enter(context, replace(state, draft=None), following, *parts)
+    return enter(context, replace(state, draft=None), following, *parts, whole=whole)
 
 
 def store(context: Context, state: State, *lead: str) -> Turn:
@@ -101,7 +101,8 @@ def store(context: Context, state: State, *lead: str) -> Turn:
     )
     answers = MappingProxyType({**state.answers, draft.step: answer})
     skipped = tuple(step for step in state.skipped if step != draft.step)
-    return advance(context, replace(state, answers=answers, skipped=skipped, last=draft.step), *lead)
+    # He stands where the step just answered was: of the next one's place only what is new needs saying.
+    return advance(context, replace(state, answers=answers, skipped=skipped, last=draft.step), *lead, whole=False)
 
 
 # --- the step's own question -------------------------------------------------------------------------------------

@@ -31,19 +31,27 @@ def _listen(context: Context, state: State) -> list[Effect]:
     return effects
 
 
-def ask(context: Context, state: State, *lead: str, cues: Sequence[Cue] = (), wording: str | None = None) -> Turn:
+def ask(
+    context: Context,
+    state: State,
+    *lead: str,
+    cues: Sequence[Cue] = (),
+    wording: str | None = None,
+    whole: bool = True,
+) -> Turn:
     """Say the lead and then the present question (or the wording given instead), and listen."""
-    text = " ".join(part for part in (*lead, prompt(context, state) if wording is None else wording) if part)
+    question_text = prompt(context, state, whole=whole) if wording is None else wording
+    text = " ".join(part for part in (*lead, question_text) if part)
     effects: list[Effect] = [*cues]
     if text:
         effects.append(Say(text))
     return state, (*effects, *_listen(context, state))
 
 
-def understood(context: Context, state: State, *lead: str) -> Turn:
+def understood(context: Context, state: State, *lead: str, whole: bool = True) -> Turn:
     """The answer was taken; go on with the next question. The count of misses starts again."""
     fresh = replace(state, silences=0, unclear=0, doubted=None, doubted_words="", doubted_others=())
-    return ask(context, fresh, *lead, cues=(Cue("understood"),))
+    return ask(context, fresh, *lead, cues=(Cue("understood"),), whole=whole)
 
 
 def listen_on(context: Context, state: State, *cues: Cue) -> Turn:
