@@ -12,7 +12,9 @@ from tests.logbook.data import DAY0, checked, day, defect, record, repair, still
 from voice.judge.model import Level
 from voice.logbook.defects import Fact, lives
 from voice.logbook.intake import repair_fact, repair_sha256
+from voice.record.model import InspectionRecord
 from voice.record.open_defects import fold
+from voice.record.past import Past, past_of
 from voice.record.repairs import Repair
 
 KEY = "tire-tread@left-1#worn"
@@ -98,6 +100,10 @@ def test_lives_follow_one_another(drawn: list[tuple[str, int]]) -> None:
         assert before.opened <= before.seen <= before.closed <= after.opened
 
 
+def past(records: list[InspectionRecord]) -> list[Past]:
+    return [found for one in records if (found := past_of(one)) is not None]
+
+
 KEYS = ("horn#not-working", "mirror@left#cracked")
 histories = st.lists(
     st.one_of(
@@ -112,12 +118,14 @@ histories = st.lists(
 @given(histories)
 def test_what_is_open_agrees_with_the_devices_own_reckoning(history: list[tuple[str, object]]) -> None:
     """Against voice.record.open_defects, which reckons from whole records on the device and was written apart."""
-    records, repairs, facts = [], [], []
+    records: list[InspectionRecord] = []
+    repairs: list[Repair] = []
+    facts: list[Fact] = []
     for number, (what, which) in enumerate(history):
         at = DAY0 + timedelta(days=number)
         if what == "walk":
             assert isinstance(which, set)
-            known = {d.key: d for d in fold(records, repairs)}
+            known = {d.key: d for d in fold(past(records), repairs)}
             carried = [still(defect(key), records[-1], "still-there") for key in known if key in which]
             made = record(f"r{number}", at, defects=[defect(key) for key in sorted(which)], carried=carried)
             records.append(made)
@@ -132,5 +140,5 @@ def test_what_is_open_agrees_with_the_devices_own_reckoning(history: list[tuple[
         for life in lives([fact for fact in facts if fact.defect == key])
         if life.closed is None
     }
-    theirs = {(d.key, d.found, d.record, d.last, d.times_seen) for d in fold(records, repairs)}
+    theirs = {(d.key, d.found, d.record, d.last, d.times_seen) for d in fold(past(records), repairs)}
     assert ours == theirs

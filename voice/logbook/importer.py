@@ -24,7 +24,7 @@ from voice.record.device import trusted_keys
 
 BATCH = 100
 _HASH = re.compile(rb'"record_sha256"\s*:\s*"([0-9a-f]{64})"')
-MANY = 400  # records from which on it pays to start other processes
+MANY = 4000  # records from which on it pays to start other processes: each takes a second or two
 
 
 def session_records(home: Path) -> list[Path]:

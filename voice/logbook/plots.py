@@ -184,9 +184,9 @@ def _x(point: Point, odometer: bool) -> float | datetime:
 def _dates(axes: Axes) -> None:
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
-    left, right = axes.get_xlim()
-    if right - left < 1:  # all within a day: nothing to lay a calendar on
-        axes.set_xlim((left + right) / 2 - 1, (left + right) / 2 + 1)
+    left, right = axes.dataLim.x0, axes.dataLim.x1
+    if right - left < 14:  # a day or a few: nothing to lay a calendar on
+        axes.set_xlim((left + right) / 2 - 7, (left + right) / 2 + 7)
     locator = AutoDateLocator(maxticks=5)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]

@@ -4,9 +4,9 @@ The trend is Theil and Sen's: the median of the slopes between all pairs of read
 Kendall's statistic (Sen 1968), so that a misread gauge moves it little. Two things about real readings need care:
 
 - They are rounded to the gauge's division. Many readings taken while the true value crosses few divisions repeat the
-  same error, and the interval, which takes errors as independent, comes out far too narrow (78 % instead of 95 % in the
-  worst case tried, see tests/benchmarks/logbook). So readings are gathered into at most 20 groups, and the interval is
-  widened by a small part of a division over the span.
+  same error, and the interval, which takes errors as independent, comes out too narrow (90 % and less instead of 95 %,
+  see tests/benchmarks/logbook). So readings are gathered into at most 20 groups, and the interval is widened by a
+  small part of a division over the span.
 - A tire that is replaced starts anew: a lasting jump begins a new series, a single odd reading does not.
 """
 

@@ -13,6 +13,7 @@ import json
 import os
 import platform
 import random
+import resource
 import shutil
 import statistics
 import tempfile
@@ -40,6 +41,10 @@ IMPORTED = 450  # records per measurement of the import
 
 def record_files(folder: Path, sets: int) -> list[list[Path]]:
     """Sets of record files, each of IMPORTED walks of some 25 vehicles."""
+    folder.mkdir(parents=True, exist_ok=True)
+    there = sorted(folder.glob("*-unit-*.json"))
+    if len(there) >= sets * IMPORTED:
+        return [there[n * IMPORTED : (n + 1) * IMPORTED] for n in range(sets)]
     found = []
     for number in range(sets):
         files: list[Path] = []
@@ -56,13 +61,27 @@ def record_files(folder: Path, sets: int) -> list[list[Path]]:
 
 
 def timed(action: Callable[[str], object], vehicles: list[str]) -> dict[str, float]:
-    """Milliseconds: median and 95th percentile, one call for each vehicle."""
-    taken = []
+    """Milliseconds, one call for each vehicle. cpu: what this process itself worked; the rest is waiting, for the
+    database or for a processor that others use."""
+    taken, worked = [], []
     for vehicle in vehicles:
-        began = time.perf_counter()
+        began, work = time.perf_counter(), time.process_time()
         action(vehicle)
+        worked.append(1000 * (time.process_time() - work))
         taken.append(1000 * (time.perf_counter() - began))
-    return {"median": statistics.median(taken), "p95": statistics.quantiles(taken, n=20)[-1], "worst": max(taken)}
+    return {
+        "median": statistics.median(taken), "p95": statistics.quantiles(taken, n=20)[-1], "worst": max(taken),
+        "cpu_median": statistics.median(worked), "cpu_p95": statistics.quantiles(worked, n=20)[-1],
+    }  # fmt: skip
+
+
+def cpu() -> float:
+    """Seconds this process and those it started and waited for have worked."""
+    return sum(
+        getattr(resource.getrusage(who), field)
+        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+        for field in ("ru_utime", "ru_stime")
+    )
 
 
 def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[str, Any]:
@@ -84,9 +103,10 @@ def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[st
     result: dict[str, Any] = {"size": size, "load": os.getloadavg()[0]}
     result["open"] = timed(opened, some)
     result["trends"] = timed(trends, some[:60])
-    began = time.perf_counter()
+    began, work = time.perf_counter(), cpu()
     outcomes = list(import_files(engine, files, home))
     result["import"] = len(files) / (time.perf_counter() - began)
+    result["import_cpu_ms"] = 1000 * (cpu() - work) / len(files)
     assert all(outcome.verdict == "imported" for outcome in outcomes)
     began = time.perf_counter()
     list(import_files(engine, files[:300], home, workers=1))
@@ -173,17 +193,18 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--postgresql", type=int, nargs="*", default=[1000, 10_000, 100_000, 1_000_000])
     parser.add_argument("--sqlite", type=int, nargs="*", default=[1000, 10_000])
+    parser.add_argument("--records", type=Path, help="Folder to keep the record files in, and to find them again.")
     wanted = parser.parse_args()
     folder = Path(tempfile.mkdtemp(prefix="gladhand-scale-"))
     results: dict[str, list[dict[str, Any]]] = {}
     try:
         began = time.perf_counter()
-        sets = record_files(folder, len(wanted.postgresql) + len(wanted.sqlite))
+        sets = record_files(wanted.records or folder, max(len(wanted.postgresql), len(wanted.sqlite)))
         print(f"{sum(map(len, sets))} record files made in {time.perf_counter() - began:.0f} s", flush=True)
         if wanted.sqlite:
             engine = open_engine(parse_url(f"sqlite:///{folder}/logbook.sqlite", "benchmark"))
             initialise(engine)
-            results["sqlite"] = grow(engine, wanted.sqlite, sets, folder / "home")
+            results["sqlite"] = grow(engine, wanted.sqlite, list(sets), folder / "home")
             engine.dispose()
         if wanted.postgresql:
             settings = {
@@ -195,7 +216,7 @@ def main() -> None:
             with cluster(**settings) as server:
                 engine = open_engine(server.url())
                 initialise(engine)
-                results["postgresql"] = grow(engine, wanted.postgresql, sets, folder / "home")
+                results["postgresql"] = grow(engine, wanted.postgresql, list(sets), folder / "home")
                 engine.dispose()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
