@@ -17,6 +17,7 @@ from typing import Any, Protocol
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
 from voice.journal import Journal
+from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named
 from voice.understand.meaning import Command
@@ -85,6 +86,7 @@ class Clips:
 class Loop:
     """One run of a session, from a first event to its close.
 
+    headset: the speaker, if the driver wears it and may cut in on a prompt.
     start: session seconds at which this run begins (0, or where the journal ended). recover: waits until a lost
     microphone is back. Raises DeviceError (loudspeaker), JournalError (disk).
     """
@@ -102,6 +104,7 @@ class Loop:
         recover: Callable[[], None],
         watchers: tuple[Watcher, ...] = (),
         start: float = 0.0,
+        headset: Stoppable | None = None,
     ) -> None:
         self.context = context
         self.state = state
@@ -113,6 +116,8 @@ class Loop:
         self.recover = recover
         self.watchers = watchers
         self._origin = clock.now() - start
+        self._headset = headset
+        self._overlap: Overlap | None = None
 
     def now(self) -> float:
         """Session seconds; never before the last event."""
@@ -169,12 +174,12 @@ class Loop:
 
     def _perform(self, effects: tuple[Effect, ...]) -> Question | None:
         """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
+        if self._headset is not None:
+            effects = self._ready_to_be_cut(effects)
         for effect in effects:
             match effect:
                 case Say(text):
-                    for watcher in self.watchers:
-                        watcher.said(text)
-                    self.speaker.say(text)
+                    self._say(text)
                 case Cue(name):
                     self.speaker.cue(name)
                 case Listen(question):
@@ -182,6 +187,29 @@ class Loop:
                 case Close():
                     return None
         return None
+
+    def _say(self, text: str) -> None:
+        for watcher in self.watchers:
+            watcher.said(text)
+        self.speaker.say(text)
+
+    def _ready_to_be_cut(self, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
+        """The last sentence before the listening goes on beside it; then no tone is needed for the driver's turn."""
+        match effects:
+            case (*first, Say(text), Cue("listening"), Listen() as listen) if self._headset is not None:
+                self._perform_plain(tuple(first))
+                for watcher in self.watchers:
+                    watcher.said(text)
+                self._overlap = Overlap(self._headset, text)
+                return (listen,)
+        return effects
+
+    def _perform_plain(self, effects: tuple[Effect, ...]) -> None:
+        for effect in effects:
+            if isinstance(effect, Say):
+                self._say(effect.text)
+            elif isinstance(effect, Cue):
+                self.speaker.cue(effect.name)
 
     def _lost(self) -> bool:
         if self.state.aside is not Aside.LOST:
@@ -198,11 +226,15 @@ class Loop:
         for watcher in self.watchers:
             watcher.asked(self.state, question)
         try:
-            hearing = self.ear.listen(question)
+            hearing = self.ear.listen(question, self._overlap)
+            if self._overlap is not None:
+                self._overlap.finish()
         except DeviceError as error:
             if not error.retry:
                 raise
             return Lost(self.now()), None
+        finally:
+            self._overlap = None
         return self._event(hearing), hearing
 
     def _event(self, hearing: Hearing) -> Event:

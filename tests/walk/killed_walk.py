@@ -14,7 +14,7 @@ from pathlib import Path
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript
 from voice import journal, session
 from voice.cli.run import open_shop
-from voice.hear.port import Hearing
+from voice.hear.port import Hearing, Speaking
 from voice.hear.recording import AudioClock
 from voice.journal import Journal
 from voice.judge import load_limits
@@ -44,9 +44,9 @@ def main(home: Path, pause: float) -> None:
     from tests.walk.scripted_walk import PerfectEar
 
     class SlowEar(PerfectEar):
-        def listen(self, question: Question) -> Hearing:
+        def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
             time.sleep(pause)
-            return super().listen(question)
+            return super().listen(question, speaking)
 
     shop = open_shop(home)
     spoken = os.open(home / "spoken", os.O_WRONLY | os.O_CREAT | os.O_APPEND)

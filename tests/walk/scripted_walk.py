@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.hear.port import RATE, Hearing
+from voice.hear.port import RATE, Hearing, Speaking
 from voice.hear.recording import AudioClock
 from voice.hear.scripted import ScriptedDriver, load_script
 from voice.journal import Journal
@@ -42,7 +42,7 @@ class PerfectEar:
         self.driver = driver
         self.asked: list[Question] = []
 
-    def listen(self, question: Question) -> Hearing:
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
         self.asked.append(question)
         text, wait = self.driver.line
         self.driver.line = ("", 0.0)

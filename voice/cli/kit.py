@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from voice.errors import SetupError
 from voice.hear.port import RATE, Clock, Ear, Microphone
 from voice.loop import Watcher
+from voice.speak.overlap import Stoppable
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ class Kit:
     clock: Clock
     recover: Callable[[], None]
     driver: ScriptedDriver | None = None
+    headset: Stoppable | None = None
     watchers: list[Watcher] = field(default_factory=list)
 
     def close(self) -> None:
@@ -66,15 +68,23 @@ def open_kit(wanted: Wanted) -> Kit:
 def _live(wanted: Wanted) -> Kit:
     from voice.hear.soundcard import RealClock, open_microphone
     from voice.speak.choose import open_speaker
+    from voice.speak.synthesis import SynthesisSpeaker
 
     microphone = open_microphone(wanted.input)
-    speaker = open_speaker(wanted.voice, device=wanted.output)
+    # With a headset the prompt must stop at once when the driver speaks; pyttsx3 cannot be cut short.
+    voice = "espeak" if wanted.headset and wanted.voice == "auto" else wanted.voice
+    speaker = open_speaker(voice, device=wanted.output)
     clock = RealClock()
 
     def recover() -> None:
         microphone.wait_back()
 
-    return Kit(open_ear(microphone, clock, wanted, tail=TAIL), speaker, clock, recover)
+    headset = None
+    if wanted.headset:
+        if not isinstance(speaker, SynthesisSpeaker):
+            raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
+        headset = speaker
+    return Kit(open_ear(microphone, clock, wanted, tail=TAIL), speaker, clock, recover, headset=headset)
 
 
 def _recorded(wanted: Wanted) -> Kit:

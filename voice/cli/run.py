@@ -247,6 +247,7 @@ def _run(
     loop = Loop(
         context, state, ear=kit.ear, speaker=kit.speaker, journal=log, clock=kit.clock,
         clips=Clips(found.clips) if clips else None, recover=kit.recover, watchers=tuple(watchers), start=start,
+        headset=kit.headset,
     )  # fmt: skip
     try:
         state = loop.run(event)

@@ -10,7 +10,7 @@ from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import Decision, decide
 from voice.hear.moonshine import Moonshine
 from voice.hear.noise import NoiseFloor
-from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser
+from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import Words
 from voice.understand.question import Question
@@ -74,10 +74,11 @@ class VoiceEar:
     def close(self) -> None:
         self.microphone.close()
 
-    def listen(self, question: Question) -> Hearing:
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
         """Wait for an answer, at most the question's patience. Raises DeviceError if the microphone is lost."""
         if not question.cut_in:
             self.microphone.flush()
+        if not question.cut_in and speaking is None:
             for _ in range(round(self._tail / STEP)):
                 self._block()
         endpoint = self._endpoint
@@ -86,9 +87,17 @@ class VoiceEar:
         begun = self._now()
         patient = question.asks in ("quiet", "paused")
         spent = 0.0
+        prompt = 0.0  # seconds for which the prompt went on while this ear was listening
         while True:
-            late = patient and endpoint.elapsed >= question.patience + self._pauses.overtime
-            if late or (not endpoint.started and endpoint.elapsed >= question.patience):
+            if speaking is not None:
+                if endpoint.started:
+                    speaking.stop()
+                    speaking = None
+                else:
+                    prompt = endpoint.elapsed
+                    speaking = None if speaking.over else speaking
+            late = patient and endpoint.elapsed >= prompt + question.patience + self._pauses.overtime
+            if late or (not endpoint.started and endpoint.elapsed >= prompt + question.patience):
                 loud = self.floor.db > self._thresholds.noisy_db
                 return Hearing(
                     "noisy" if loud else "silence", noise_db=self.floor.db, ended=self._now(), compute_s=spent

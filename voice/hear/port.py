@@ -100,9 +100,22 @@ class Hearing:
     audio: Audio | None = None
 
 
-class Ear(Protocol):
-    """Microphone, endpointing and recognition together. Raises DeviceError."""
+class Speaking(Protocol):
+    """A prompt that goes on while the ear already listens (headset)."""
 
-    def listen(self, question: Question) -> Hearing: ...
+    @property
+    def over(self) -> bool: ...
+
+    def stop(self) -> None: ...
+
+
+class Ear(Protocol):
+    """Microphone, endpointing and recognition together. Raises DeviceError.
+
+    speaking: the prompt still being spoken into the driver's headset; it is stopped when he begins to speak, and the
+    question's patience counts from its end.
+    """
+
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing: ...
 
     def close(self) -> None: ...

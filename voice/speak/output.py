@@ -20,6 +20,10 @@ class Output(Protocol):
 
     def play(self, audio: Audio, rate: float = RATE) -> None: ...
 
+    def stop(self) -> None:
+        """Cuts short what is playing, from another thread; `play` returns then. Does nothing if it cannot."""
+        ...
+
     def close(self) -> None: ...
 
 
@@ -39,6 +43,9 @@ class ClockOutput:
         if self._record is not None:
             self._record(_resampled(audio, rate))
         self._advance(len(audio) / rate)
+
+    def stop(self) -> None:
+        """What is played here takes no time."""
 
     def close(self) -> None:
         """Nothing is held."""
@@ -76,6 +83,9 @@ class AplayOutput:
             raise DeviceError(
                 f"The loudspeaker cannot be used: {why[0]}.", "Connect one and run gladhand soundcheck.", retry=True
             )
+
+    def stop(self) -> None:
+        """The player cannot be cut short; the sentence is spoken to its end."""
 
     def close(self) -> None:
         """Nothing is held."""

@@ -41,6 +41,10 @@ class SynthesisSpeaker:
     def cue(self, name: CueName) -> None:
         self._output.play(tone(name))
 
+    def stop(self) -> None:
+        """Cuts short what is being said, from another thread."""
+        self._output.stop()
+
     def close(self) -> None:
         self._output.close()
 

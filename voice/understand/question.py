@@ -33,7 +33,7 @@ class Question:
 
     step: id of the step asked about, if any. unit: of a reading. free: any speech counts (a note, a name), it is
     transcribed; a phrase of the list still wins over free speech. patience: seconds of silence before Silence is
-    reported. cut_in: the driver may speak over the prompt (headset only).
+    reported. cut_in: nothing that was captured before is dropped (speech that goes on).
     """
 
     asks: Asks
