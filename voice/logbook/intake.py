@@ -146,7 +146,7 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         readings=tuple(readings),
         facts=tuple(dict.fromkeys(facts)),
         repairs=tuple(Repair(record.vehicle.id, record.id, given) for given in record.certifications),
-        text=zlib.compress(body, 6),
+        text=zlib.compress(body, 3),
     )
 
 

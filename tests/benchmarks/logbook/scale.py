@@ -15,7 +15,9 @@ import platform
 import random
 import resource
 import shutil
+import signal
 import statistics
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -190,6 +192,7 @@ def plot(results: dict[str, list[dict[str, Any]]]) -> None:
 
 
 def main() -> None:
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that the server is stopped and its folder removed
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--postgresql", type=int, nargs="*", default=[1000, 10_000, 100_000, 1_000_000])
     parser.add_argument("--sqlite", type=int, nargs="*", default=[1000, 10_000])
