@@ -6,6 +6,7 @@ driver has heard acknowledged survives anything.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import os
@@ -38,7 +39,7 @@ from voice.walk.event import (
     Unclear,
 )
 from voice.walk.machine import IllegalEvent, step
-from voice.walk.state import Aside, State
+from voice.walk.state import Aside, Stage, State
 
 
 class Watcher(Protocol):
@@ -87,8 +88,8 @@ class Loop:
     """One run of a session, from a first event to its close.
 
     headset: the speaker, if the driver wears it and may cut in on a prompt.
-    start: session seconds at which this run begins (0, or where the journal ended). recover: waits until a lost
-    microphone is back. Raises DeviceError (loudspeaker), JournalError (disk).
+    start: session seconds at which this run begins (0, or where the journal ended). recover: waits until the
+    lost devices are back. Raises JournalError (disk).
     """
 
     def __init__(
@@ -124,23 +125,32 @@ class Loop:
         return max(self.clock.now() - self._origin, self.state.at)
 
     def run(self, event: Event) -> State:
-        """Feeds the event and goes on until the walk closes."""
+        """Feeds the event and goes on until the walk closes. A device that is lost is waited for."""
         hearing: Hearing | None = None
         while True:
             try:
                 effects = self._take(event, hearing)
             except JournalError as error:
                 # The driver must hear it: nothing was acknowledged, and nothing before is lost.
-                self.speaker.cue("trouble")
-                self.speaker.say(str(error))
+                self._alarm(str(error))
                 raise
-            question = self._perform(effects)
-            if question is None:
-                if self._lost():
-                    event, hearing = Regained(self.now()), None
-                    continue
+            try:
+                question = self._perform(effects)
+            except DeviceError as error:
+                if self.state.stage is Stage.CLOSED:
+                    return self.state  # only the goodbye was lost
+                if not error.retry:
+                    raise
+                event, hearing = Lost(self.now()), None
+                continue
+            if question is not None:
+                event, hearing = self._listen(question)
+            elif self.state.aside is Aside.LOST:
+                self._alarm(self.context.talk.lost)
+                self.recover()
+                event, hearing = Regained(self.now()), None
+            else:
                 return self.state
-            event, hearing = self._listen(question)
 
     def _take(self, event: Event, hearing: Hearing | None) -> tuple[Effect, ...]:
         try:
@@ -211,16 +221,11 @@ class Loop:
             elif isinstance(effect, Cue):
                 self.speaker.cue(effect.name)
 
-    def _lost(self) -> bool:
-        if self.state.aside is not Aside.LOST:
-            return False
-        text = self.context.talk.lost
-        for watcher in self.watchers:
-            watcher.said(text)
-        self.speaker.cue("trouble")
-        self.speaker.say(text)
-        self.recover()
-        return True
+    def _alarm(self, text: str) -> None:
+        """Says it if there is still something to say it with: a headset takes both ways with it."""
+        with contextlib.suppress(DeviceError):
+            self.speaker.cue("trouble")
+            self._say(text)
 
     def _listen(self, question: Question) -> tuple[Event, Hearing | None]:
         for watcher in self.watchers:

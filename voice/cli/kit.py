@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from voice.errors import SetupError
+from voice.errors import DeviceError, SetupError
 from voice.hear.port import RATE, Clock, Ear, Microphone
 from voice.loop import Watcher
 from voice.speak.overlap import Stoppable
@@ -78,6 +78,13 @@ def _live(wanted: Wanted) -> Kit:
 
     def recover() -> None:
         microphone.wait_back()
+        while True:
+            try:
+                speaker.cue("trouble")
+            except DeviceError:
+                time.sleep(0.5)
+            else:
+                return
 
     headset = None
     if wanted.headset:
