@@ -2,8 +2,8 @@
 
 Phrases of one meaning are added up before they are compared. The clues to whether the best guess is right are
 weighed by a logistic regression fitted to measured trials. Saying "fine" of something broken is the one mistake
-that must not happen, so an OK (and what is as harmless-sounding: yes, done, not applicable) counts only when the
-engines agree; a defect is believed more readily, since its follow-up question and read-back catch a mistake.
+that must not happen, so "okay" and "not applicable" count only when the engines agree, "yes" and "done" nearly so; a
+defect is believed more readily, since its follow-up question and read-back catch a mistake.
 """
 
 from __future__ import annotations
@@ -58,8 +58,10 @@ class Decision:
 def kind(meaning: Meaning) -> Kind:
     """Which bar an answer has to pass."""
     match meaning.kind:
-        case "ok" | "yes" | "done" | "not-applicable":
+        case "ok" | "not-applicable":
             return "ok"
+        case "yes" | "done":
+            return "assent"
         case "defect" | "no":
             return "defect"
         case "number" | "either":
@@ -111,6 +113,8 @@ def clues(
     first = grouped(question, judged.scores)
     other = grouped(question, {item.text: item.score for item in second})
     weight, floor = thresholds.sphinx_weight, thresholds.sphinx_floor
+    if None in first:
+        first[None] -= thresholds.decoy_handicap
     total = {meaning: value + weight * other.get(meaning, floor) for meaning, value in first.items()}
     ranked = sorted((m for m in total if m is not None), key=lambda meaning: -total[meaning])
     if not ranked:

@@ -31,7 +31,7 @@ Floats = NDArray[np.float32]
 LAYERS, HEADS, WIDTH = 6, 8, 36
 BEAM = 40  # branches kept at each token
 SPAN = 14.0  # nats: a branch this far below the best is dropped
-PRIOR_WEIGHT = 0.65
+PRIOR_WEIGHT = 0.6
 SHORTEST = RATE  # samples: shorter audio is padded with itself faded, the model was not trained on less
 CHUNK = 12 * RATE  # samples: longest stretch transcribed at once
 

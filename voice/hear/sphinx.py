@@ -42,6 +42,8 @@ class Sphinx:
 
         Of more than _MANY phrases only the best is given: score a shorter list for the rest.
         """
+        if not phrases:
+            return []
         with self._lock:
             if len(phrases) > _MANY:
                 best, _ = self._quick.run(audio, phrases, runners=0)

@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.hearing.questions import shipped
+from voice.hear.fusion import decide
+from voice.hear.moonshine import PRIOR_WEIGHT, Judged
+from voice.hear.port import Scored
 from voice.understand.meaning import MEANING
 
 Row = dict[str, Any]
@@ -17,7 +20,32 @@ ENGINES = ("moonshine", "pocketsphinx", "fusion")
 
 
 def load_rows(files: Iterable[Path]) -> list[Row]:
-    return [json.loads(line) for file in files for line in file.read_text().splitlines()]
+    return [redecided(json.loads(line)) for file in files for line in file.read_text().splitlines()]
+
+
+def redecided(row: Row) -> Row:
+    """The row with what the fusion decides now from the scores that were kept (after a change of thresholds)."""
+    if not row["raw"]:
+        return row
+    decision = decide(shipped()[row["question"]], judged(row), scored(row), row["snr_db"])
+    phrase = decision.phrase if decision.outcome in ("heard", "unsure") else None
+    heard = phrase and MEANING.dump_python(phrase.meaning, mode="json")
+    words = phrase.text if phrase else row["free"]
+    return row | {"outcome": decision.outcome, "heard": heard, "words": words, "confidence": decision.confidence}
+
+
+def judged(row: Row, weight: float = PRIOR_WEIGHT) -> Judged:
+    """The transformer's scores as they were, with this weight of the prior."""
+    raw = {text: pair[0] for text, pair in row["raw"].items()}
+    prior = {text: pair[1] for text, pair in row["raw"].items()}
+    scores = {text: raw[text] - weight * prior[text] for text in raw}
+    ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
+    return Judged(ordered, raw, prior, row["free"], row["free_score"])
+
+
+def scored(row: Row) -> list[Scored]:
+    """The second engine's scores as they were."""
+    return [Scored(text, score) for text, score in row["second"]]
 
 
 def snr_name(row: Row) -> str:
@@ -47,9 +75,7 @@ def result(row: Row, engine: str = "fusion") -> str:
 
 def _favourite(row: Row, engine: str) -> Any:
     meanings = shipped()[row["question"]].meanings
-    texts = list(row["raw"]) if engine == "moonshine" else [text for text, _ in row["second"]]
-    if engine == "moonshine":
-        texts.sort(key=lambda text: row["raw"][text][0] - 0.65 * row["raw"][text][1], reverse=True)
+    texts = list(judged(row).scores) if engine == "moonshine" else [text for text, _ in row["second"]]
     text = next(iter(texts), None)
     return None if text not in meanings else MEANING.dump_python(meanings[text], mode="json")
 

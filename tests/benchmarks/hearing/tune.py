@@ -17,20 +17,10 @@ import numpy as np
 from scipy.optimize import minimize
 
 from tests.benchmarks.hearing.questions import shipped
+from tests.benchmarks.hearing.report import judged, scored
 from voice.hear.fusion import CLUES, clues, kind
-from voice.hear.moonshine import Judged
-from voice.hear.port import Scored
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import MEANING
-
-
-def judged(row: dict[str, Any], weight: float) -> Judged:
-    """The transformer's scores as they were, with another weight of the prior."""
-    raw = {text: pair[0] for text, pair in row["raw"].items()}
-    prior = {text: pair[1] for text, pair in row["raw"].items()}
-    scores = {text: raw[text] - weight * prior[text] for text in raw}
-    ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-    return Judged(ordered, raw, prior, row["free"], row["free_score"])
 
 
 def features(row: dict[str, Any], thresholds: Thresholds, weight: float) -> tuple[np.ndarray[Any, Any], Any] | None:
@@ -38,8 +28,7 @@ def features(row: dict[str, Any], thresholds: Thresholds, weight: float) -> tupl
     if not row["raw"]:
         return None
     question = shipped()[row["question"]]
-    second = [Scored(text, score) for text, score in row["second"]]
-    found = clues(question, judged(row, weight), second, row["snr_db"], thresholds)
+    found = clues(question, judged(row, weight), scored(row), row["snr_db"], thresholds)
     return None if found is None else (np.array(found.values), found.meaning)
 
 
