@@ -1,6 +1,6 @@
 """Every number that decides what counts as heard, in one place.
 
-The weights were fitted by tests/benchmarks/hearing/tune.py to 1,375 trials of its tuning group: six synthetic voices, one
+The weights were fitted by tests/benchmarks/hearing/tune.py to 1,375 trials of its tuning group: six made voices, one
 half of the recorded speakers, five noises, quiet to 0 dB. The bars were then set by hand on the same trials, where
 hardly anything wrong was left above them. RESULTS.md there has the figures on other voices, speakers and noises.
 """
