@@ -31,12 +31,17 @@ CLUES = ("margin", "misfit", "support", "alike", "agreed", "lead", "snr")
 
 @dataclass(frozen=True, slots=True)
 class Clues:
-    """The best guess, what is heard next best (best first), and the values of CLUES for the guess."""
+    """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
+
+    spelled: the free transcript is the phrase, and the second engine's favourite is not just the next best guess
+    ("sixty" against "sixteen").
+    """
 
     meaning: Meaning
     phrase: Phrase
     others: tuple[Phrase, ...]
     agreed: bool
+    spelled: bool
     values: tuple[float, ...]
 
 
@@ -97,7 +102,8 @@ def decide(
     )
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    if sure >= (bar.agree if agreed else bar.alone):
+    plain = found.spelled and snr_db >= thresholds.spelled_snr_db
+    if sure >= (bar.agree if agreed else bar.spelled if plain else bar.alone):
         outcome = "heard"
     elif sure >= bar.unsure:
         outcome = "unsure"
@@ -136,7 +142,9 @@ def clues(
         min(max(snr_db, 0.0), 30.0) / 10,
     )
     phrases = [_spoken(question, meaning, judged, second) for meaning in ranked[:4]]
-    return Clues(best, phrases[0], tuple(phrases[1:]), values[4] > 0, values)
+    favourite = max(other, key=lambda m: other[m], default=None)
+    spelled = values[3] >= 0.99 and (len(ranked) < 2 or favourite != ranked[1])
+    return Clues(best, phrases[0], tuple(phrases[1:]), values[4] > 0, spelled, values)
 
 
 def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | None, float]:

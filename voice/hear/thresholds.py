@@ -18,12 +18,14 @@ Kind = Literal["ok", "assent", "defect", "number", "command", "other"]
 class Bar:
     """Probability of being right that one kind of answer needs to be taken as heard.
 
-    agree: if all engines put the same meaning first. alone: if they do not (above 1: never). From `unsure` up to
-    the bar the answer is confirmed ("did you say"); below it is asked again.
+    agree: if all engines put the same meaning first. alone: if they do not (above 1: never). spelled: if they do not,
+    but the free transcript is the very phrase and there is little noise. From `unsure` up to the bar the answer is
+    confirmed ("did you say"); below it is asked again.
     """
 
     agree: float
     alone: float
+    spelled: float
     unsure: float
 
 
@@ -31,7 +33,8 @@ class Bar:
 class Thresholds:
     """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. sphinx_weight: of a
     nat of the second engine beside one of the transformer. sphinx_floor: nats given to a meaning that its search
-    dropped. decoy_handicap: nats taken off the words that are no answer. noisy_db: surroundings louder than this (dB
+    dropped. decoy_handicap: nats taken off the words that are no answer. spelled_snr_db: speech over noise from which a
+    transcript that spells the phrase counts. noisy_db: surroundings louder than this (dB
     full scale) are too loud."""
 
     word_weights: tuple[float, ...] = (0.645, -0.042, 1.477, 1.066, 0.088, -0.003, -0.315, -3.013)
@@ -41,14 +44,15 @@ class Thresholds:
     decoy_handicap: float = 3.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.91, alone=1.1, unsure=0.65),
-            "assent": Bar(agree=0.80, alone=0.95, unsure=0.55),
-            "defect": Bar(agree=0.88, alone=0.95, unsure=0.55),
-            "number": Bar(agree=0.91, alone=0.975, unsure=0.55),
-            "command": Bar(agree=0.92, alone=0.97, unsure=0.65),
-            "other": Bar(agree=0.65, alone=0.85, unsure=0.50),
+            "ok": Bar(agree=0.91, alone=1.1, spelled=1.1, unsure=0.65),
+            "assent": Bar(agree=0.80, alone=0.95, spelled=0.80, unsure=0.55),
+            "defect": Bar(agree=0.88, alone=0.95, spelled=0.80, unsure=0.55),
+            "number": Bar(agree=0.91, alone=0.975, spelled=0.80, unsure=0.55),
+            "command": Bar(agree=0.92, alone=0.97, spelled=0.85, unsure=0.65),
+            "other": Bar(agree=0.65, alone=0.85, spelled=0.65, unsure=0.50),
         }
     )
+    spelled_snr_db: float = 8.0
     noisy_db: float = -18.0
 
 
