@@ -20,7 +20,8 @@ from voice.rehearse.weight import weights
 from voice.rehearse.words import Reader, Token
 
 Said = Literal["said", "wrong", "missed"]
-_SURE = 0.92
+_SURE = 0.93  # just above what two words that sound alike get
+_SHORT = 4  # letters
 _CLEARER = 0.3  # how much more a name must be worth to silence one inside it
 _LOOK_AHEAD = 60  # names of other parts passed over within one turn, at most
 
@@ -122,8 +123,9 @@ class Examiner:
                 worth = _worth(name, self._telling)
                 for hit in finder.find(name, self._set.name, ordered=True):
                     starts = tokens[hit.start].starts
-                    if not starts and name.length == 1 and hit.score < _SURE:
-                        continue  # one word, misheard, in the middle of a sentence: it would be found in any talk
+                    short = name.length == 1 and (not starts or len(name.letters) <= _SHORT)
+                    if short and hit.score < _SURE:
+                        continue  # one word, short or in mid-sentence, and misheard: it would be found in any talk
                     bonus = self._set.start_bonus if starts else 0.0
                     made = _Name(index, hit.start, hit.end, _sure(hit.score) * worth + bonus)
                     if made.gain > best.get(hit.start, _Name(index, 0, 0, 0.0)).gain:

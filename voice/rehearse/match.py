@@ -240,6 +240,8 @@ class Finder:
                 and not any(token.affirms for token in self._tokens[at + 1 : hit.start])
                 for at in self._nots
             )
+        if any(hit.start <= at < hit.end for at in self._nots):
+            return False
         before = hit.start - 1
         while before >= 0 and before >= hit.start - 2 and self._tokens[before].role == "filler":
             before -= 1
