@@ -16,8 +16,8 @@ from voice.journal import Journal, JournalFile
 from voice.judge import LimitSet, limit_files, load_limits
 from voice.judge.speech import unit_book
 from voice.judge.wording import verdicts
+from voice.logbook.carry import open_defects, outlook
 from voice.loop import Clips, Loop, Watcher
-from voice.record.open_defects import open_defects
 from voice.record.review import with_review
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.expand import fitting_routes
@@ -109,6 +109,8 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
         plan = make_plan(shop.library, vehicle, route)
         if chosen.review:
             plan = with_review(plan, open_defects(shop.home, vehicle.id))
+            for sentence in outlook(shop.home, vehicle.id):
+                asker.tell(sentence)
         drivers = known_drivers(shop.home)
         if chosen.driver is not None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
