@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from voice.hear.noise import NoiseFloor, level
+from voice.hear.noise import NoiseFloor, snr_db
 from voice.hear.port import BLOCK, RATE, Audio
 
 STEP = BLOCK / RATE  # seconds a block
@@ -100,10 +100,8 @@ class Endpointer:
         return np.concatenate(self._kept) if self._kept else np.zeros(0, np.float32)
 
     def snr_db(self) -> float:
-        """Level of the loudest quarter of the speech over the floor."""
-        levels = sorted(level(block) for block in self._kept)
-        loud = levels[-max(1, len(levels) // 4) :] if levels else [self.floor.db]
-        return float(np.mean(loud)) - self.floor.db
+        """Level of the loudest quarter of what was kept over the floor."""
+        return snr_db(self._kept, self.floor.db)
 
     def drop(self) -> None:
         """Forget an answer that was none (a click, a cough) and go on waiting; elapsed goes on."""

@@ -104,7 +104,7 @@ def decide(
     outcome: Outcome = "unclear"
     plain = found.spelled and snr_db >= thresholds.spelled_snr_db
     if sure >= (bar.agree if agreed else bar.spelled if plain else bar.alone):
-        outcome = "heard"
+        outcome = "heard" if snr_db >= thresholds.least_snr_db.get(sort, -math.inf) else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     return Decision(outcome, found.phrase, sure, found.others, agreed, _continues(question, found.phrase), judged.free)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -49,6 +50,13 @@ class NoiseFloor:
         if len(self._still) >= 4:
             return float(np.median(self._still))
         return float(np.percentile(self._all, 15)) if self._all else SILENCE_DB
+
+
+def snr_db(blocks: Sequence[Audio], floor_db: float) -> float:
+    """How far (dB) the loudest quarter of the blocks is over the level of the surroundings."""
+    levels = sorted(level(block) for block in blocks)
+    loud = levels[-max(1, len(levels) // 4) :] if levels else [floor_db]
+    return float(np.mean(loud)) - floor_db
 
 
 def tail(after: Audio, floor_db: float, margin_db: float = 3.0) -> float:
