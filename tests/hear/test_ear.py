@@ -163,3 +163,9 @@ def test_the_end_of_a_recording_is_told(ear: VoiceEar) -> None:
     ear.use(microphone, microphone)
     with pytest.raises(DeviceError, match="ended"):
         ear.listen(CONDITION)
+
+
+def test_speech_drowned_in_noise_is_called_noisy(ear: VoiceEar) -> None:
+    audio = scene(0.8, say("the weather is nice today"), 1.5)
+    audio = 0.1 * audio + hiss(len(audio) / RATE + 1, -27)[: len(audio)]
+    assert listen(ear, audio.astype(np.float32)).outcome in ("noisy", "silence")

@@ -170,7 +170,7 @@ class VoiceEar:
             text = self._first.transcribe(audio)
             if any(letter.isalnum() for letter in text):
                 outcome, meaning, words, confidence = "heard", Words(text), text, 0.5
-        elif outcome == "unclear" and self.floor.db > self._thresholds.noisy_db:
+        elif outcome == "unclear" and self._loud(snr):
             outcome = "noisy"
         return Hearing(
             outcome, meaning, words, confidence,
@@ -180,6 +180,11 @@ class VoiceEar:
             started=begun + endpoint.onset, ended=begun + endpoint.last,
             noise_db=self.floor.db, snr_db=snr, audio=audio if self._keep else None,
         )  # fmt: skip
+
+    def _loud(self, snr: float) -> bool:
+        """Whether it was the noise that kept an answer from being understood."""
+        limits, floor = self._thresholds, self.floor.db
+        return floor > limits.noisy_db or (floor > limits.still_db and snr < limits.noisy_snr_db)
 
     def _block(self) -> Audio:
         block = self.microphone.read()

@@ -35,8 +35,9 @@ class Thresholds:
     nat of the second engine beside one of the transformer. sphinx_floor: nats given to a meaning that its search
     dropped. decoy_handicap: nats taken off the words that are no answer. spelled_snr_db: speech over noise from which a
     transcript that spells the phrase counts. least_snr_db: below this such an answer is at best asked back: of 1,660
-    defects said in noise, 3 were taken as OK without this, all at 5 dB and less. noisy_db: surroundings louder than this (dB
-    full scale) are too loud."""
+    defects said in noise, 3 were taken as OK without this, all at 5 dB and less. noisy_db: surroundings louder than
+    this (dB full scale) are too loud. noisy_snr_db: so they are if what was not understood was this little over them,
+    unless they are quieter than still_db: then the speaker was far away."""
 
     word_weights: tuple[float, ...] = (0.645, -0.042, 1.477, 1.066, 0.088, -0.003, -0.315, -3.013)
     number_weights: tuple[float, ...] = (0.558, -0.144, -0.037, 0.294, 0.374, 0.004, 0.802, -0.932)
@@ -56,6 +57,8 @@ class Thresholds:
     spelled_snr_db: float = 8.0
     least_snr_db: dict[Kind, float] = field(default_factory=lambda: {"ok": 10.0, "assent": 6.0})
     noisy_db: float = -18.0
+    noisy_snr_db: float = 5.0
+    still_db: float = -45.0
 
 
 DEFAULT = Thresholds()

@@ -1,0 +1,105 @@
+"""The decision, from scores given by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from voice.hear.fusion import decide, grouped, kind
+from voice.hear.moonshine import Judged
+from voice.hear.port import Scored
+from voice.understand.meaning import Command, Defect, DoneIt, Either, No, NotApplicable, Ok, Stop, Yes
+from voice.understand.question import Phrase, Question
+
+QUESTION = Question(
+    "condition",
+    (
+        Phrase("okay", Ok()),
+        Phrase("looks good", Ok()),
+        Phrase("not okay", Defect()),
+        Phrase("cracked", Defect("cracked")),
+        Phrase("help", Command("help")),
+        Phrase("stop", Stop()),
+    ),
+)
+
+
+def judged(free: str, **raw: float) -> Judged:
+    """Scores of phrases (spaces as underscores), the prior 12 nats below each."""
+    plain = {text.replace("_", " "): value for text, value in raw.items()}
+    prior = dict.fromkeys(plain, -16.0)
+    scores = {text: value + 0.6 * 16 for text, value in plain.items()}
+    return Judged(dict(sorted(scores.items(), key=lambda item: -item[1])), plain, prior, free, -0.5)
+
+
+SURE_OK = judged("Okay.", okay=-0.5, not_okay=-14.0, cracked=-16.0)
+
+
+def test_okay_counts_when_both_engines_hear_it_in_little_noise() -> None:
+    decision = decide(QUESTION, SURE_OK, [Scored("okay", 0.0), Scored("cracked", -60.0)], 25.0)
+    assert (decision.outcome, decision.agreed) == ("heard", True)
+    assert decision.phrase == Phrase("okay", Ok())
+
+
+@pytest.mark.parametrize("other", ["not okay", "cracked", "help"])
+def test_okay_of_one_engine_alone_is_asked_back(other: str) -> None:
+    decision = decide(QUESTION, SURE_OK, [Scored(other, 0.0), Scored("okay", -50.0)], 25.0)
+    assert decision.outcome in ("unsure", "unclear")
+
+
+def test_okay_in_loud_noise_is_asked_back() -> None:
+    assert decide(QUESTION, SURE_OK, [Scored("okay", 0.0)], 5.0).outcome == "unsure"
+
+
+def test_a_third_engine_can_stop_an_okay_but_not_a_defect_that_is_sure() -> None:
+    vosk = {"vosk": [Scored("not okay", 0.0)]}
+    assert decide(QUESTION, SURE_OK, [Scored("okay", 0.0)], 25.0, votes=vosk).outcome != "heard"
+    bad = judged("Cracked.", cracked=-0.5, okay=-16.0)
+    assert decide(QUESTION, bad, [Scored("cracked", 0.0)], 25.0, votes=vosk).outcome == "heard"
+
+
+def test_a_defect_is_believed_where_an_okay_is_not() -> None:
+    bad = judged("Cracked.", cracked=-0.5, okay=-14.0)
+    assert decide(QUESTION, bad, [Scored("help", 0.0)], 25.0).outcome == "heard"
+
+
+def test_phrases_of_one_meaning_are_added_up() -> None:
+    both = grouped(QUESTION, {"okay": -1.0, "looks good": -1.0, "not okay": -0.5})
+    assert both[Ok()] == pytest.approx(-1.0 + 0.6931, abs=1e-3)
+    assert both[Ok()] > both[Defect()]
+
+
+def test_words_that_are_no_answer_compete() -> None:
+    alone = judged("Up.", help=-3.0)
+    assert alone.scores["help"] > 5
+    scores = alone.scores | {"up": alone.scores["help"] + 9}
+    against = Judged(scores, alone.raw | {"up": -0.5}, alone.prior | {"up": -16.0}, "Up.", -0.4)
+    assert decide(QUESTION, against, [Scored("help", 0.0)], 25.0).outcome == "unclear"
+
+
+def test_nothing_heard_is_unclear() -> None:
+    assert decide(QUESTION, Judged({}, {}, {}, "", 0.0), [], 25.0).outcome == "unclear"
+    assert decide(QUESTION, judged("...", okay=-1.0), [Scored("okay", 0.0)], 25.0).outcome == "unclear"
+
+
+def test_runners_up_are_told_best_first() -> None:
+    heard = judged("Okay.", okay=-0.5, not_okay=-3.0, cracked=-6.0)
+    decision = decide(QUESTION, heard, [Scored("okay", 0.0)], 25.0)
+    assert [phrase.text for phrase in decision.alternatives] == ["not okay", "cracked"]
+
+
+@pytest.mark.parametrize(
+    ("meaning", "expected"),
+    [
+        (Ok(), "ok"),
+        (NotApplicable(), "ok"),
+        (Yes(), "assent"),
+        (DoneIt(), "assent"),
+        (No(), "defect"),
+        (Defect("x"), "defect"),
+        (Either(()), "number"),
+        (Command("skip"), "command"),
+        (Stop(), "other"),
+    ],
+)
+def test_kinds(meaning: object, expected: str) -> None:
+    assert kind(meaning) == expected  # type: ignore[arg-type]
