@@ -20,7 +20,17 @@ ENGINES = ("moonshine", "pocketsphinx", "fusion")
 
 
 def load_rows(files: Iterable[Path]) -> list[Row]:
-    return [redecided(json.loads(line)) for file in files for line in file.read_text().splitlines()]
+    rows = (json.loads(line) for file in files for line in file.read_text().splitlines())
+    return [redecided(row) for row in rows if _still_asked(row)]
+
+
+def _still_asked(row: Row) -> bool:
+    """Whether the shipped routes still ask this and its answer still means what it did when the row was made."""
+    question = shipped().get(row["question"])
+    if question is None:
+        return False
+    now = question.meanings.get(row["text"])
+    return (now and MEANING.dump_python(now, mode="json")) == row["meaning"]
 
 
 def redecided(row: Row) -> Row:
