@@ -69,9 +69,7 @@ class Driver:
         self.log.append(text)
 
 
-def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(
-    card: VirtualCard, tmp_path: Path
-) -> None:
+def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(card: VirtualCard, tmp_path: Path) -> None:
     card.hum()
     walk = context(only=("hoses", "radiator", "belt-play"))
     says = {"condition": "okay", "reading": "five eighths of an inch", "yes-no": "yes", "name": "signed Rosa Quill"}
