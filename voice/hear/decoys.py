@@ -10,7 +10,8 @@ from collections.abc import Iterable
 WORDS = (
     "a", "ah", "and", "are", "ask", "at", "away", "be", "but", "by", "call", "can", "car", "come", "cool", "day",
     "do", "down", "drive", "eat", "eight", "ever", "eye", "far", "fine", "first", "five", "for", "four", "from",
-    "get", "give", "go", "good", "got", "great", "had", "hand", "have", "he", "hear", "hello", "her", "here",
+    "get", "give", "go", "good", "got", "great",
+    "had", "hand", "have", "he", "hear", "hello", "her", "here",
     "hey", "hi",
     "him", "his", "how", "huh", "i", "if", "in", "into", "is", "it", "just", "keep", "key", "know", "last", "left",
     "let", "like", "line", "long", "look", "love", "made", "make", "man", "may", "maybe", "me", "men", "might",
