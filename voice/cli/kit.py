@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,8 +18,10 @@ from voice.speak.overlap import Stoppable
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
+    from voice.hear.moonshine import Moonshine
     from voice.hear.recording import AudioClock
     from voice.hear.scripted import ScriptedDriver
+    from voice.hear.sphinx import Sphinx
 
 TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
 
@@ -124,16 +128,28 @@ def _recorded(wanted: Wanted) -> Kit:
 def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> Ear:
     """Both engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
-    from voice.hear.moonshine import Moonshine
     from voice.hear.port import Recogniser
-    from voice.hear.sphinx import Sphinx
 
     more: tuple[Recogniser, ...] = ()
     if wanted.model_dir is not None:
         from voice.models.shelf import open_vosk
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
-    return VoiceEar(microphone, Moonshine(), Sphinx(), more=more, clock=clock, tail=tail)
+    first, second = load_engines().result()
+    return VoiceEar(microphone, first, second, more=more, clock=clock, tail=tail)
+
+
+@cache
+def load_engines() -> Future[tuple[Moonshine, Sphinx]]:
+    """Begins to load the recognizers on a thread of its own; called early, it takes nothing off the start."""
+
+    def load() -> tuple[Moonshine, Sphinx]:
+        from voice.hear.moonshine import Moonshine
+        from voice.hear.sphinx import Sphinx
+
+        return Moonshine(), Sphinx()
+
+    return ThreadPoolExecutor(1).submit(load)
 
 
 def _paced_clock() -> type[AudioClock]:

@@ -61,8 +61,10 @@ def walk(
 ) -> None:
     """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
     from voice import data
+    from voice.cli.kit import Wanted, load_engines
+
+    load_engines()  # while the rest is imported and read
     from voice.cli import run
-    from voice.cli.kit import Wanted
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
     chosen = run.Chosen(
@@ -91,8 +93,10 @@ def resume(
 ) -> None:
     """Go on with an inspection that was stopped or broke off."""
     from voice import data
+    from voice.cli.kit import Wanted, load_engines
+
+    load_engines()  # while the rest is imported and read
     from voice.cli import run
-    from voice.cli.kit import Wanted
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
     run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
