@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +13,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.record import rfc8785
 from tests.record.walks import signed
 from voice.errors import RecordError
-from voice.record.canonical import canonical, content_sha256, dump_record, load_record, save_record, seal
+from voice.record.canonical import (
+    _content,
+    _quickly,
+    canonical,
+    content_sha256,
+    dump_record,
+    load_record,
+    parse_record,
+    read_record,
+    save_record,
+    seal,
+)
 from voice.record.model import InspectionRecord
 
 
@@ -48,7 +60,7 @@ RFC_8785_NUMBERS = [
 
 @pytest.mark.parametrize(("bits", "text"), RFC_8785_NUMBERS)
 def test_numbers_are_written_as_in_rfc_8785(bits: str, text: str) -> None:
-    assert canonical(struct.unpack(">d", bytes.fromhex(bits))[0]) == text
+    assert canonical(struct.unpack(">d", bytes.fromhex(bits))[0]) == text.encode()
 
 
 def test_the_sorting_example_of_rfc_8785() -> None:
@@ -61,7 +73,7 @@ def test_the_sorting_example_of_rfc_8785() -> None:
 def test_the_string_example_of_rfc_8785() -> None:
     # RFC 8785 section 3.2.2 (from memory of the RFC).
     text = '\u20ac$\u000f\nA\'B"\\\\"/'
-    assert canonical(text) == '"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"'
+    assert canonical(text).decode() == '"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"'
 
 
 json_values = st.recursive(
@@ -75,11 +87,47 @@ json_values = st.recursive(
 )
 
 
+odd_values = st.recursive(
+    st.integers(-(2**70), 2**70)
+    | st.sampled_from([0.0, -0.0, 1e-4, 9.99e-5, 1e15, 1e15 + 0.5, 2.0**53, 2.0**53 + 2, 2.0**63, 1e21, 1e-7, 5e-324])
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.text(alphabet='a\u00e9\ud7ff\ue000\uffff\U00010000\U0001f600\x00\x1f\x7f"\\/ \u2028', max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.tuples(inner, inner)
+        | st.dictionaries(st.text(alphabet='ab\u00e9\ue000\uffff\U00010000\U0001f600"', max_size=3), inner, max_size=4)
+    ),
+    max_leaves=10,
+)
+
+
+@settings(max_examples=400)
+@given(json_values | odd_values)
+def test_the_quick_text_is_the_plain_one(value: Any) -> None:
+    """Byte for byte, against RFC 8785 written out plainly (rfc8785.py), which the vectors above hold for too."""
+    try:
+        plain = rfc8785.canonical(value).encode()
+    except UnicodeEncodeError:
+        with pytest.raises(UnicodeEncodeError):
+            canonical(value)
+        return
+    assert canonical(value) == plain
+
+
+@pytest.mark.parametrize(("bits", "text"), RFC_8785_NUMBERS)
+def test_the_plain_text_has_the_numbers_of_rfc_8785(bits: str, text: str) -> None:
+    assert rfc8785.canonical(struct.unpack(">d", bytes.fromhex(bits))[0]) == text
+
+
+def test_what_is_nested_without_end_is_refused() -> None:
+    with pytest.raises(ValueError, match="ecursion"):
+        canonical(json.loads("[" * 300 + "]" * 300))
+
+
 @given(json_values)
 def test_canonical_text_means_the_same_and_is_stable(value: Any) -> None:
     try:
         text = canonical(value)
-        text.encode()
     except UnicodeEncodeError:  # a lone surrogate is no JSON text
         return
     assert json.loads(text, parse_int=float) == value
@@ -203,6 +251,58 @@ def test_a_record_that_is_cut_short_anywhere_is_refused(record: InspectionRecord
         path.write_bytes(data[:length])
         with pytest.raises(RecordError):
             load_record(path)
+
+
+def _outcome(read: Callable[[], InspectionRecord]) -> InspectionRecord | None:
+    try:
+        return read()
+    except RecordError:
+        return None
+
+
+def _thoroughly(body: bytes) -> InspectionRecord:
+    return parse_record(_content(body, "x"), "x")
+
+
+def test_the_quick_reader_takes_what_the_program_writes(record: InspectionRecord) -> None:
+    assert _quickly(dump_record(record).encode()) == record == _thoroughly(dump_record(record).encode())
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_the_quick_reader_never_takes_what_the_thorough_one_refuses(
+    record: InspectionRecord, data: st.DataObject
+) -> None:
+    body = dump_record(record).encode()
+    at = data.draw(st.integers(0, len(body) - 1))
+    kinds = [b"", b" ", b"0", b".0", b'"', b"\\", b":", b",", b"{}", b"\\u0022", b"\xff", b"e0", b"NaN", b"1"]
+    put, cut = data.draw(st.sampled_from(kinds)), data.draw(st.integers(0, 2))
+    spoiled = body[:at] + put + body[at + cut :]
+    found = _quickly(spoiled)
+    assert found is None or found == _outcome(lambda: _thoroughly(spoiled))
+    assert _outcome(lambda: read_record(spoiled, "x")) == _outcome(lambda: _thoroughly(spoiled))
+
+
+# Each hides a second "driver", before or after the true one, and makes up for it elsewhere.
+HIDDEN = ['"driver": "X", ', '"driver" : "X", ', '"driver"\n:"X",', '"dri\\u0076er": "X", ']
+ELSEWHERE = ["plain", "\\u0022:", ":", "\\u003a", " :", '\\":', "\\\\", '" :'.replace('"', '\\"')]
+
+
+@pytest.mark.parametrize("hidden", HIDDEN)
+@pytest.mark.parametrize("elsewhere", ELSEWHERE)
+def test_a_field_given_twice_is_never_overlooked(record: InspectionRecord, hidden: str, elsewhere: str) -> None:
+    named = seal(record.model_copy(update={"route_title": json.loads(f'"{elsewhere}"')}))
+    text = dump_record(named)
+    written = json.dumps(named.route_title, ensure_ascii=False)
+    assert text.count(f'"route_title": {written}') == 1
+    text = text.replace(f'"route_title": {written}', f'"route_title": "{elsewhere}"')
+    assert read_record(text.encode(), "x") == named
+    for spoiled in (
+        text.replace('"driver"', f'{hidden}"driver"', 1),
+        text.replace('"started"', f'{hidden}"started"', 1),
+    ):
+        with pytest.raises(RecordError, match="given twice"):
+            read_record(spoiled.encode(), "x")
 
 
 def test_unknown_fields_are_refused(record: InspectionRecord, tmp_path: Path) -> None:

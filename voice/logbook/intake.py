@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
-import json
 import zlib
 from collections.abc import Mapping
 from contextlib import suppress
@@ -19,17 +18,15 @@ from fractions import Fraction
 from functools import cache
 from typing import Any, Final
 
-from pydantic import ValidationError
-
 from voice.errors import RecordError
 from voice.judge.model import Level
 from voice.judge.speech import unit_book
 from voice.logbook.defects import Fact
 from voice.logbook.schema import FactKind
 from voice.measure import Measure, fits
-from voice.record.canonical import canonical, parse_json, parse_record
+from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault
-from voice.record.model import SCHEMA_VERSION, Certification, EntryRecord, InspectionRecord, ReadingRecord
+from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 
 # What a timed check was made from; the judged rate is a series, these are in the record's text.
@@ -94,7 +91,7 @@ def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checke
     name: how errors call it. trusted: public keys by fingerprint (voice.record.device); with any, only records signed
     by one of them are taken; with none, unsigned ones too, and those of unknown devices. Raises RecordError.
     """
-    record = _load(body, name)
+    record = read_record(body, name)
     if record.sign_off is None:
         raise UnsignedError(f"{name} is not signed off by its driver.", "Finish the walk, or report it as stopped.")
     keys = dict(trusted)
@@ -157,7 +154,7 @@ def repair_sha256(repair: Repair) -> str:
         **repair.certification.model_dump(mode="json"),
         "at": repair.certification.at.astimezone(UTC).isoformat(),
     }
-    return hashlib.sha256(canonical(content).encode()).hexdigest()
+    return hashlib.sha256(canonical(content)).hexdigest()
 
 
 def repair_fact(repair: Repair, sha256: str) -> Fact:
@@ -194,60 +191,3 @@ def _factor(quantity: str, unit: str) -> tuple[Fraction, str]:
     if entry is None or entry.unit == unit or unit not in book.units or not fits(unit, entry.unit):
         return Fraction(1), unit
     return Measure(Fraction(1), unit).to(entry.unit).value, entry.unit
-
-
-# --- reading it -------------------------------------------------------------------------------------------------------
-
-
-def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    content = dict(pairs)
-    if len(content) != len(pairs):
-        raise ValueError("a field is given twice")
-    return content
-
-
-def _refuse(constant: str) -> float:
-    raise ValueError(f"{constant} is not JSON")
-
-
-def _number(text: str) -> float | int:
-    value = float(text)
-    return int(value) if value.is_integer() and abs(value) < 2**53 else value
-
-
-def _load(body: bytes, name: str) -> InspectionRecord:
-    try:
-        content = json.loads(
-            body.decode("utf-8"), object_pairs_hook=_pairs, parse_constant=_refuse, parse_float=_number
-        )
-    except (ValueError, RecursionError) as error:
-        reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error).splitlines()[0]
-        raise RecordError(
-            f"{name} is not a whole record: {reason}.", "It was cut short or damaged; make it again from its journal."
-        ) from error
-    version = content.get("schema_version") if isinstance(content, dict) else None
-    if not isinstance(content, dict) or type(version) is not int:
-        raise RecordError(f"{name} is not an inspection record.", "Give a record.json that this program wrote.")
-    if version != SCHEMA_VERSION:
-        raise RecordError(
-            f"{name} is a record of version {version}; this program knows version {SCHEMA_VERSION}.",
-            "Update the program." if version > SCHEMA_VERSION else "Export it with the program that wrote it.",
-        )
-    # The canonical text by the C encoder: the same as voice.record.canonical's but for tiny and huge numbers and keys
-    # outside ASCII, and ten times as fast. If the hash does not fit, the slow and exact way decides.
-    bare = {**content, "record_sha256": "", "device": None}
-    text = json.dumps(bare, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    try:
-        fits = hashlib.sha256(text.encode()).hexdigest() == content.get("record_sha256")
-    except UnicodeEncodeError as error:  # half of a surrogate pair
-        raise RecordError(f"{name} holds text that is not Unicode.", "It is not as the program wrote it.") from error
-    if not fits:
-        return parse_record(parse_json(body.decode()), name)
-    try:
-        return InspectionRecord.model_validate_json(body, strict=True)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(map(str, first["loc"])) or "the record"
-        raise RecordError(
-            f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it."
-        ) from error

@@ -36,7 +36,7 @@ def read_line(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
     try:
         content = parse_json(body.decode("utf-8"))
         bare = {key: value for key, value in content.items() if key not in ("sha256", "device", "signature")}
-        if content.get("sha256") != hashlib.sha256(canonical(bare).encode()).hexdigest():
+        if content.get("sha256") != hashlib.sha256(canonical(bare)).hexdigest():
             raise ValueError("its content does not fit its hash")
         if trusted:
             _check_signature(content, trusted)

@@ -47,7 +47,7 @@ def repairs_file(home: Path) -> Path:
 
 def _digest(content: Mapping[str, Any]) -> str:
     bare = {key: value for key, value in content.items() if key not in ("sha256", "device", "signature")}
-    return hashlib.sha256(canonical(bare).encode()).hexdigest()
+    return hashlib.sha256(canonical(bare)).hexdigest()
 
 
 def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes], signed_before: bool) -> None:
