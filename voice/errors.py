@@ -51,3 +51,7 @@ class JournalError(GladhandError):
 
 class RecordError(GladhandError):
     """A finished record is broken, altered, forged or of a version this program does not know."""
+
+
+class StoppedError(GladhandError):
+    """The user stopped the program; what was acknowledged is kept."""

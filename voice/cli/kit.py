@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -44,7 +44,11 @@ class Wanted:
 
 @dataclass
 class Kit:
-    """What a loop needs of the outside. driver: the scripted one, if there is one."""
+    """What a loop needs of the outside.
+
+    driver: the scripted one, if there is one. headset: the speaker, if it may be cut short. warm: prepares the
+    recognizer for a list of phrases, from another thread; None where time is the audio's and none is to be won.
+    """
 
     ear: Ear
     speaker: Speaker
@@ -52,6 +56,7 @@ class Kit:
     recover: Callable[[], None]
     driver: ScriptedDriver | None = None
     headset: Stoppable | None = None
+    warm: Callable[[Sequence[str]], None] | None = None
     watchers: list[Watcher] = field(default_factory=list)
 
     def close(self) -> None:
@@ -95,7 +100,8 @@ def _live(wanted: Wanted) -> Kit:
         if not isinstance(speaker, SynthesisSpeaker):
             raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
         headset = speaker
-    return Kit(open_ear(microphone, clock, wanted, tail=TAIL), speaker, clock, recover, headset=headset)
+    ear = open_ear(microphone, clock, wanted, tail=TAIL)
+    return Kit(ear, speaker, clock, recover, headset=headset, warm=load_engines().result()[0].warm)
 
 
 def _recorded(wanted: Wanted) -> Kit:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import threading
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from voice.route import load_library, load_vehicle, make_plan
 from voice.route.expand import fitting_routes
 from voice.route.library import Library
 from voice.route.load import read_yaml
-from voice.route.model import Length, Plan, Vehicle
+from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
 from voice.route.vehicles import vehicle_files
 from voice.session import Session
 from voice.setup import Asker, Pick
@@ -245,6 +246,8 @@ def _run(
     if kit.driver is not None:
         kit.driver.meet(context)
     screen.begin(context, found.id)
+    if kit.warm is not None:
+        threading.Thread(target=_warm, args=(context, kit.warm), daemon=True).start()
     watchers: Sequence[Watcher] = (*kit.watchers, screen)
     loop = Loop(
         context, state, ear=kit.ear, speaker=kit.speaker, journal=log, clock=kit.clock,
@@ -259,6 +262,18 @@ def _run(
     if kit.driver is not None:
         for what, count in sorted(kit.driver.counts.items()):
             typer.echo(f"scripted driver, {what}: {count}")
+
+
+def _warm(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
+    """The first reading of each kind would take a second longer to hear; its phrases are learnt while he walks."""
+    done: set[tuple[str, ...]] = set()
+    for step in context.plan.steps:
+        if isinstance(step.item.answer, Reading | Hold | Call):
+            said = {defect.id: defect.say for defect in context.defects_of(step)}
+            texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
+            if texts not in done:
+                done.add(texts)
+                warm(texts)
 
 
 def _finish(found: Session, context: Context, state: State, screen: Screen) -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voice.cli.options import Home
+from voice.errors import StoppedError
 
 if TYPE_CHECKING:
     from voice.cli.kit import Kit, Wanted
@@ -71,7 +75,8 @@ def walk(
         vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
         limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
     )  # fmt: skip
-    run.walk(home, wanted, chosen)
+    with stoppable():
+        run.walk(home, wanted, chosen)
 
 
 def resume(
@@ -99,7 +104,24 @@ def resume(
     from voice.cli import run
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
-    run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
+    with stoppable():
+        run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
+
+
+@contextmanager
+def stoppable() -> Iterator[None]:
+    """Ctrl-C or a polite kill is a stop like any other: one sentence, and the inspection can be resumed."""
+
+    def stop(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    except KeyboardInterrupt:
+        raise StoppedError("Stopped. Nothing acknowledged is lost.", "Go on with 'gladhand resume'.") from None
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def list_sessions(home: Home = None) -> None:
