@@ -12,6 +12,7 @@ from rich.console import Console, Group
 from rich.live import Live
 from rich.panel import Panel
 from rich.progress_bar import ProgressBar
+from rich.table import Table
 from rich.text import Text
 
 from voice.understand.question import Question
@@ -87,14 +88,15 @@ class Screen:
             for step, answer in state.answers.items()
             if answer.kind == "defect"
         ]
-        width = max(self._console.width - 4, 20)
+        bar = Table.grid()
+        bar.add_row(ProgressBar(total=total, completed=done, width=max(self._console.width - 4, 20)))
         return Group(
             Text(section, style="dim"),
             Panel(Align.center(Text(f"\n{name}\n", style="bold white"), vertical="middle"), border_style="white"),
             Text(self._said, style="white"),
             Text(f"heard: {self._heard}" if self._heard else "", style="bold"),
             Text(),
-            ProgressBar(total=total, completed=done, width=width),
+            bar,
             Text(f"{done} of {total}, {len(state.skipped)} put off", style="dim"),
             Text(),
             Text("\n".join(found[-6:]), style="bold yellow"),

@@ -1,0 +1,72 @@
+"""What the terminal shows: the present item, the last answer, progress, defects; one line an answer in a pipe."""
+
+from __future__ import annotations
+
+from io import StringIO
+
+import pytest
+from rich.console import Console
+
+from tests.walk.talkative import Talk, context
+from voice.cli.screen import Screen
+from voice.walk.event import Event, Heard, Started
+from voice.walk.state import State
+
+FEW = ("hoses", "radiator", "belt-play", "tire-tread")
+
+
+class Watched:
+    """A talk whose turns a screen watches."""
+
+    def __init__(self, *, plain: bool) -> None:
+        self.out = StringIO()
+        console = Console(file=self.out, width=90, height=28, force_terminal=not plain, color_system=None)
+        self.screen = Screen(console, plain=plain)
+        self.talk = Talk(context(only=FEW))
+        self.screen.begin(self.talk.context, "test-session")
+        self.see(Started(0.0))
+
+    def see(self, event: Event) -> None:
+        self.screen.turned(self.talk.state, event)
+        self.screen.said(self.talk.heard)
+        self.screen.asked(self.talk.state, self.talk.question)
+
+    def say(self, text: str) -> None:
+        meaning = self.talk.meaning(text)
+        self.talk.say(text)
+        self.see(Heard(self.talk.clock, meaning, text))
+
+    @property
+    def state(self) -> State:
+        return self.talk.state
+
+
+def test_the_display_shows_item_answer_progress_and_defects() -> None:
+    watched = Watched(plain=False)
+    watched.say("leaking")
+    watched.say("no")
+    watched.screen.close()
+    last = watched.out.getvalue().rsplit("RADIATOR", 1)[1]
+    assert "heard: no" in last
+    assert f"1 of {len(watched.talk.context.order)}, 0 put off" in last
+    assert "hoses: defect, leaking" in last
+
+
+def test_in_a_pipe_it_is_one_line_an_answer() -> None:
+    watched = Watched(plain=True)
+    watched.say("okay")
+    watched.say("okay")
+    watched.say("five eighths")
+    lines = watched.out.getvalue().splitlines()
+    total = len(watched.talk.context.order)
+    assert lines[1:] == [f"   1/{total}  hoses: ok", f"   2/{total}  radiator: ok", f"   3/{total}  belt play: 5/8 in"]
+
+
+@pytest.mark.parametrize("markup", ["[bold]x[/bold]", "[/]"])
+def test_what_was_heard_is_shown_as_it_is(markup: str) -> None:
+    """Words that look like the display's own markup must not break it."""
+    watched = Watched(plain=False)
+    watched.screen.turned(watched.state, Heard(1.0, watched.talk.meaning("okay"), markup))
+    watched.screen.asked(watched.state, watched.talk.question)
+    watched.screen.close()
+    assert markup in watched.out.getvalue()
