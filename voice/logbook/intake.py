@@ -15,7 +15,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 from voice.errors import RecordError
@@ -180,7 +180,12 @@ def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:
     So a series read in millimeters today and in inches tomorrow stays one series.
     """
     factor, unit = _factor(reading.quantity, reading.unit)
-    return (reading.decimal if factor == 1 else float(Fraction(reading.value) * factor)), unit
+    return (reading.decimal if factor == 1 else _scaled(reading.value, factor)), unit
+
+
+@lru_cache(10_000)  # gauges have few divisions: the same values come again and again
+def _scaled(value: str, factor: Fraction) -> float:
+    return float(Fraction(value) * factor)
 
 
 @cache

@@ -59,7 +59,17 @@ def canonical(value: Any) -> bytes:
 
 def _ready(value: Any) -> Any:
     """The same value such that orjson writes it canonically: it differs in numbers, and in keys beyond U+FFFF."""
-    if isinstance(value, str) or value is None or isinstance(value, bool):
+    kind = type(value)
+    if kind is dict:
+        if "".join(value).isascii():
+            return {key: inner if type(inner) is str else _ready(inner) for key, inner in value.items()}
+        keys = sorted(value, key=_code_units)  # orjson goes by code points
+        return orjson.Fragment(
+            b"{%s}" % b",".join([b"%s:%s" % (canonical(key), canonical(value[key])) for key in keys])
+        )
+    if kind is list or kind is tuple:
+        return [_ready(item) for item in value]
+    if value is None or kind is bool or isinstance(value, str):
         return value
     if isinstance(value, int):
         return value if -(2**63) <= value < 2**64 else orjson.Fragment(str(value))
@@ -68,12 +78,7 @@ def _ready(value: Any) -> Any:
             return int(value)
         # Within these bounds neither writes an exponent. NaN is not within them.
         return value if 1e-4 <= abs(value) < 1e15 else orjson.Fragment(_number(value))
-    if isinstance(value, Mapping):
-        if not "".join(value).isascii():
-            keys = sorted(value, key=_code_units)  # orjson goes by code points
-            return orjson.Fragment(b"{%s}" % b",".join([b"%s:%s" % (canonical(k), canonical(value[k])) for k in keys]))
-        return {key: inner if type(inner) is str else _ready(inner) for key, inner in value.items()}
-    return [_ready(item) for item in value]
+    return _ready(dict(value) if isinstance(value, Mapping) else list(value))
 
 
 def _code_units(key: str) -> bytes:
@@ -223,7 +228,7 @@ def _quickly(body: bytes) -> InspectionRecord | None:
         return None
     # Whether or not this text is quite canonical: two contents never have the same text, so if its hash fits it is the
     # content that was sealed.
-    if hashlib.sha256(text).hexdigest() != sha256 or _repeats(body, content):
+    if hashlib.sha256(text).hexdigest() != sha256 or _repeats(body, text, content.get("device")):
         return None
     try:
         return InspectionRecord.model_validate_json(body, strict=True)
@@ -256,13 +261,14 @@ def _make_whole(content: dict[str, Any], key: str) -> None:
         content[key] = int(value)
 
 
-def _repeats(body: bytes, content: dict[str, Any]) -> bool:
+def _repeats(body: bytes, text: bytes, device: object) -> bool:
     """Whether some field may be given twice, which orjson and pydantic pass over in silence. False is certain.
 
-    Each field of the text has a quote and a colon at the end of its name. If the content, written anew, has as many of
-    them, then none was left out. Strings may hold them too, or begin with a colon, but have as many then on both
-    sides, or more in the body; unless they are escaped.
+    text: the content written anew, without device. Each field has a quote and a colon at the end of its name: if the
+    content has as many of them as the body, none was left out. Strings may hold them too, or begin with a colon, but
+    the body then has as many or more; unless they are escaped.
     """
     if b"\\" in body and b"\\u" in body:
         return True
-    return body.translate(None, _BLANKS).count(b'":') != orjson.dumps(content).count(b'":')
+    fields = text.count(b'":') + (0 if device is None else orjson.dumps(device).count(b'":'))
+    return body.translate(None, _BLANKS).count(b'":') != fields
