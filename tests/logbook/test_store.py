@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, func, select
+from sqlalchemy.exc import IntegrityError
 
 from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
 from voice.errors import SetupError
@@ -26,7 +27,8 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
-from voice.logbook.store import all_lives, import_records, import_repairs, load_document, open_lives
+from voice.logbook.store import all_lives, import_records, import_repairs, insert_many, load_document, open_lives
+from voice.record.canonical import seal
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair
 
@@ -101,6 +103,32 @@ def history() -> list[Thing]:
         found += walks(truck(number, seed=5), 21, seed=5)
     assert any(isinstance(thing, Repair) for thing in found)
     return found
+
+
+ODD = "tab\t, line\nand\r\nmore, \\ \\N \\t \\. 'quote' \"two\" \u00fc \U0001f600 {braces} %s :name ?"
+
+
+def test_odd_text_comes_back_as_it_went_in(engine: Engine) -> None:
+    """What means something to COPY, to SQL or to a template, in every text a record can carry into the tables."""
+    found = defect("horn#not-working").model_copy(update={"title": ODD})
+    made = record("r1", day(0), defects=[found], readings=[tread("7/32")], driver=ODD)
+    sections = (made.sections[0].model_copy(update={"title": ODD}),)
+    made = seal(made.model_copy(update={"id": ODD, "route": ODD, "sections": sections}))
+    assert put(engine, [made]) == ["imported"]
+    with reading(engine) as session:
+        row = session.scalars(select(RecordRow)).one()
+        assert (row.id, row.driver, row.route, row.sections[0][1]) == (ODD, ODD, ODD, ODD)
+        (life,) = open_lives(session, "unit-0001")
+        assert (life.title, life.first) == (ODD, ODD)
+        assert load_document(session, ODD) == made
+
+
+def test_a_row_that_is_there_is_told_as_sqlalchemy_does(engine: Engine) -> None:
+    """Past SQLAlchemy too: the import tries again on an IntegrityError, and a lost server is one clear sentence."""
+    row = {"key": 7, "id": "v", "name": "v", "profile": "{}", "profile_at": day(0)}
+    with pytest.raises(SetupError) as refused, writing(engine) as session:
+        insert_many(session, VehicleRow, [row, row])
+    assert isinstance(refused.value.__cause__, IntegrityError)
 
 
 def test_the_life_of_a_defect_over_records_and_a_certification(engine: Engine) -> None:

@@ -18,7 +18,20 @@ from voice.judge.load import load_limits
 from voice.logbook.bounds import limit_for, limits_for
 from voice.logbook.generate import profile
 from voice.logbook.trends import Series, Wear, pair_sentence, uneven_pairs, wear_of, wear_sentence
-from voice.logbook.wear import GROUPS, ROUNDING, Point, Reach, gauge_step, line, reach, starts, trend, uneven
+from voice.logbook.wear import (
+    GROUPS,
+    ROUNDING,
+    Point,
+    Reach,
+    _grouped,
+    _median,
+    gauge_step,
+    line,
+    reach,
+    starts,
+    trend,
+    uneven,
+)
 from voice.route.model import Place
 
 VEHICLE = profile(1)
@@ -55,9 +68,31 @@ def test_the_line_is_scipys(drawn: list[tuple[int, int]]) -> None:
     if np.isnan(low):  # all but tied: scipy gives no interval, and nothing may be concluded
         assert ours == (expected.slope, -np.inf, np.inf)
     else:
-        assert ours == pytest.approx((expected.slope, low, high))
+        assert ours == (expected.slope, low, high)
     slopes = [Fraction(int(y[j] - y[i]), int(x[j] - x[i])) for i in range(len(x)) for j in range(len(x)) if x[j] > x[i]]
     assert line(x, y)[0] == pytest.approx(float(np.median([float(slope) for slope in slopes])))
+
+
+@pytest.mark.parametrize("many", [1, 2, 19, 20, 21, 39, 40, 41, 250])
+def test_groups_are_of_neighbours_without_the_outer_quarters(many: int) -> None:
+    """By the definition, with numpy's array_split; the trimmed mean is scipy.stats.trim_mean's."""
+    rng = np.random.default_rng(many)
+    xs, ys = np.sort(rng.uniform(0, 100, many)), rng.normal(size=many)
+    found_x, found_y = _grouped(xs, ys)
+    if many <= GROUPS:
+        assert found_x.tolist() == xs.tolist()
+        assert found_y.tolist() == ys.tolist()
+        return
+    parts = np.array_split(np.arange(many), GROUPS)
+    assert found_x == pytest.approx([xs[part].mean() for part in parts])
+    assert found_y == pytest.approx([stats.trim_mean(ys[part], 0.25) for part in parts])
+
+
+@given(st.lists(st.integers(-50, 50).map(lambda n: n / 32), min_size=1, max_size=40))
+def test_steps_and_medians_are_numpys(values: list[float]) -> None:
+    different = np.unique(values)
+    assert gauge_step(values) == pytest.approx(np.diff(different).min() if different.size > 1 else 0)
+    assert _median(np.array(values)) == np.median(values)
 
 
 def test_a_short_trend_is_scipys_but_for_the_gauges_division() -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from fractions import Fraction
 
 from pydantic import ValidationError
-from sqlalchemy import select
+from sqlalchemy import DateTime, select, type_coerce
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
@@ -76,11 +77,16 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
     ).all()  # fmt: skip
     points: dict[int, list[Point]] = {row.key: [] for row in rows}
     query = (
-        select(ReadingRow.series, ReadingRow.at, ReadingRow.odometer, ReadingRow.value)
+        select(ReadingRow.series, type_coerce(ReadingRow.at, DateTime()), ReadingRow.odometer, ReadingRow.value)
         .where(ReadingRow.series.in_(points))
         .order_by(ReadingRow.at, ReadingRow.nth)
     )
-    for key, at, odometer, value in session.execute(query):
+    # All readings of a walk have one time, and by days there are many: each is brought to UTC once.
+    moments: dict[datetime, datetime] = {}
+    for key, when, odometer, value in session.execute(query):
+        at = moments.get(when)
+        if at is None:
+            at = moments[when] = when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
         points[key].append(Point(at, odometer, value))
     return [
         Series(
