@@ -42,7 +42,7 @@ def test_show_prints_every_step_in_order(length: str) -> None:
 
 
 def test_show_picks_a_vehicle_for_a_route_and_a_route_for_a_vehicle() -> None:
-    assert run("show", "bus").stdout.startswith("Bus, for bus twenty one")
+    assert run("show", "bus").stdout.startswith("Bus, for bus twenty one (school-bus): ")
     assert run("show", "brake-measurement", "--vehicle", SCHOOL_BUS).stdout.startswith("Brake measurement")
 
 
@@ -89,3 +89,53 @@ def test_the_users_own_vehicles_and_routes_are_used(tmp_path: Path) -> None:
     assert "Quick look (2 items" in run("list", home=tmp_path).stdout
     shown = run("show", "quick", home=tmp_path)
     assert "2 steps" in shown.stdout
+
+
+def test_a_broken_route_or_vehicle_is_named_and_the_others_are_listed(tmp_path: Path) -> None:
+    (tmp_path / "prompts" / "routes").mkdir(parents=True)
+    (tmp_path / "vehicles").mkdir()
+    head = "title: Own\ncall: [own look]\nfits: [bus]\nstandard: false\nsections:\n  - id: all\n    title: All\n"
+    wrong, lost = (tmp_path / "prompts" / "routes" / f"{name}.yaml" for name in ("wrong", "lost"))
+    wrong.write_text(f"id: wrong\n{head}    entries:\n      - item: lean\n        sied: left\n", encoding="utf-8")
+    lost.write_text(f"id: lost\n{head}    entries: [no-such-item]\n", encoding="utf-8")
+    bus = (prompts_dir() / "vehicles" / f"{SCHOOL_BUS}.yaml").read_text(encoding="utf-8")
+    (tmp_path / "vehicles" / "bus.yaml").write_text(bus, encoding="utf-8")
+    (tmp_path / "vehicles" / "half.yaml").write_text("id: half\n", encoding="utf-8")
+    listed = run("list", home=tmp_path)
+    assert listed.exit_code == 1
+    assert "tractor-semitrailer" in listed.stdout
+    assert f"{SCHOOL_BUS} " in listed.stdout
+    assert "in bus.yaml" in listed.stdout
+    assert f'{wrong}:11: sections.0.entries.0.sied: there is no key "sied" here. Did you mean "side"?' in listed.stderr
+    assert f'{lost}:9: there is no item "no-such-item".' in listed.stderr
+    assert str(tmp_path / "vehicles" / "half.yaml") in listed.stderr
+    checked = run("check", home=tmp_path)
+    assert checked.exit_code == 1
+    assert f"{wrong}:11: " in checked.stdout
+    assert "in the shipped data and 4 files of your own." in checked.stdout
+
+
+def test_check_lays_a_file_over_the_users_own_folder(tmp_path: Path) -> None:
+    """A route in a scratch folder may ask an item of the home, which lists shipped defects."""
+    (tmp_path / "prompts" / "items").mkdir(parents=True)
+    (tmp_path / "prompts" / "items" / "own.yaml").write_text(
+        "toolbox:\n  title: Toolbox\n  call: [toolbox]\n  part: other\n  answer: condition\n"
+        "  say: {terse: Toolbox., normal: Toolbox shut., full: Check that the toolbox is shut.}\n"
+        "  defects: [cracked, loose]\n",
+        encoding="utf-8",
+    )
+    route = tmp_path / "scratch.yaml"
+    route.write_text(
+        "id: quick\ntitle: Quick look\ncall: [quick look]\nfits: [bus]\nstandard: false\n"
+        "sections:\n  - id: all\n    title: All\n    entries: [toolbox]\n",
+        encoding="utf-8",
+    )
+    assert run("check", str(route), home=tmp_path).stdout == "No mistakes in 1 file.\n"
+    assert 'no item "toolbox"' in run("check", str(route)).stdout
+
+
+def test_show_asks_for_a_vehicle_where_there_are_several() -> None:
+    result = run("show")
+    assert isinstance(result.exception, SetupError)
+    assert FIVE_AXLE in str(result.exception)
+    assert SCHOOL_BUS in str(result.exception)

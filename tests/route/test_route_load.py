@@ -10,11 +10,12 @@ from ruamel.yaml import YAML
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK
 from voice.data import prompts_dir
-from voice.errors import DataError
+from voice.errors import DataError, SetupError
 from voice.route import load_vehicle, vehicle_files
+from voice.route.check import check_files, check_vehicle
 from voice.route.load import line_of, read_yaml
 from voice.route.model import Governor
-from voice.route.vehicles import faults
+from voice.route.vehicles import faults, find_profile
 
 BROKEN = [
     ("a: 1\nb: 2\na: 3\n", 3, 'two keys "a"'),
@@ -103,3 +104,76 @@ def test_a_governor_that_cuts_in_where_it_cuts_out_is_refused() -> None:
     for cut_in, wrong in ((120, False), (125, True), (130, True)):
         changed = vehicle.model_copy(update={"governor": Governor(cut_in=Fraction(cut_in), cut_out=Fraction(125))})
         assert bool(list(faults(changed))) == wrong
+
+
+def mistakes_in(tmp_path: Path, *changes: tuple[str, str]) -> list[DataError]:
+    """The faults of the five-axle sample with some of its text changed."""
+    text = vehicle_files()[FIVE_AXLE].read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    file = tmp_path / "changed.yaml"
+    file.write_text(text, encoding="utf-8")
+    return check_vehicle(file)
+
+
+# What is written wrongly, and what the mistake says besides file and line: the value, and what is wanted.
+WRONG = [
+    (("id: tractor", "id: Tractor"), "id", ['"Tractor-trailer-five-axle" cannot be an id', "small letters"]),
+    (("brakes: air ", "brakes: steam "), "brakes", ['"steam" is not known', "air or hydraulic"]),
+    (("cold_psi: 110", "cold_psi: lots"), "cold_psi", ['axles.0.cold_psi: "lots" is not a number', "without a unit"]),
+    (("sleeper: true", "sleper: true"), "sleper", ['no key "sleper"', 'Did you mean "sleeper"?']),
+    (("hub: oil", "oily: 1"), "oily", ['no key "oily"', "Keys: ", "cold_psi", "torque_arms"]),
+    (("studs: 10", "studs: 40"), "studs", ["40", "at most 12"]),
+    (("placarded: false", "placarded: perhaps"), "placarded", ["neither yes nor no", "true or false"]),
+    (("  body: van", "  body: vann"), "body", ['Did you mean "van"?']),
+    (("cold_psi: 110", "cold_psi: 130"), "cold_psi", ["cold_psi (130) is above max_psi", "(120)"]),
+    (("cold_psi: 110", "cold_psi: -5"), "cold_psi", ["-5 psi", "more than 0"]),
+    (("cold_psi: 110", "cold_psi: 0"), "cold_psi", ["more than 0"]),
+    (("max_psi: 120", "max_psi: 1200"), "max_psi", ["1200 psi", "at most 200"]),
+    (("cut_in: 100", "cut_in: -100"), "governor", ["cut_in is -100 psi"]),
+    (("abs_built: 2019", "abs_built: 219"), "abs_built", ["219", "1900 to 2100"]),
+    (("  built: 2018", "  built: 20188"), "built", ["20188", "1900 to 2100"]),
+]
+
+
+@pytest.mark.parametrize(("change", "key", "words"), WRONG, ids=[change[1] for change, *_ in WRONG])
+def test_a_mistake_in_a_profile_is_told_alone_in_plain_words_with_its_line(
+    tmp_path: Path, change: tuple[str, str], key: str, words: list[str]
+) -> None:
+    (mistake,) = mistakes_in(tmp_path, change)
+    lines = (tmp_path / "changed.yaml").read_text(encoding="utf-8").splitlines()
+    assert mistake.line is not None
+    assert key in lines[mistake.line - 1]
+    assert all(word in str(mistake) for word in words), str(mistake)
+
+
+def test_a_list_that_is_really_too_short_is_told(tmp_path: Path) -> None:
+    text = vehicle_files()[FIVE_AXLE].read_text(encoding="utf-8")
+    file = tmp_path / "x.yaml"
+    file.write_text(text[: text.index("axles:")] + "axles: []\n", encoding="utf-8")
+    assert ["axles: this list has 0 entries and needs at least 2." in str(fault) for fault in check_vehicle(file)] == [
+        True
+    ]
+
+
+def test_vehicles_that_cannot_be_told_apart(tmp_path: Path) -> None:
+    text = vehicle_files()[TRUCK].read_text(encoding="utf-8")
+    name = next(line for line in text.splitlines() if line.startswith("name:"))
+    one, two, three = (tmp_path / f"{each}.yaml" for each in ("one", "two", "three"))
+    one.write_text(text, encoding="utf-8")
+    two.write_text(text.replace(name, "name: truck ninety"), encoding="utf-8")
+    three.write_text(text.replace(f"id: {TRUCK}", "id: truck-91"), encoding="utf-8")
+    assert check_files([one]) == []
+    told = [(fault.file, fault.line) for fault in check_files([one, two, three])]
+    assert told == [(three, text.splitlines().index(name) + 1), (two, text.splitlines().index(f"id: {TRUCK}") + 1)]
+
+
+def test_a_profile_is_found_by_file_by_id_and_by_path(tmp_path: Path) -> None:
+    (tmp_path / "vehicles").mkdir()
+    file = tmp_path / "vehicles" / "nine.yml"
+    file.write_text(vehicle_files()[TRUCK].read_text(encoding="utf-8"), encoding="utf-8")
+    (tmp_path / "vehicles" / "broken.yaml").write_text("id: [\n", encoding="utf-8")
+    assert find_profile(tmp_path, "nine") == find_profile(tmp_path, TRUCK) == find_profile(None, str(file)) == file
+    with pytest.raises(SetupError, match=f"Known: {TRUCK};"):
+        find_profile(tmp_path, "ten")

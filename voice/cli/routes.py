@@ -30,22 +30,45 @@ routes = typer.Typer(
 
 @routes.command("list")
 def list_routes(home: Home = None) -> None:
-    """Name every route, the vehicles it fits, and how many items it names; then the known vehicles."""
+    """Name every route, the vehicles it fits, and how many items it names; then the known vehicles.
+
+    What cannot be used is named with its mistake, and left out; exit status 1 then.
+    """
     from voice.data import home as home_folder
-    from voice.route import load_library, load_vehicle, make_plan, vehicle_files
+    from voice.data import prompts_dir
+    from voice.errors import DataError
+    from voice.route import make_plan, vehicle_files
+    from voice.route.audit import audit_route
+    from voice.route.library import load_folders
+    from voice.route.vehicles import read_profiles
     from voice.route.visit import visits
 
     folder = home_folder(home)
-    library = load_library(folder / "prompts")
+    faults: list[DataError] = []
+    library = load_folders([prompts_dir(), *([folder / "prompts"] if (folder / "prompts").is_dir() else [])], faults)
     for route in sorted(library.routes.values(), key=lambda each: (not each.standard, each.id)):
+        if prompts_dir() not in library.origins["route", route.id].file.parents:
+            faults += audit_route(library, route)
         asked = {visit.entry.item for visit in visits(library, route)} - {None}
         remark = "" if route.standard else ", only when asked for"
         typer.echo(f"{route.id:22} {route.title} ({len(asked)} items; fits {', '.join(route.fits)}{remark})")
     typer.echo("")
-    for name, file in vehicle_files(folder).items():
-        vehicle = load_vehicle(file)
-        plan = make_plan(library, vehicle)
-        typer.echo(f"{name:26} {vehicle.name} ({vehicle.kind}): {plan.route}, {len(plan.steps)} steps")
+    files = vehicle_files(folder)
+    profiles = read_profiles(files)
+    for name, vehicle in profiles.vehicles.items():
+        try:
+            plan = make_plan(library, vehicle)
+            walk = f"{plan.route}, {len(plan.steps)} steps"
+        except DataError as error:
+            walk = f"cannot be walked: {error}"
+        written = "" if vehicle.id == name else f", in {files[name].name}"
+        typer.echo(f"{vehicle.id:26} {vehicle.name} ({vehicle.kind}{written}): {walk}")
+    faults += profiles.faults
+    if faults:
+        typer.echo("")
+        for fault in faults:
+            typer.echo(str(fault), err=True)
+        raise typer.Exit(1)
 
 
 @routes.command()
@@ -58,28 +81,33 @@ def show(
     ids: Annotated[bool, typer.Option("--ids", help="Show the step ids too.")] = False,
     home: Home = None,
 ) -> None:
-    """Show every step of a route for a vehicle, in walking order, as it will be spoken."""
+    """Show every step of a route for a vehicle, in walking order, as it will be spoken.
+
+    Without a vehicle, the first known one that the route fits is taken; the first line says which.
+    """
     from voice.data import home as home_folder
     from voice.errors import SetupError
-    from voice.route import load_library, load_vehicle, make_plan, vehicle_files
+    from voice.route import load_library, load_vehicle, make_plan, pick_route, vehicle_files
+    from voice.route.vehicles import find_profile, read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
-    known = vehicle_files(folder)
     if vehicle is not None:
-        file = known.get(vehicle, Path(vehicle))
-        if not file.is_file():
-            raise SetupError(f'There is no vehicle "{vehicle}".', f"Known: {', '.join(known)}; or give a file.")
-        chosen = load_vehicle(file)
+        chosen = load_vehicle(find_profile(folder, vehicle))
     else:
-        wanted = library.routes.get(route or "")
-        fitting = (load_vehicle(file) for file in known.values())
-        found = next((each for each in fitting if wanted is None or each.kind in wanted.fits), None)
+        known = list(read_profiles(vehicle_files(folder)).vehicles.values())
+        if route is None and len(known) > 1:
+            names = ", ".join(each.id for each in known)
+            raise SetupError("Of which vehicle?", f"Give one with --vehicle: {names}; or name a route.")
+        if route is not None and route not in library.routes:
+            raise SetupError(f'There is no route "{route}".', f"Known: {', '.join(sorted(library.routes))}.")
+        found = next((each for each in known if route is None or each.kind in library.routes[route].fits), None)
         if found is None:
             raise SetupError("No known vehicle fits this route.", "Give one with --vehicle FILE.")
         chosen = found
+        route = pick_route(library, chosen, route).id
     plan = make_plan(library, chosen, route)
-    typer.echo(f"{plan.title}, for {chosen.name}: {len(plan.steps)} steps")
+    typer.echo(f"{plan.title}, for {chosen.name} ({chosen.id}): {len(plan.steps)} steps")
     titles = {section.id: section for section in plan.sections}
     section = ""
     for number, step in enumerate(plan.steps, 1):
@@ -116,21 +144,29 @@ def check(
             help="Routes, items, groups, defects, cautions, places or vehicle profiles.", show_default=False
         ),
     ] = None,
+    home: Home = None,
 ) -> None:
-    """Report every mistake in your files, with file and line; without a file, check the shipped data.
+    """Report every mistake in your files, with file and line; without a file, check the shipped data and your own.
 
-    A file is checked as if it were laid over the shipped data. Exit status 1 if there is a mistake.
+    A file is checked as if it were laid over the shipped data and what is in your own folder. Of several vehicles,
+    two with the same id or the same spoken name are a mistake. Exit status 1 if there is a mistake.
     """
-    from voice.route.check import check_files, check_shipped
+    from voice.data import home as home_folder
+    from voice.route.check import check_files, check_shipped, own_files
 
+    folder = home_folder(home)
     for file in files or ():
         if not file.is_file():
             typer.echo(f"{file}: there is no such file.")
             raise typer.Exit(2)
-    faults = check_files(files) if files else check_shipped()
+    own = files or own_files(folder)
+    faults = [] if files else check_shipped()
+    faults += check_files(own, folder / "prompts") if own else []
     for fault in faults:
         typer.echo(str(fault))
-    what = "the shipped data" if not files else f"{len(files)} file" + ("s" if len(files) > 1 else "")
+    what = f"{len(own)} file" + ("s" if len(own) > 1 else "")
+    if not files:
+        what = "the shipped data" + (f" and {what} of your own" if own else "")
     if faults:
         typer.echo(f"{len(faults)} mistake{'s' if len(faults) > 1 else ''} in {what}.")
         raise typer.Exit(1)

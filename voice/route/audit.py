@@ -45,6 +45,11 @@ def audit(library: Library, limits: LimitSet, fixed: Mapping[str, str]) -> list[
     return found
 
 
+def audit_route(library: Library, route: Route) -> list[DataError]:
+    """The faults of one route."""
+    return list(_route(library, route))
+
+
 class _Item:
     def __init__(self, library: Library, limits: LimitSet, fixed: Mapping[str, str], item: Item) -> None:
         self.library, self.limits, self.fixed, self.item = library, limits, fixed, item

@@ -14,13 +14,15 @@ from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
 from voice.route.load import MistakesError, line_of, read_yaml
-from voice.route.model import Plan
+from voice.route.model import Plan, Vehicle
 from voice.route.trial import trial_vehicles
-from voice.route.vehicles import faults, read_vehicle
+from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
 from voice.understand.phrases import Phrasebook
 from voice.understand.phrases import check as check_phrases
+
+_OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has
 
 
 def check_shipped() -> list[DataError]:
@@ -33,17 +35,31 @@ def check_shipped() -> list[DataError]:
     return _sorted(found)
 
 
-def check_files(files: Sequence[Path]) -> list[DataError]:
-    """All faults in these files, and those in others that they cause. Shipped files are checked where they are."""
+def own_files(home: Path) -> list[Path]:
+    """The files a user has written: routes, items and the like, then vehicle profiles."""
+    return [*data_files(home / "prompts"), *profile_files(home / "vehicles")]
+
+
+def check_files(files: Sequence[Path], overlay: Path | None = None) -> list[DataError]:
+    """All faults in these files, and those in others that they cause. Shipped files are checked where they are.
+
+    overlay: the user's own folder of routes and items, which the files are laid over besides. Of vehicle profiles,
+    two that could not be told apart are a fault too.
+    """
     found: list[DataError] = []
     shipped = {file.resolve() for file in data_files(prompts_dir())}
+    own = {file.resolve() for file in files}
     reader = Reader(found)
     reader.folder(prompts_dir())
+    if overlay is not None:
+        reader.new_layer()
+        for file in data_files(overlay):
+            if file.resolve() not in own:
+                reader.file(file, kind_of(file) or "item")
     before = _known(reader)
-    own: set[Path] = set()
+    vehicles: list[tuple[Path, Vehicle]] = []
     reader.new_layer()
     for file in files:
-        own.add(file.resolve())
         if file.resolve() in shipped:
             continue
         try:
@@ -52,9 +68,11 @@ def check_files(files: Sequence[Path]) -> list[DataError]:
             found.append(fault)
             continue
         if kind == "vehicle":
-            found += check_vehicle(file)
+            found += (wrong := check_vehicle(file))
+            vehicles += [] if wrong else [(file, read_vehicle(file))]
         else:
             reader.file(file, kind)
+    found += shared_names(vehicles)
     found += _or_none(reader)
     return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
 
@@ -177,9 +195,14 @@ def _guess(file: Path) -> str:
             return "route"
         if data and all(isinstance(each, list) for each in data.values()):
             return "group"
+        if data.keys() & _OF_ITEMS:
+            raise DataError(
+                "this is an item without its id around it.", 'Write "its-id:" first, and the rest indented.', file=file
+            )
         first = next((each for each in data.values() if isinstance(each, dict)), None)
         if first is not None:
-            return "caution" if "print" in first else "item" if isinstance(first.get("say"), dict) else "defect"
+            item = isinstance(first.get("say"), dict) or bool(first.keys() & _OF_ITEMS)
+            return "caution" if "print" in first else "item" if item else "defect"
     raise DataError(
         "cannot tell what kind of file this is.",
         "A route has sections, a vehicle has axles, items are a mapping from id to item.",

@@ -16,6 +16,7 @@ from ruamel.yaml.constructor import DuplicateKeyError
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from voice.errors import DataError
+from voice.route.complaint import keys_at, plain
 
 M = TypeVar("M", bound=BaseModel)
 Loc = tuple[str | int, ...]
@@ -81,26 +82,23 @@ def parse(model: type[M], data: object, file: Path, at: Loc = ()) -> M:
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise MistakesError(mistakes(error, file, at)) from error
+        raise MistakesError(mistakes(error, file, at, model)) from error
 
 
-def mistakes(error: ValidationError, file: Path, at: Loc = ()) -> list[DataError]:
-    """One DataError for each thing pydantic complains of, in the order of the file."""
+def mistakes(error: ValidationError, file: Path, at: Loc = (), model: type[BaseModel] | None = None) -> list[DataError]:
+    """One DataError for each true mistake, in the order of the file. model: what was read, to suggest keys.
+
+    A list that counts as too short because an entry of it is wrong is not told besides: the entry is.
+    """
+    entries = error.errors(include_url=False)
+    wrong = {entry["loc"] for entry in entries}
     found = []
-    for entry in error.errors(include_url=False):
-        where = ".".join(str(part) for part in (*at, *entry["loc"]))
-        message = _plain(entry["type"], entry["msg"], entry["loc"])
-        found.append(DataError(f"{where}: {message}", file=file, line=line_of(file, (*at, *entry["loc"]))))
+    for entry in entries:
+        loc = entry["loc"]
+        below = any(len(other) > len(loc) and other[: len(loc)] == loc for other in wrong)
+        if entry["type"] == "too_short" and below:
+            continue
+        where = ".".join(str(part) for part in (*at, *loc))
+        message, hint = plain(entry, keys_at(model, loc[:-1]))
+        found.append(DataError(f"{where}: {message}", hint, file=file, line=line_of(file, (*at, *loc))))
     return sorted(found, key=lambda each: each.line or 0)
-
-
-def _plain(kind: str, message: str, loc: Loc) -> str:
-    last = loc[-1] if loc else ""
-    match kind:
-        case "extra_forbidden":
-            return f'there is no key "{last}" here.'
-        case "missing":
-            return f'the key "{last}" is missing.'
-        case "value_error":
-            return message.removeprefix("Value error, ") + "."
-    return message + "."

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 from voice.data import prompts_dir
-from voice.errors import DataError
-from voice.route.load import line_of, parse, read_yaml
+from voice.errors import DataError, SetupError
+from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Vehicle
 
 MAX_AXLES = 20  # as many numbers as places.yaml has words for
+
+# Bounds beyond which a figure is a slip of the pen. No source: wider than anything on the road.
+MAX_PSI, YEARS = 200, (1900, 2100)
+_LENGTHS = {"length_ft": (5, 100), "wheel_in": (8, 30)}
 
 _UNITS = {"tractor-semitrailer": ("tractor", "trailer"), "straight-truck": ("truck",), "bus": ("bus",)}
 
@@ -29,9 +35,32 @@ def read_vehicle(path: Path) -> Vehicle:
 
 
 def vehicle_files(home: Path | None = None) -> dict[str, Path]:
-    """Profiles by the name of their file: those of the home folder, or the shipped samples if it has none."""
-    own = sorted((home / "vehicles").glob("*.yaml")) if home is not None else []
-    return {file.stem: file for file in own or sorted((prompts_dir() / "vehicles").glob("*.yaml"))}
+    """Profiles by the name of their file, without ".yaml": the home's own, or the shipped samples if it has none.
+
+    The name of a file and the id in it may differ; both name the vehicle on the command line (`find_profile`).
+    """
+    own = profile_files(home / "vehicles") if home is not None else []
+    return {file.stem: file for file in own or profile_files(prompts_dir() / "vehicles")}
+
+
+def profile_files(folder: Path) -> list[Path]:
+    """The profiles in a folder of vehicles, by name."""
+    return sorted(file for file in folder.glob("*") if file.suffix in (".yaml", ".yml"))
+
+
+def find_profile(home: Path | None, name: str) -> Path:
+    """The profile that is named: by its file, by the id in it, or by a path. Raises SetupError if there is none."""
+    files = vehicle_files(home)
+    if name in files:
+        return files[name]
+    known = read_profiles(files).vehicles
+    for file, vehicle in known.items():
+        if vehicle.id == name:
+            return files[file]
+    if Path(name).is_file():
+        return Path(name)
+    ids = ", ".join(vehicle.id for vehicle in known.values()) or "none"
+    raise SetupError(f'There is no vehicle "{name}".', f"Known: {ids}; or give a profile file.")
 
 
 def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
@@ -73,3 +102,69 @@ def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
     governor = vehicle.governor
     if governor.cut_in is not None and governor.cut_out is not None and governor.cut_in >= governor.cut_out:
         yield ("governor", "cut_in"), "the cut-in pressure is below the cut-out pressure."
+    yield from _figures(vehicle)
+
+
+def _figures(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Figures that no vehicle has."""
+    pressures: list[tuple[tuple[str | int, ...], Fraction | None]] = [
+        (("governor", name), getattr(vehicle.governor, name)) for name in ("cut_in", "cut_out")
+    ]
+    for index, axle in enumerate(vehicle.axles):
+        pressures += [(("axles", index, name), getattr(axle, name)) for name in ("cold_psi", "max_psi")]
+        if axle.cold_psi is not None and axle.max_psi is not None and axle.cold_psi > axle.max_psi:
+            most = f"max_psi, the maximum marked on the sidewall ({_number(axle.max_psi)})"
+            yield ("axles", index, "cold_psi"), f"cold_psi ({_number(axle.cold_psi)}) is above {most}."
+    for at, pressure in pressures:
+        if pressure is not None and not 0 < pressure <= MAX_PSI:
+            yield at, f"{at[-1]} is {_number(pressure)} psi: it must be more than 0 and at most {MAX_PSI}."
+    trailer = vehicle.trailer
+    years: list[tuple[tuple[str, ...], int | None]] = [(("abs_built",), vehicle.abs_built)]
+    years += [(("trailer", "built"), trailer.built)] if trailer is not None else []
+    for loc, year in years:
+        if year is not None and not YEARS[0] <= year <= YEARS[1]:
+            yield loc, f"{loc[-1]} is {year}: it must be a year from {YEARS[0]} to {YEARS[1]}."
+    lengths = [(("steering", "wheel_in"), vehicle.steering.wheel_in)]
+    lengths += [(("trailer", "length_ft"), trailer.length_ft)] if trailer is not None else []
+    for key, length in lengths:
+        low, high = _LENGTHS[key[-1]]
+        if not low <= length <= high:
+            yield key, f"{key[-1]} is {_number(length)}: it must be from {low} to {high}."
+
+
+def _number(value: Fraction) -> str:
+    return str(value) if value.denominator <= 16 else f"{float(value):g}"
+
+
+@dataclass(frozen=True, slots=True)
+class Profiles:
+    """The profiles of a folder: those that can be read, by the name of their file, and what is wrong with the rest."""
+
+    vehicles: Mapping[str, Vehicle]
+    faults: tuple[DataError, ...]
+
+
+def read_profiles(files: Mapping[str, Path]) -> Profiles:
+    """All that can be read of `files`; the first mistake of each of the others; and names that two vehicles share."""
+    vehicles: dict[str, Vehicle] = {}
+    wrong: list[DataError] = []
+    for name, file in files.items():
+        try:
+            vehicles[name] = load_vehicle(file)
+        except DataError as fault:
+            wrong.append(fault.each[0] if isinstance(fault, MistakesError) else fault)
+    return Profiles(vehicles, (*wrong, *shared_names([(files[name], each) for name, each in vehicles.items()])))
+
+
+def shared_names(vehicles: Sequence[tuple[Path, Vehicle]]) -> list[DataError]:
+    """Two vehicles with one id, or that are called the same aloud: neither could be told from the other."""
+    found = []
+    for key in ("id", "name"):
+        first: dict[str, Path] = {}
+        for file, vehicle in vehicles:
+            value = " ".join(str(getattr(vehicle, key)).lower().split())
+            other = first.setdefault(value, file)
+            if other != file:
+                what = f'the {"id" if key == "id" else "spoken name"} "{value}" is that of {other.name} too.'
+                found.append(DataError(what, "Change one of them.", file=file, line=line_of(file, (key,))))
+    return found
