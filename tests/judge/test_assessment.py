@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, stepped
-from voice.judge import Level, assess, assess_results, judge_answer, judge_reading, sentence
+from voice.judge import Level, assess, assess_results, judge_answer, judge_defect, judge_reading, sentence
 from voice.measure import Measure
 from voice.route import load_library, make_plan
 from voice.route.model import Carried, Plan, Step
@@ -171,7 +171,7 @@ def test_a_whole_summary_word_by_word() -> None:
         " two adjacent major grooves. May not be driven, out of service criteria, tires.",
         "Left axle three stroke: two and an eighth inches, the limit is at most two inches. Repair before leaving,"
         " federal rule three ninety three point forty seven, paragraph e.",
-        "Of ten brakes one half count as defective.",
+        "Of ten brakes one half counts as defective.",
         "One thing to watch.",
         "Left mud flap: eleven inches, the limit is at most ten inches.",
         "Eight readings that are asked for were not taken: pressure 0, pressure 1, pressure 2, pressure 3, pressure 4,"
@@ -304,4 +304,24 @@ def test_a_sentence_of_an_advisory_and_of_defects() -> None:
     assert sentence(horn, defect="too weak") == (
         "Too weak: repair before leaving, or have it certified as not needing repair, federal rule three ninety six"
         " point eleven, paragraph a three."
+    )
+
+
+def test_a_defect_and_the_reading_that_measures_it_are_one_thing() -> None:
+    """Three loose fasteners on ten studs: out of service by their number (public criteria); told and counted once."""
+    vehicle = rig()
+    subject = at(vehicle, 2, "right", item="rim-lugs")
+    measured = judge_reading(shipped(), subject, "loose-fasteners", Measure(Fraction(3), "count"))
+    loose = judge_defect(shipped(), subject, "loose", part="wheels")
+    result = stepped(
+        vehicle, 2, "right", [*measured, loose], name="right axle two rim", step="rim-lugs@right-2", part="wheels",
+        outcome="defect",
+    )  # fmt: skip
+    assessment = assess_results(shipped(), vehicle, [result])
+    assert len(assessment.against) == 1
+    assert assessment.against[0].finding.level is Level.HALT
+    assert assessment.text[:2] == (
+        "One thing stands against leaving.",
+        "Right axle two rim: loose, three, the limit is less than three. May not be driven, out of service criteria,"
+        " wheels.",
     )

@@ -86,7 +86,8 @@ PUBLISHED = [
     Published("governor-cut-out", "Model CDL manual, 11.1.2", at(RIG), "governor-cut-out", "psi", ("120", "140", "125"), ("119", "141")),
     Published("governor-cut-out", "Model CDL manual, 11.1.2", at(rig(governor=Governor(cut_out=110))), "governor-cut-out", "psi", ("105", "115"), ("104", "116", "125")),
     Published("governor-cut-in", "49 CFR 571.121, S5.1.1.1", at(RIG), "governor-cut-in", "psi", ("100", "110"), ("99",)),
-    Published("governor-cut-in", "49 CFR 571.121, S5.1.1.1", at(rig(governor=Governor(cut_in=105))), "governor-cut-in", "psi", ("100",), ("99",)),
+    # the maker's figure less five psi for the gauge: common practice, no source, and cited as that
+    Published("governor-cut-in", "common practice, no source: the maker's figure, less five psi for the gauge", at(rig(governor=Governor(cut_in=105))), "governor-cut-in", "psi", ("100",), ("99",)),
     Published("governor-cut-in-bus", "49 CFR 571.121, S5.1.1.1", at(BUS), "governor-cut-in", "psi", ("85",), ("84",)),
     # model driver manual 5.3.3: static less than 2 and 3, applied not more than 3 and 4; three vehicles: California, 5 and 6
     Published("leak-static-single", "Model CDL manual, 5.3.3", at(TRUCK), "air-leak-static", "psi/min", ("1.9",), ("2", "2.1")),

@@ -6,7 +6,7 @@ Never a release of the vehicle: a qualified person decides, and the summary says
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
@@ -122,7 +122,7 @@ def assess_results(
     brakes = count_brakes(limits, vehicle, results)
     entries = [
         *_whole_vehicle(limits, vehicle, results, brakes),
-        *(entry for result in results for entry in _worst_of(result)),
+        *(entry for result in results for entry in _worst_of(result, titles or {}, vehicle.display_units)),
         *before,
     ]
     entries.sort(key=lambda entry: -entry.finding.level)
@@ -152,14 +152,27 @@ def assess_results(
     )
 
 
-def _worst_of(result: Result) -> Iterable[Entry]:
-    """Of each quantity and each defect of a step the worst finding: one thing is told once."""
+def _worst_of(result: Result, titles: Mapping[str, str], system: System) -> Iterable[Entry]:
+    """Of each quantity and each defect of a step the worst finding: one thing is told once.
+
+    A defect and the reading that measures it (a loose wheel nut, and how many) are one thing, too.
+    """
     worst: dict[str, Finding] = {}
     for finding in result.findings:
         key = finding.defect or finding.quantity
         if key not in worst or finding.level > worst[key].level:
             worst[key] = finding
-    return (Entry(finding, result.name, result.step) for finding in worst.values())
+    defects = [finding for finding in worst.values() if finding.defect is not None]
+    measured = [f for f in worst.values() if f.defect is None and f.level >= Level.REPAIR]
+    if len(defects) == 1 and len(measured) == 1:
+        defect, reading = defects[0], measured[0]
+        told = verdicts().summary.what_measured.format(
+            defect=what(replace(defect, condition=""), titles, system), reading=what(reading, titles, system)
+        )
+        worst = {key: f for key, f in worst.items() if f is not defect and f is not reading}
+        decides = reading if reading.level > defect.level else defect
+        yield Entry(decides, result.name, result.step, told=told)
+    yield from (Entry(finding, result.name, result.step) for finding in worst.values())
 
 
 def _whole_vehicle(
@@ -196,7 +209,8 @@ def _found(
             )
     if brakes.defective:
         defective = spoken(Measure(brakes.defective, "count"), quantity="brakes")
-        yield words.brakes.format(total=whole_words(brakes.total), defective=defective)
+        sentence = words.brakes_one if brakes.defective <= 1 else words.brakes
+        yield sentence.format(total=whole_words(brakes.total), defective=defective)
     if watch:
         yield _counted(words.watch_one, words.watch_many, len(watch))
         for entry in watch:

@@ -55,7 +55,7 @@ class Figure(Strict):
     name: see voice.judge.facts.FIGURES. degrees: the arc of so many degrees at a wheel of this diameter, instead of a
     share. pick: "first" takes the figure instead of the limit's own value when it is known (the maker's figure
     counts); "lesser" takes the smaller of the two. tolerance widens a limit made from the figure (what a gauge may
-    be off).
+    be off). source: what is cited, as practice, where the figure decides and the limit's own source does not say so.
     """
 
     name: str
@@ -63,6 +63,7 @@ class Figure(Strict):
     tolerance: Number = Fraction(0)
     degrees: Number | None = None
     pick: Literal["first", "lesser"] = "first"
+    source: str = ""
 
 
 class Row(Strict):

@@ -18,14 +18,18 @@ PI = Fraction(355, 113)  # too large by less than one part in ten million: no ga
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What a reading must be between, in `unit`. open: the bound itself does not meet it."""
+    """What a reading must be between, in `unit`. open: the bound itself does not meet it.
+
+    known, source: of the table's row or the vehicle's own figure, where they differ from those of the limit.
+    """
 
     unit: str
     low: Fraction | None = None
     high: Fraction | None = None
     low_open: bool = False
     high_open: bool = False
-    known: Known | None = None  # of the table's row, where it differs from the table's source
+    known: Known | None = None
+    source: str = ""
 
     def distance(self, value: Fraction) -> Fraction:
         """To the nearer bound, in the unit; negative outside."""
@@ -47,23 +51,29 @@ def bounds_of(limits: LimitSet, limit: Limit, subject: Subject) -> Bounds | None
         return None
     if limit.must == "between":
         return _range(limit, subject)
-    value, known = limit.value, None
+    value, source = limit.value, ""
+    known: Known | None = None
     row = limits.tables[limit.table].row(known_facts) if limit.table is not None else None
     if row is not None:
         value, known = row.value, row.known
     elif limit.figure is not None and (own := _own(limit.figure, limit.unit, subject)) is not None:
         slack = limit.figure.tolerance if limit.must in ("at-most", "less-than") else -limit.figure.tolerance
-        value = own + slack if limit.figure.pick == "first" or value is None else min(own + slack, value)
+        if limit.figure.pick == "first" or value is None or own + slack < value:
+            value = own + slack
+            source = limit.figure.source
+            known = "practice" if source else known
     if value is None:
         return None
     if limit.must in ("at-least", "more-than"):
-        return Bounds(limit.unit, low=value, low_open=limit.must == "more-than", known=known)
-    return Bounds(limit.unit, high=value, high_open=limit.must == "less-than", known=known)
+        return Bounds(limit.unit, low=value, low_open=limit.must == "more-than", known=known, source=source)
+    return Bounds(limit.unit, high=value, high_open=limit.must == "less-than", known=known, source=source)
 
 
 def _range(limit: Limit, subject: Subject) -> Bounds | None:
     if limit.figure is not None and (own := _own(limit.figure, limit.unit, subject)) is not None:
-        return Bounds(limit.unit, low=own - limit.figure.tolerance, high=own + limit.figure.tolerance)
+        known: Known | None = "practice" if limit.figure.source else None
+        low, high = own - limit.figure.tolerance, own + limit.figure.tolerance
+        return Bounds(limit.unit, low=low, high=high, known=known, source=limit.figure.source)
     if limit.low is None or limit.high is None:
         return None
     return Bounds(limit.unit, low=limit.low, high=limit.high)
@@ -137,7 +147,7 @@ def _finding(limits: LimitSet, limit: Limit, bounds: Bounds, subject: Subject, m
         limit=limit.id,
         limit_text=limit_text(limit, bounds, system),
         limit_spoken=limit_speech(limit, bounds, system),
-        source=limit.source.section,
+        source=bounds.source or limit.source.section,
         known=bounds.known or limit.source.known,
         layer=limit.file,
         reading=measure,

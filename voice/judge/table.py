@@ -69,7 +69,8 @@ def _figure_words(limit: Limit) -> str:
         text = f"{figure.share} of {name}"
     else:
         text = name
-    return f"{text} ± {figure.tolerance} {limit.unit}" if figure.tolerance else text
+    text = f"{text} ± {figure.tolerance} {limit.unit}" if figure.tolerance else text
+    return f"{text} (then cited: {figure.source})" if figure.source else text
 
 
 def _applies(rule: Rule) -> str:

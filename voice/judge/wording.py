@@ -97,6 +97,7 @@ class SummaryWords(_Templates):
     what_reading: str
     what_defect: str
     what_condition: str
+    what_measured: str
     watch_one: str
     watch_many: str
     watch_entry: str
@@ -107,6 +108,7 @@ class SummaryWords(_Templates):
     unjudged_one: str
     unjudged_many: str
     brakes: str
+    brakes_one: str
     listed: int
     more: str
     decides: str
@@ -121,9 +123,11 @@ class SummaryWords(_Templates):
             what_reading="quantity reading limit",
             what_defect="defect",
             what_condition="defect condition",
+            what_measured="defect reading",
             watch_many="count",
             watch_entry="place what",
             brakes="total defective",
+            brakes_one="total defective",
             more="count",
             **lists,
         )
