@@ -54,13 +54,21 @@ def show_limit(name: Annotated[str, typer.Argument(metavar="ID")], home: Home = 
     limits = _in_force(home)
     rule = limits.rule(name)
     if rule is None:
-        from rapidfuzz import process
-
-        ids = [each.id for each in (*limits.limits, *limits.criteria)]
-        near = ", ".join(found for found, *_ in process.extract(name, ids, limit=3))
-        raise SetupError(f"There is no limit '{name}'.", f"Did you mean: {near}?")
+        raise SetupError(f"There is no limit '{name}'.", f"{_near(name, limits)}'gladhand limits list' has them all.")
     for line in _described(rule):
         typer.echo(line)
+
+
+def _near(name: str, limits: LimitSet) -> str:
+    """ "Did you mean ...? " of ids that are like the name; empty if none is."""
+    from rapidfuzz import fuzz, process
+
+    ids = [each.id for each in (*limits.limits, *limits.criteria)]
+    wanted = name.lower()
+    hits = [each for each in ids if len(wanted) > 3 and wanted in each]
+    hits += [each for each, *_ in process.extract(wanted, ids, scorer=fuzz.ratio, limit=3, score_cutoff=70)]
+    near = list(dict.fromkeys(hits))[:3]
+    return f"Did you mean {' or '.join(near)}? " if near else ""
 
 
 def _described(rule: Limit | Criterion) -> list[str]:
@@ -96,9 +104,11 @@ def check_limits(
     files: Annotated[list[Path] | None, typer.Argument(help="Files to check on top of those in force.")] = None,
     home: Home = None,
 ) -> None:
-    """Reads all limits files, says what each changes, and warns where a change is looser than the layer below.
+    """Reads all limits files, says what each changes, and warns where a change is looser than the layer below it.
 
-    Exit code 1 if something is looser, 2 if a file is wrong.
+    The program's own limits are the lowest layer; each file of your limits folder lies over them and decides where it
+    says something else. Looser means that it lets through what the layer below reports: right where another
+    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 2 if a file is wrong.
     """
     from voice.data import home as own
     from voice.judge.changes import changes
@@ -114,9 +124,30 @@ def check_limits(
     unread = sum(rule.source.known == "memory" for rule in (*limits.limits, *limits.criteria))
     total = f"{len(limits.limits)} limits and {len(limits.criteria)} criteria"
     typer.echo(f"{total}, {unread} of them from memory and to be checked.")
-    if any(change.kind == "looser" for change in found):
-        typer.echo("A change is looser than the layer below it: see above.", err=True)
-        raise typer.Exit(1)
+    for number, layer in enumerate(layers):
+        for change in found:
+            if change.file == layer.name and change.kind == "looser":
+                _warn_looser(change.id, load_limits(layers[:number]), load_limits(layers[: number + 1]), layer.name)
+
+
+def _warn_looser(name: str, below: LimitSet, above: LimitSet, file: str) -> None:
+    """Says what a looser limit was, what it is now, and what that means."""
+    from voice.judge.limit import Limit
+    from voice.judge.table import limit_words
+
+    old, new = below.rule(name), above.rule(name)
+    if old is None or new is None:
+        return
+    figures = ""
+    if isinstance(old, Limit) and isinstance(new, Limit) and limit_words(old) != limit_words(new):
+        figures = f" It was {limit_words(old)} ({old.source.section}), now it is {limit_words(new)}."
+    if old.level != new.level:
+        figures += f" Its level was {old.level}, now it is {new.level}."
+    typer.echo(
+        f"Warning: {file} makes {name} looser, so something that was reported before no longer is.{figures} "
+        f"Keep it only where this rule holds: {new.source.section}.",
+        err=True,
+    )
 
 
 @limits_app.command("use")
@@ -136,6 +167,13 @@ def use_layer(
     target = own(home) / "limits" / examples[name].name
     if target.exists():
         raise SetupError(f"{target} is there already.", "Edit it, or take it away first.")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    shutil.copyfile(examples[name], target)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(examples[name], target)
+    except OSError as error:
+        where = error.filename or target
+        raise SetupError(
+            f"{where} cannot be written: {error.strerror}.",
+            "Check its permissions, or give another folder with --home.",
+        ) from error
     typer.echo(f"Copied to {target}. It counts from the next inspection on.")
