@@ -6,7 +6,7 @@ import gc
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
@@ -97,16 +97,27 @@ def _import(
     engine: Engine, results: Iterator[Checked | tuple[str, bytes, str] | None], home: Path, device: str
 ) -> Iterator[Outcome]:
     batch: list[Checked] = []
-    for result in results:
-        if isinstance(result, Checked):
-            batch.append(result)
-        elif result is not None:
-            name, body, reason = result
-            set_aside(home, name, body, reason)
-            yield Outcome(name, "set-aside", reason)
-        if len(batch) >= BATCH:
-            yield from _import_batch(engine, batch, home, device)
-            batch = []
+    with ThreadPoolExecutor(1) as other:
+        waiting: Future[list[Outcome]] | None = None
+        for result in results:
+            if isinstance(result, Checked):
+                batch.append(result)
+            elif result is not None:
+                name, body, reason = result
+                set_aside(home, name, body, reason)
+                yield Outcome(name, "set-aside", reason)
+            if len(batch) >= BATCH:
+                if engine.name != "postgresql":
+                    yield from _import_batch(engine, batch, home, device)
+                else:
+                    # While the server works here the next ones are checked. Not so with SQLite, which works in this
+                    # process: it would wait for the interpreter after each row.
+                    if waiting is not None:
+                        yield from waiting.result()
+                    waiting = other.submit(_import_batch, engine, batch, home, device)
+                batch = []
+        if waiting is not None:
+            yield from waiting.result()
     if batch:
         yield from _import_batch(engine, batch, home, device)
 
