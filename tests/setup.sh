@@ -31,7 +31,7 @@ prepare() {
     stamp="$1/.made-from"
     wanted=$(cat pyproject.toml requirements.lock | cksum)" $3"
     if [ "$(cat "$stamp" 2>/dev/null)" != "$wanted" ]; then
-        say "Making the virtual environment $1 (some 400 MB, once)"
+        say "Making the virtual environment $1 (some 900 MB, once)"
         python3 -m venv --clear "$1"
         "$1/bin/python" -m pip install -q --disable-pip-version-check -c requirements.lock -e ".[$3]"
         echo "$wanted" > "$stamp"

@@ -79,7 +79,8 @@ class DamageError(JournalError):
         self.path, self.number, self.good, self.lost, self.good_bytes = path, number, good, lost, good_bytes
         super().__init__(
             f"{path}: line {number} is damaged ({why}); {good} events before it are good, {lost} from it on are lost.",
-            "Run 'gladhand resume --salvage' to go on from the last good event in a new file; this one is kept.",
+            f"Run 'gladhand resume {path.parent.name} --salvage' to go on from the last good event in a new file; "
+            "this one is kept.",
         )
 
 

@@ -66,13 +66,18 @@ class Session:
         return self.record.exists()
 
     def lock(self) -> FileLock:
-        """The single-writer lock, taken. Raises JournalError if another process writes this session."""
+        """The single-writer lock, taken. Raises JournalError if another process writes this session, SetupError if
+        the folder cannot be written."""
         lock = FileLock(self.path / "lock")
         try:
             lock.acquire(timeout=0)
         except Timeout as error:
             raise JournalError(
                 f"Session {self.id} is in use by another gladhand.", "Finish or stop it there first."
+            ) from error
+        except OSError as error:
+            raise SetupError(
+                f"{self.path} cannot be written: {error.strerror}.", "Check its rights, or copy it to another --home."
             ) from error
         return lock
 

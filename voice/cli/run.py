@@ -19,6 +19,7 @@ from voice.judge.speech import unit_book
 from voice.judge.wording import verdicts
 from voice.logbook.carry import open_defects, outlook
 from voice.loop import Clips, Loop, Watcher
+from voice.record.build import odometer_record
 from voice.record.review import with_review
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.expand import fitting_routes
@@ -95,12 +96,14 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
     shop = open_shop(home)
     # Mistakes in files and options are reported before any device is opened.
     limits = load_limits([*limit_files(shop.home), *chosen.limits])
+    if chosen.odometer is not None and odometer_record(chosen.odometer) is None:
+        raise SetupError(f'"{chosen.odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
     vehicle = None if chosen.vehicle is None else find_vehicle(shop.home, chosen.vehicle)
     kit = open_kit(wanted)
     screen = open_screen(plain=chosen.plain)
     try:
         asker = Asker(kit.ear, kit.speaker, shop.book, shop.talk.setup, [*kit.watchers, screen])
-        if vehicle is None and not chosen.new and (open_ := _ask_resume(shop, asker)) is not None:
+        if not chosen.new and (open_ := _ask_resume(shop, asker, vehicle)) is not None:
             _resume(shop, kit, screen, open_, clips=chosen.clips)
             return
         route = chosen.route
@@ -117,6 +120,8 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
         _check_phrases(shop, plan)
         context = shop.context(plan, limits, drivers)
+        if kit.driver is not None:
+            kit.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
         new, lock, log = session.create(
             shop.home, plan, limits, driver=chosen.driver, drivers=drivers, odometer=chosen.odometer,
             length=chosen.length,
@@ -150,17 +155,19 @@ def find_vehicle(home: Path, name: str) -> Vehicle:
     raise SetupError(f'There is no vehicle "{name}".', f"Known: {', '.join(files)}; or give a profile file.")
 
 
-def _ask_resume(shop: Shop, asker: Asker) -> Session | None:
-    newest = next(session.open_sessions(shop.home), None)
-    if newest is None:
-        return None
-    plan, limits = session.load_snapshot(newest)
-    try:
-        state = session.replay(shop.context(plan, limits, ()), journal.read(newest.journal))
-    except JournalError:
-        return None
-    text = shop.talk.setup.resume.format(name=plan.vehicle.name, done=len(state.answers), total=len(plan.steps))
-    return newest if asker.yes("resume", text) else None
+def _ask_resume(shop: Shop, asker: Asker, vehicle: Vehicle | None) -> Session | None:
+    """The newest open inspection (of the vehicle, if one is named), if the driver wants to go on with it."""
+    for found in session.open_sessions(shop.home):
+        try:
+            plan, limits = session.load_snapshot(found)
+            state = session.replay(shop.context(plan, limits, ()), journal.read(found.journal))
+        except JournalError:
+            continue
+        if vehicle is None or plan.vehicle.id == vehicle.id:
+            total = len(plan.steps)
+            text = shop.talk.setup.resume.format(name=plan.vehicle.name, done=len(state.answers), total=total)
+            return found if asker.yes("resume", text) else None
+    return None
 
 
 def _ask_vehicle(shop: Shop, asker: Asker) -> Vehicle:
@@ -296,18 +303,25 @@ def _finish(found: Session, context: Context, state: State, screen: Screen) -> N
 
 
 def list_sessions(home: Path | None) -> None:
-    folder = data.home(home)
-    count = 0
-    for found in session.sessions(folder):
-        count += 1
-        if found.signed:
-            note = "signed"
-        else:
-            try:
-                file = journal.read(found.journal)
-                note = f"open, {len(file.lines)} events" + (", can be resumed" if file.lines else "")
-            except JournalError as error:
-                note = f"damaged: {error.message}"
-        typer.echo(f"{found.id}  {note}")
-    if not count:
-        typer.echo(f"No inspections in {folder} yet. Begin one with 'gladhand walk'.")
+    if home is not None and not home.is_dir():
+        raise SetupError(f"{home} is not a folder.", "Give your Gladhand folder as --home.")
+    shop = open_shop(home)
+    found = list(session.sessions(shop.home))
+    for each in found:
+        typer.echo(f"{each.id}  {_state_of(shop, each)}")
+    if not found:
+        typer.echo(f"No inspections in {shop.home} yet. Begin one with 'gladhand walk'.")
+
+
+def _state_of(shop: Shop, found: Session) -> str:
+    """How far an inspection is, in a few words."""
+    if found.signed:
+        return "signed"
+    try:
+        plan, limits = session.load_snapshot(found)
+        file = journal.read(found.journal)
+        state = session.replay(shop.context(plan, limits, ()), file)
+    except JournalError as error:
+        return f"damaged: {error.message}"
+    by = f" by {file.heading.driver}" if file.heading.driver else ""
+    return f"open{by}, {len(state.answers)} of {len(plan.steps)} answered, can be resumed"

@@ -27,6 +27,7 @@ from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Unclear
 from voice.walk.state import Aside, Stage, State
 
+SIGNINGS = 6  # a name that is not understood so often will not be understood
 REACTION = 0.35  # seconds from the tone to the first word
 PACES = (1.0, 0.9, 0.85, 1.1)  # said again more slowly when not understood
 
@@ -106,6 +107,7 @@ class ScriptedDriver:
         self._said = ""
         self._tries = 0
         self._fix: str | None = None
+        self._signings = 0
         self._answers: dict[str, Answer] = {}
 
     def meet(self, context: Context) -> None:
@@ -189,6 +191,12 @@ class ScriptedDriver:
         if state.stage is Stage.NAME:
             return f"signed {self.script.name.lower()}", REACTION
         if state.stage is Stage.SIGN:
+            self._signings += 1
+            if self._signings > SIGNINGS:
+                raise DataError(
+                    f'the scripted driver "{self.script.name}" is heard as "{state.name}" again and again.',
+                    "Put the name into drivers.yaml, or give it as --driver.",
+                )
             return ("yes" if state.name == self.script.name else "no"), REACTION
         if self._context is None or state.draft is None:
             return "", REACTION
