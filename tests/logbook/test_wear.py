@@ -362,3 +362,9 @@ def test_unevenness_needs_more_than_the_gauges_error() -> None:
         assert two is not None
         flagged += uneven(one, two) is not None
     assert flagged <= 3
+
+
+def test_an_advisory_figure_is_shown_where_there_is_nothing_stricter() -> None:
+    """Mud flap 10 in above the ground: common practice, no source."""
+    (found,) = limits_for(LIMITS, "mud-flap-height", Place(side="left"), VEHICLE, "in")
+    assert (found.value, found.falling, found.source) == (10.0, False, "common practice, no source")

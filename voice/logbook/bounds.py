@@ -30,15 +30,23 @@ def limits_for(
 ) -> tuple[Bound, ...]:
     """The least and the greatest value that stand against leaving, whichever exist: at most one of each.
 
-    Where several limits apply the first to be reached counts. Advisory figures and conditions are left out.
+    Where several limits apply the first to be reached counts. Advisory figures count only where there is nothing
+    stricter; conditions are left out.
     """
     if place.axle is not None and place.axle > len(vehicle.axles):
         return ()
+    strict = _bounds(limits, quantity, place, vehicle, unit, item, Level.REPAIR)
+    return strict or _bounds(limits, quantity, place, vehicle, unit, item, Level.WATCH)
+
+
+def _bounds(
+    limits: LimitSet, quantity: str, place: Place, vehicle: Vehicle, unit: str, item: str, least: Level
+) -> tuple[Bound, ...]:
     subject = Subject(vehicle, item, place)
     low: tuple[Fraction, str] | None = None
     high: tuple[Fraction, str] | None = None
     for limit in limits.of_quantity(quantity):
-        if level_of(limit.level) < Level.REPAIR or not fits(unit, limit.unit):
+        if level_of(limit.level) < least or not fits(unit, limit.unit):
             continue
         try:
             bounds = bounds_of(limits, limit, subject)
