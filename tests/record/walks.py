@@ -21,7 +21,7 @@ from voice.record.model import InspectionRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.review import with_review
 from voice.session import Session
-from voice.understand.meaning import Meaning
+from voice.understand.meaning import Meaning, Words
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed
 
@@ -42,6 +42,13 @@ class Walker(Talk):
     def __init__(self, context: Context, log: Journal, clips: Clips | None) -> None:
         self._log, self._clips = log, clips
         super().__init__(context)
+
+    def mean(self, meaning: Meaning, seconds: float = 2.0) -> str:
+        """Free speech leaves its words in the journal, as the ear puts them there."""
+        self.clock += seconds
+        said = meaning.text if isinstance(meaning, Words) else ""
+        self.send(Heard(self.clock, meaning, said, onset=self.clock))
+        return self.heard
 
     def send(self, event: Event) -> None:
         number = len(self.events)
