@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from datetime import UTC, datetime, timedelta
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 
 from tests.record.walks import signed, walk
 from voice.errors import RecordError
-from voice.record.device import device_key
+from voice.record.canonical import canonical
+from voice.record.device import device_key, trusted_keys
 from voice.record.model import Certification, InspectionRecord
 from voice.record.open_defects import (
     OpenDefect,
@@ -24,7 +26,7 @@ from voice.record.open_defects import (
     open_defects,
 )
 from voice.record.past import Past, past_of, past_records
-from voice.record.repairs import Repair, certify, read_repairs, repairs_file
+from voice.record.repairs import Repair, certify, read_line, read_repairs, repair_lines, repairs_file
 
 VEHICLE = "tractor-trailer-five-axle"
 LAMP = {"brake-lights": ("defect", "lamp out")}
@@ -269,3 +271,38 @@ def test_nothing_is_added_to_a_damaged_file(tmp_path: Path) -> None:
     with pytest.raises(RecordError, match="line 2 is damaged"):
         certify(tmp_path, Repair(VEHICLE, "r", certification("horn#3")))
     assert path.read_bytes() == before
+
+
+def test_one_line_is_read_on_its_own(tmp_path: Path) -> None:
+    """As a depot gets it: without the file, from a device it knows or does not know."""
+    repairs = [Repair(VEHICLE, "r1", certification(key)) for key in ("horn#not-working", "wipers#worn")]
+    certify(tmp_path, repairs[0])
+    certify(tmp_path, repairs[1], device_key(tmp_path))
+    with repairs_file(tmp_path).open("ab") as file:
+        file.write(b'{"torn":')  # by a crash: never confirmed, and not handed on
+    plain, sealed = repair_lines(tmp_path)
+    assert repair_lines(tmp_path / "nowhere") == []
+    assert [read_line(line, "x", {}) for line in (plain, sealed)] == repairs
+    assert read_line(sealed, "x", trusted_keys(tmp_path)) == repairs[1]
+    stranger = trusted_keys(_home_with_key(tmp_path / "other"))
+    spoiled = sealed.replace(b"wipers", b"vipers")
+    forged = json.loads(spoiled)
+    bare = {name: value for name, value in forged.items() if name not in ("sha256", "device", "signature")}
+    forged["sha256"] = hashlib.sha256(canonical(bare)).hexdigest()
+    for line, trusted, why in (
+        (plain, trusted_keys(tmp_path), "not signed by a device"),
+        (sealed, stranger, "does not know"),
+        (spoiled, {}, "does not fit its hash"),
+        (json.dumps(forged).encode(), trusted_keys(tmp_path), "signature does not fit"),
+        (sealed[:-9], {}, "damaged"),
+        (b"[]", {}, "does not fit its hash"),
+        (b"\xff", {}, "damaged"),
+    ):
+        with pytest.raises(RecordError, match=why) as refused:
+            read_line(line, "the line", trusted)
+        assert "\n" not in refused.value.message
+
+
+def _home_with_key(home: Path) -> Path:
+    device_key(home)
+    return home

@@ -19,10 +19,9 @@ from voice.errors import RecordError
 from voice.logbook.database import writing
 from voice.logbook.importer import twice
 from voice.logbook.intake import Checked, check_record
-from voice.logbook.repair_line import read_line
 from voice.logbook.schema import InboxRow
 from voice.logbook.store import Outcome, import_records, import_repairs, lock_vehicles
-from voice.record.repairs import Repair
+from voice.record.repairs import Repair, read_line
 
 BATCH = 100
 LARGEST = 64 * 1024 * 1024  # bytes of one record's JSON; a small file that unpacks to more is not one

@@ -18,10 +18,10 @@ from voice.errors import RecordError, SetupError
 from voice.logbook.aside import set_aside
 from voice.logbook.database import reading, writing
 from voice.logbook.intake import Checked, UnsignedError, check_record
-from voice.logbook.repair_line import lines, read_line
 from voice.logbook.schema import RecordRow
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
+from voice.record.repairs import read_repairs
 
 BATCH = (
     250  # records in one transaction: the more, the fewer waits for the disk; some tenths of a second on a busy machine
@@ -146,7 +146,7 @@ def twice(store: Callable[[], list[Outcome]]) -> list[Outcome]:
 
 def import_repairs_file(engine: Engine, home: Path, *, device: str = "local") -> list[Outcome]:
     """The certifications in home's repairs file. Raises RecordError if it was altered."""
-    found = [read_line(line, "repairs.jsonl", {}) for line in lines(home)]
+    found = read_repairs(home)
     if not found:
         return []
     with writing(engine) as session:

@@ -21,25 +21,18 @@ from voice.record.report import Paper, render_html
 Format = Literal["pdf", "html"]
 Length = Literal["sheet", "whole"]
 
-# The report proper ends with the signatures; what follows (parts, measurements, every item) is its annex.
-_SHEET = "section.signatures ~ section { display: none !important }"
 
-
-def to_pdf(html: str, length: Length = "whole") -> bytes:
-    """A page as PDF. length: of an inspection report, only the sheet that is signed, or all of it.
-
-    The page is self-contained; whatever it might want to fetch is refused. Raises SetupError.
-    """
+def to_pdf(html: str) -> bytes:
+    """A page as PDF. It is self-contained; whatever it might want to fetch is refused. Raises SetupError."""
     try:
-        from weasyprint import CSS, HTML, URLFetcher
+        from weasyprint import HTML, URLFetcher
     except (ImportError, OSError) as error:
         raise SetupError(
             "WeasyPrint or the Pango library it needs is missing.", "pip install gladhand[logbook], or print the HTML."
         ) from error
     fetcher = URLFetcher(allowed_protocols=("data",))
-    styles = [CSS(string=_SHEET, url_fetcher=fetcher)] if length == "sheet" else []
     logging.getLogger("weasyprint").setLevel(logging.ERROR)  # it warns of every rule that is for screens only
-    pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(stylesheets=styles)
+    pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf()
     return pdf
 
 
@@ -81,9 +74,10 @@ def write_reports(
         raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder.") from error
     for _, vehicle, body in session.execute(query.execution_options(yield_per=50)):
         record = InspectionRecord.model_validate_json(zlib.decompress(body))
-        html = render_html(record, _certifications(session, vehicle, record), paper=paper)
+        annex = format == "html" or length == "whole"
+        html = render_html(record, _certifications(session, vehicle, record), paper=paper, annex=annex)
         file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{format}"
-        file.write_bytes(to_pdf(html, length) if format == "pdf" else html.encode())
+        file.write_bytes(to_pdf(html) if format == "pdf" else html.encode())
         yield file
 
 

@@ -24,10 +24,10 @@ from voice.logbook.database import reading, writing
 from voice.logbook.defects import Life
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.intake import UnsignedError, check_record
-from voice.logbook.repair_line import lines
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.store import all_lives, insert_new, open_lives
 from voice.record.device import trusted_keys
+from voice.record.repairs import repair_lines
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
 
@@ -114,7 +114,7 @@ def _parcels(home: Path, report: Report, sent: set[str]) -> Iterator[Parcel]:
             report.refused.append((name, str(error)))
         else:
             yield Parcel(f"record:{record.id}", "record", body, sha256)
-    for line in lines(home):
+    for line in repair_lines(home):
         body, sha256 = _packed(line)
         if sha256 in sent:
             report.known += 1

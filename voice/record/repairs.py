@@ -50,12 +50,10 @@ def _digest(content: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(bare)).hexdigest()
 
 
-def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes], signed_before: bool) -> None:
-    """Raises ValueError. Once a line is signed, all later ones must be."""
+def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes]) -> None:
+    """Raises ValueError."""
     if "signature" not in content:
-        if signed_before:
-            raise ValueError("it is not signed by the device, but a line before it is")
-        return
+        raise ValueError("it is not signed by a device")
     public = trusted.get(str(content.get("device")))
     if public is None:
         raise ValueError(f"it is signed by device {content.get('device')}, which this home does not know")
@@ -64,6 +62,19 @@ def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes], s
         Ed25519PublicKey.from_public_bytes(public).verify(signature, _CONTEXT + content["sha256"].encode())
     except (InvalidSignature, binascii.Error, TypeError) as error:
         raise ValueError("the device's signature does not fit it") from error
+
+
+def _parse(line: bytes) -> tuple[dict[str, Any], Repair]:
+    """A line and what it certifies, its own hash checked. Raises ValueError, KeyError, TypeError, RecursionError."""
+    content = parse_json(line.decode())
+    if not isinstance(content, dict) or content.get("sha256") != _digest(content):
+        raise ValueError("its content does not fit its hash")
+    certification = Certification.model_validate(content["certification"])
+    return content, Repair(str(content["vehicle"]), str(content["record"]), certification)
+
+
+def _why(error: Exception) -> str:
+    return "it has not the expected form" if isinstance(error, ValidationError | KeyError) else str(error)
 
 
 def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, int]:
@@ -77,18 +88,17 @@ def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, 
     previous, signed = _START, False
     for number, line in enumerate(data[:end].split(b"\n")[:-1], start=1):
         try:
-            content = parse_json(line.decode())
-            if not isinstance(content, dict) or content.get("sha256") != _digest(content):
-                raise ValueError("its content does not fit its hash")
+            content, repair = _parse(line)
             if content["previous"] != previous:
                 raise ValueError("a line before it is missing or was changed")
-            _check_signature(content, trusted, signed)
-            certification = Certification.model_validate(content["certification"])
-            repairs.append(Repair(content["vehicle"], content["record"], certification))
+            if "signature" in content:
+                _check_signature(content, trusted)
+            elif signed:  # once a line is, all later ones must be
+                raise ValueError("it is not signed by the device, but a line before it is")
+            repairs.append(repair)
         except (ValueError, KeyError, TypeError, RecursionError) as error:
-            why = "it has not the expected form" if isinstance(error, ValidationError | KeyError) else str(error)
             raise RecordError(
-                f"{path}: line {number} is damaged or altered ({why}).",
+                f"{path}: line {number} is damaged or altered ({_why(error)}).",
                 "Nothing in the file is trusted until it is put right; restore it from a copy.",
             ) from error
         previous, signed = content["sha256"], signed or "signature" in content
@@ -101,6 +111,30 @@ def read_repairs(home: Path) -> list[Repair]:
     Raises RecordError for a file that was damaged or altered.
     """
     return _read(repairs_file(home), trusted_keys(home))[0]
+
+
+def repair_lines(home: Path) -> list[bytes]:
+    """The file's whole lines as they stand in it, checked as by read_repairs: to be handed on. Raises RecordError."""
+    path = repairs_file(home)
+    end = _read(path, trusted_keys(home))[2]
+    return path.read_bytes()[:end].split(b"\n")[:-1] if end else []
+
+
+def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
+    """The certification of one line that came without its file: its own hash and the device's signature are checked.
+
+    name: for the error. trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none,
+    signatures are not looked at. Raises RecordError.
+    """
+    try:
+        content, repair = _parse(line)
+        if trusted:
+            _check_signature(content, trusted)
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise RecordError(
+            f"{name} is damaged, altered or forged: {_why(error)}.", "Send it again, from a good copy."
+        ) from error
+    return repair
 
 
 def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
