@@ -22,6 +22,7 @@ from voice.record.model import Certification, InspectionRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.report import css, duration, render_html
 from voice.record.wording import words
+from voice.route import load_library
 from voice.understand.meaning import Words
 
 CHROMIUM = next(
@@ -364,3 +365,51 @@ def test_weasyprint_makes_a_pdf_of_the_same_page(record: InspectionRecord) -> No
     weasyprint = pytest.importorskip("weasyprint")
     document = weasyprint.HTML(string=render_html(record, paper="letter")).render()
     assert 3 <= len(document.pages) <= 8
+
+
+def test_follow_ups_are_told_in_plain_words(tmp_path: Path) -> None:
+    record = signed(tmp_path, {"rim-lugs@right-2": ("defect", "loose", "three", "yes", "no")})
+    [entry] = [entry for entry in record.entries if entry.step == "rim-lugs@right-2"]
+    assert [reading.name for reading in entry.readings] == ["count-loose"]
+    text = Page(render_html(record)).text
+    assert "How many loose: three" in text
+    assert "count-loose" not in text
+    assert "count loose" not in text
+
+
+def test_every_follow_up_has_plain_words() -> None:
+    asked = {follow.id for item in load_library().items.values() for follow in item.follow_ups}
+    assert asked | {"described"} == set(words("report")["details"])
+
+
+def test_free_speech_is_marked_as_heard_with_its_recording(record: InspectionRecord) -> None:
+    """Of the words of a note, a reason and a description; a fixed answer is not marked."""
+    text = Page(render_html(record)).text
+    [note] = record.notes
+    assert note.clip is not None
+    assert f"left blade is stiff (as heard; recording {note.clip})" in text
+    assert re.search(r"none fitted \(as heard; recording [^)]+\.flac\)", text)
+
+
+def test_a_description_is_marked_and_so_is_free_speech_without_a_recording(tmp_path: Path) -> None:
+    script = {"wipers": ("defect", "something else", Words("blade torn in the middle"), "both", "no")}
+    record = signed(tmp_path, script, clips=False)
+    text = Page(render_html(record)).text
+    assert "Described as: blade torn in the middle (as heard; no recording was kept)" in text
+
+
+def test_the_route_is_not_named_twice(record: InspectionRecord) -> None:
+    under = render_html(record).partition('<p class="under">')[2].partition("</p>")[0]
+    assert under == record.route_title
+    other = render_html(record.model_copy(update={"route_title": "Brake measurement"}))
+    assert '<p class="under">tractor and semitrailer · Brake measurement</p>' in other
+    same = render_html(record.model_copy(update={"route_title": "Tractor and semitrailer"}))
+    assert '<p class="under">Tractor and semitrailer</p>' in same
+
+
+def test_what_is_to_be_watched_is_named_like_everything_else(tmp_path: Path) -> None:
+    record = signed(tmp_path, {"tire-tread@left-1": ("four thirty seconds",)})
+    [watched] = [finding for finding in record.summary.watch if finding.step == "tire-tread@left-1"]
+    text = Page(render_html(record)).text
+    assert "Tread depth, left side, steer axle : " in text
+    assert watched.name not in text

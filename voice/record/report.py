@@ -38,6 +38,7 @@ from voice.route.model import Part
 Paper = Literal["auto", "a4", "letter"]
 _ORDER: tuple[LevelName, ...] = ("halt", "repair", "watch", "within")
 _GAUGES = ("gauge-start", "gauge-end", "hold-time")
+_FREE = "described"  # the follow-up that is free speech: what defect "other" is
 _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 
@@ -147,7 +148,7 @@ class _Page:
         return str(self.text["measurements"]["held"].format(**{name.replace("-", "_"): s for name, s in shown.items()}))
 
     def _rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[Row]:
-        name = ", ".join(part for part in (reading.name, self._held(entry, reading)) if part)
+        name = ", ".join(part for part in (self.label(reading.name), self._held(entry, reading)) if part)
         shown = self.measure(reading.value, reading.unit, reading.quantity)
         where = entry.spoken_place or entry.title
         found = [
@@ -256,8 +257,47 @@ class _Page:
                 if entry.section == REVIEW and entry.choice in known
                 else entry.choice.replace("-", " ")
             )
-        details = ", ".join(entry.details.values())
+        details = ", ".join(f"{label}: {value}" for label, value, _ in self.details(entry, entry.details))
         return f"{self.text['outcomes'][entry.outcome]}{', ' if details else ''}{details}"
+
+    def label(self, name: str) -> str:
+        """What a follow-up question asks for, in plain words; a gauge's name is plain already."""
+        return str(self.text["details"].get(name, name.replace("-", " ")))
+
+    def details(self, entry: EntryRecord, details: Mapping[str, str]) -> list[tuple[str, str, str]]:
+        """(what was asked, the answer, and for free speech where it can be heard) of each follow-up question."""
+        return [
+            (self.label(name), value, self.as_heard(self.clip_of(entry, value)) if name == _FREE else "")
+            for name, value in details.items()
+        ]
+
+    def details_of(self, defect: DefectRecord) -> list[tuple[str, str, str]]:
+        entry = next((entry for entry in self.record.entries if entry.step == defect.step), None)
+        return [] if entry is None else self.details(entry, defect.details)
+
+    @staticmethod
+    def clip_of(entry: EntryRecord, said: str) -> str | None:
+        """The recording in which free words were said; None if none was kept."""
+        found = [evidence for evidence in entry.evidence if evidence.words.casefold() == said.casefold()]
+        return found[-1].clip if found else None
+
+    def as_heard(self, clip: str | None) -> str:
+        """A remark beside free words: they are what the recognizer made of them, and this is where to listen."""
+        text = self.text["as_heard"]
+        return str(text["clip"].format(clip=clip) if clip else text["no_clip"])
+
+    def reason_heard(self, entry: EntryRecord) -> str:
+        return self.as_heard(self.clip_of(entry, entry.reason)) if entry.reason else ""
+
+    def where(self, finding: Standing) -> str:
+        """Where something stands out: the item and its place, as everywhere else on the page."""
+        return finding.name if finding.step is None else self.step_title(finding.step)
+
+    @property
+    def under(self) -> str:
+        """Kind of vehicle and route; once, where they are called the same."""
+        kind, route = str(self.text["kinds"][self.record.vehicle.kind]), self.record.route_title
+        return route if kind.casefold() == route.casefold() else f"{kind} · {route}"
 
     def level(self, entry: EntryRecord) -> LevelName | None:
         """The worst of an entry's defects and findings, if it is worse than within."""
