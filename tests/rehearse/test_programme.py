@@ -1,6 +1,7 @@
 """From the shipped routes to what is recited: every item once for each kind of axle, with the right figures."""
 
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
@@ -114,3 +115,15 @@ def test_the_air_brake_check_of_the_scheme_is_in_the_route() -> None:
 
 def test_range_includes_both_ends() -> None:
     assert Range(Fraction(1, 2), Fraction(3, 4), "in").holds(Fraction(3, 4))
+
+
+def test_without_a_vehicle_the_homes_first_is_taken_or_the_sample(tmp_path: Path) -> None:
+    from voice.cli.lesson import programme
+
+    assert programme(tmp_path, None, None).vehicle == "tractor twelve with trailer forty"
+    (tmp_path / "vehicles").mkdir()
+    shipped = prompts_dir() / "vehicles"
+    for name in ("straight-truck-two-axle", "school-bus"):
+        text = (shipped / f"{name}.yaml").read_text(encoding="utf-8")
+        (tmp_path / "vehicles" / f"{name}.yaml").write_text(text, encoding="utf-8")
+        assert programme(tmp_path, None, None).vehicle == load_vehicle(shipped / f"{name}.yaml").name

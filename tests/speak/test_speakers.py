@@ -18,7 +18,7 @@ import pytest
 from tests.devices.pulse import VirtualCard, missing
 from voice.errors import DeviceError, SetupError
 from voice.hear.port import Audio
-from voice.speak.choose import open_speaker
+from voice.speak.choose import ENGINES, open_speaker
 from voice.speak.cues import length
 from voice.speak.output import AplayOutput, ClockOutput
 from voice.speak.pyttsx import PyttsxSpeaker, choose
@@ -27,7 +27,7 @@ from voice.speak.synth import program, synthesise
 CHECKOUT = Path(__file__).parents[2]
 SCRIPT = """
 import json, sys, time
-from voice.speak.choose import open_speaker
+from voice.speak.choose import ENGINES, open_speaker
 speaker = open_speaker(sys.argv[1])
 times = []
 for what in sys.argv[2:]:
@@ -105,7 +105,7 @@ def test_auto_takes_pyttsx3(card: VirtualCard) -> None:
 LOST = """
 import sys
 from voice.errors import DeviceError
-from voice.speak.choose import open_speaker
+from voice.speak.choose import ENGINES, open_speaker
 speaker = open_speaker(sys.argv[1])
 speaker.say("one")
 print("spoken", flush=True)
@@ -165,8 +165,9 @@ def test_no_pyttsx3_is_one_clear_error(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_an_unknown_engine_is_refused() -> None:
-    with pytest.raises(SetupError, match='no speech engine "drum"'):
+    with pytest.raises(SetupError, match='no speech engine "drum"') as caught:
         open_speaker("drum")
+    assert all(name in caught.value.hint for name in (*ENGINES, "espeak:en-us"))
 
 
 def test_the_voice_of_a_language() -> None:

@@ -91,9 +91,19 @@ def test_a_missing_voice_or_synthesiser_is_one_clear_error() -> None:
     need("flite:slt")
     with pytest.raises(SetupError, match='no voice "nobody"') as caught:
         synthesise("okay", "flite:nobody")
-    assert "slt" in caught.value.hint
+    assert "flite:slt" in caught.value.hint
     with pytest.raises(SetupError, match='no synthesiser "drum"'):
         synthesise("okay", "drum:bass")
+
+
+def test_of_a_long_list_of_voices_the_useful_ones_are_offered() -> None:
+    need("espeak:en-us")
+    with pytest.raises(SetupError) as caught:
+        synthesise("okay", "espeak:fr-xx")
+    for name in ("espeak:en-us", "espeak:en-gb", "espeak:es-419", "espeak:fr-fr"):
+        assert name in caught.value.hint
+    assert "espeak:af" not in caught.value.hint
+    assert "more by 'espeak-ng --voices'" in caught.value.hint
 
 
 def test_a_program_that_fails_is_one_clear_error(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

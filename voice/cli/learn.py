@@ -8,19 +8,22 @@ from typing import Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home
+from voice.cli.options import Home, Voice
 
 Vehicle = Annotated[
-    str, typer.Option("--vehicle", help="A known vehicle's id, or its profile file.", show_default=True)
+    str | None,
+    typer.Option(
+        "--vehicle",
+        help="A known vehicle's id, or its profile file; else the first of your own, or the sample if you have none.",
+        show_default=False,
+    ),
 ]
 Route = Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")]
 Section = Annotated[str | None, typer.Option("--section", help="Only this section of the route, by its id.")]
 Input = Annotated[str | None, typer.Option("--input", help="Microphone, by a part of its name.")]
 Output = Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")]
-Voice = Annotated[str, typer.Option("--voice", help="Speech: auto, or espeak:NAME, flite:NAME.")]
 Wav = Annotated[Path | None, typer.Option("--wav", help="A recording of the student instead of the microphone.")]
 
-EXAMPLE = "tractor-trailer-five-axle"
 students_app = typer.Typer(help="The students kept on this machine.", no_args_is_help=True, rich_markup_mode=None)
 
 
@@ -32,7 +35,7 @@ def register(app: typer.Typer) -> None:
 
 
 def recite(
-    vehicle: Vehicle = EXAMPLE,
+    vehicle: Vehicle = None,
     route: Route = None,
     section: Section = None,
     length: Annotated[
@@ -75,7 +78,7 @@ def recite(
 
 def rehearse(
     student: Annotated[str, typer.Option("--student", help="Your name; scores are kept under it, on this machine.")],
-    vehicle: Vehicle = EXAMPLE,
+    vehicle: Vehicle = None,
     route: Route = None,
     section: Section = None,
     form: Annotated[
@@ -127,7 +130,7 @@ def list_students(home: Home = None) -> None:
 def next_parts(
     name: Annotated[str, typer.Argument(help="The student's name.")],
     minutes: Annotated[float, typer.Option("--minutes", min=1)] = 10,
-    vehicle: Vehicle = EXAMPLE,
+    vehicle: Vehicle = None,
     route: Route = None,
     home: Home = None,
 ) -> None:

@@ -23,6 +23,7 @@ from voice.rehearse.students import Students
 from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file, rehearse_file
 from voice.route import load_library, make_plan
 from voice.route.model import Length
+from voice.route.vehicles import profile_files
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from voice.rehearse.words import Reader
     from voice.route.library import Library
 
+SAMPLE = "tractor-trailer-five-axle"
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 
 
@@ -52,11 +54,17 @@ def _need(*packages: str) -> None:
         )
 
 
-def programme(home: Path | None, vehicle: str, route: str | None) -> Made:
+def programme(home: Path | None, vehicle: str | None, route: str | None) -> Made:
+    """vehicle: None takes the first of the home's own, or the sample if it has none."""
     folder = data.home(home)
-    found = find_vehicle(folder, vehicle)
+    found = find_vehicle(folder, vehicle or _usual(folder))
     plan = make_plan(load_library(folder / "prompts"), found, route)
     return Made(make_programme(plan, load_limits(limit_files(folder))), found.name)
+
+
+def _usual(home: Path) -> str:
+    own = profile_files(home / "vehicles")
+    return own[0].stem if own else SAMPLE
 
 
 # --- recite ------------------------------------------------------------------------------------------------------
@@ -194,7 +202,7 @@ def _known_section(programme: Programme, section: str | None) -> None:
 def rehearse(
     home: Path | None,
     name: str,
-    vehicle: str,
+    vehicle: str | None,
     route: str | None,
     section: str | None,
     form: Literal["test", "coached"],
@@ -299,7 +307,7 @@ def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float,
 # --- students ----------------------------------------------------------------------------------------------------
 
 
-def next_parts(home: Path | None, name: str, minutes: float, vehicle: str, route: str | None) -> None:
+def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None, route: str | None) -> None:
     _need("fsrs")
     from voice.rehearse.memory import UNKNOWN, strengths
 

@@ -13,3 +13,10 @@ Home = Annotated[
         "--home", envvar="GLADHAND_HOME", help="Folder of your vehicles, inspections and models.", show_default=False
     ),
 ]
+Voice = Annotated[
+    str,
+    typer.Option(
+        "--voice",
+        help="Speech: auto, pyttsx3, espeak:NAME, flite:NAME or festival:NAME, as in espeak:en-us, flite:slt.",
+    ),
+]

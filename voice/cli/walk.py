@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home
+from voice.cli.options import Home, Voice
 from voice.errors import StoppedError
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 Input = Annotated[str | None, typer.Option("--input", help="Microphone, by a part of its name.")]
 Output = Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")]
-Voice = Annotated[str, typer.Option("--voice", help="Speech: auto, pyttsx3, or espeak:NAME, flite:NAME.")]
 Script = Annotated[
     Path | None, typer.Option("--script", help="A scripted driver instead of the microphone (demo and tests).")
 ]

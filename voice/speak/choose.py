@@ -7,7 +7,7 @@ import sys
 from voice.errors import GladhandError, SetupError
 from voice.speak.output import Output
 from voice.speak.port import Speaker
-from voice.speak.synth import PROGRAMS, program
+from voice.speak.synth import NAMES, PROGRAMS, program
 
 ENGINES = ("auto", "pyttsx3", *PROGRAMS)
 VOICES = {"en": "espeak:en-us", "es": "espeak:es-419"}
@@ -25,7 +25,7 @@ def open_speaker(
     """
     named, _, voice = engine.partition(":")
     if named not in ENGINES:
-        raise SetupError(f'There is no speech engine "{engine}".', f"Use one of {', '.join(ENGINES)}.")
+        raise SetupError(f'There is no speech engine "{engine}".', f"Use auto, pyttsx3, {NAMES}.")
     linux = sys.platform.startswith("linux")
     if named == "pyttsx3" or (named == "auto" and not (linux and device)):
         try:

@@ -24,6 +24,8 @@ ESPEAK_WPM = 165  # words a minute at pace 1: espeak's own default of 175 is a l
 
 # The programs of each synthesiser, first found first taken, and the Debian package that brings it.
 PROGRAMS = {"flite": ("flite",), "espeak": ("espeak-ng", "espeak"), "festival": ("text2wave",)}
+NAMES = "espeak:NAME, flite:NAME or festival:NAME, as in espeak:en-us and flite:slt"
+MANY = 20  # more voices than that are not listed one by one
 PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
 
 
@@ -77,7 +79,7 @@ def voices(synthesiser: str) -> tuple[str, ...]:
 def _made(text: str, voice: str, pace: float) -> Audio:
     synthesiser, _, name = voice.partition(":")
     if synthesiser not in PROGRAMS:
-        raise SetupError(f'There is no synthesiser "{synthesiser}".', f"Use one of {', '.join(PROGRAMS)}.")
+        raise SetupError(f'There is no synthesiser "{synthesiser}".', f"Use {NAMES}.")
     path = program(synthesiser)
     if path is None:
         raise SetupError(
@@ -86,11 +88,22 @@ def _made(text: str, voice: str, pace: float) -> Audio:
         )
     base = name.partition("+")[0]
     if base and base not in voices(synthesiser):
-        raise SetupError(f'{synthesiser} has no voice "{name}".', f"It has: {', '.join(voices(synthesiser)[:12])}.")
+        raise SetupError(f'{synthesiser} has no voice "{name}".', _offer(synthesiser, base))
     with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
         out = Path(folder) / "speech.wav"
         _run(_command(synthesiser, path, name, pace, out, Path(folder), text), text, synthesiser)
         return _read(out, synthesiser)
+
+
+def _offer(synthesiser: str, wanted: str) -> str:
+    """Which voices there are, as --voice takes them; of a long list those of the wanted language, English, Spanish."""
+    there = voices(synthesiser)
+    if not there:
+        return "It has none: install it again."
+    languages = (wanted.partition("-")[0], "en", "es")
+    shown = there if len(there) <= MANY else [name for name in there if name.partition("-")[0] in languages]
+    more = "" if len(shown) == len(there) else f"; {len(there) - len(shown)} more by 'espeak-ng --voices'"
+    return f"Use one of {', '.join(f'{synthesiser}:{name}' for name in shown)}{more}."
 
 
 def _command(synthesiser: str, path: str, name: str, pace: float, out: Path, folder: Path, text: str) -> list[str]:
