@@ -423,3 +423,23 @@ def test_the_commands(home: Path, tmp_path: Path) -> None:
     assert gladhand("check")[0] == 1
     assert gladhand("remove", "ko")[0] == 0
     assert gladhand("remove", "ko")[0] == 2
+
+
+def test_mistakes_name_the_file_that_was_given_not_where_it_was_unpacked(home: Path, tmp_path: Path) -> None:
+    broken = pack(tmp_path / "mine.zip", {f"inner/{name}": b"x" for name in REQUIRED})
+    foreign = pack(tmp_path / "other.zip", {"notes.txt": b"x"})
+    for file, fault in ((broken, "is not whole"), (foreign, "holds no Vosk model")):
+        with pytest.raises(SetupError, match=fault) as refused:
+            Shelf(home).add(file)
+        assert str(file) in str(refused.value)
+        assert str(home) not in str(refused.value)
+        assert "unpacked" not in str(refused.value)
+
+
+def test_a_file_that_is_not_there_is_not_said_to_be_checked(home: Path, tmp_path: Path) -> None:
+    from voice.cli import app
+
+    done = CliRunner().invoke(app, ["models", "add", str(tmp_path / "absent.zip"), "--home", str(home)])
+    assert isinstance(done.exception, SetupError)
+    assert "absent.zip" in str(done.exception)
+    assert "Checking" not in done.output

@@ -59,8 +59,9 @@ def add(
 ) -> None:
     """Check a Vosk model and copy it into the Gladhand folder."""
     from voice import data
-    from voice.models.shelf import Shelf
+    from voice.models.shelf import Shelf, require
 
+    require(source)
     typer.echo(f"Checking {source} ...", err=True)
     model = Shelf(data.home(home)).add(source, name)
     origin = "its checksum is the catalogue's" if model.manifest.known else "not in the catalogue by checksum"

@@ -103,27 +103,28 @@ class Shelf:
 
     def add(self, source: Path, name: str | None = None) -> Installed:
         """Checks the zip or folder and copies it here. Raises SetupError, one sentence; then nothing is left behind."""
-        if not source.exists():
-            raise SetupError(f"There is no {source}.", "Give a zip file or a folder with a Vosk model.")
+        require(source)
         told = self._catalogue.get(source.name.removesuffix(".zip"))
         if told is not None and told.graph == "static":  # known before gigabytes are unpacked
             raise SetupError(f"The model {told.id} has a fixed (static) graph: it cannot be told what to expect.", TAKE)
         sha256 = None if source.is_dir() else hash_of(source)
         with self._workplace() as place:
-            root = _root(source if source.is_dir() else unpack(source, place / "unpacked"))
+            root = _root(source if source.is_dir() else unpack(source, place / "unpacked"), source)
             id = name or _id(root, source)
             if not NAME.fullmatch(id):
                 raise SetupError(f'"{id}" cannot be the name of a model.', "Give letters, digits, . _ - with --name.")
             if (self.folder / id).exists():
                 raise SetupError(f"There is a model {id} already.", f"Remove it first: gladhand models remove {id}.")
             known = self._compare(source, id, sha256)
-            validate(root)
+            with _named(root, source):
+                validate(root)
             copy = place / "copy"
             if source.is_dir():
                 copy_files(root, copy)
             else:
                 root.rename(copy)
-            trial(copy)
+            with _named(copy, source):
+                trial(copy)
             files = {path: (file.stat().st_size, hash_of(file)) for path, file in _own_files(copy)}
             manifest = Manifest(id=id, source=source.name, sha256=sha256, known=known, files=files)
             (copy / MANIFEST).write_text(json.dumps(manifest.model_dump(), indent=1) + "\n", encoding="utf-8")
@@ -181,16 +182,32 @@ def open_vosk(given: Path, home: Path, needs: Iterable[str] | None = None) -> Vo
     return recogniser
 
 
-def _root(folder: Path) -> Path:
-    """The folder that holds the model: this one, or the only one in it."""
+def require(source: Path) -> None:
+    """Raises SetupError if there is nothing to add."""
+    if not source.exists():
+        raise SetupError(f"There is no {source}.", "Give a zip file or a folder with a Vosk model.")
+
+
+@contextmanager
+def _named(folder: Path, source: Path) -> Iterator[None]:
+    """Errors name what the user gave, not the folder that it was unpacked or copied to."""
+    try:
+        yield
+    except SetupError as error:
+        if folder.is_relative_to(source):
+            raise
+        message = error.message.replace(str(folder), str(source))
+        raise SetupError(message, error.hint.replace(str(folder), str(source))) from None
+
+
+def _root(folder: Path, source: Path) -> Path:
+    """The folder that holds the model: this one, or the only one in it. source: what the user gave."""
     if (folder / "am").is_dir() or (folder / "graph").is_dir():
         return folder
     inside = [path for path in folder.iterdir() if path.is_dir() and not path.name.startswith(("__MACOSX", "."))]
     if len(inside) == 1 and ((inside[0] / "am").is_dir() or (inside[0] / "graph").is_dir()):
         return inside[0]
-    raise SetupError(
-        f"{folder.name} holds no Vosk model.", "It needs the folders am, conf, graph and ivector, at its top."
-    )
+    raise SetupError(f"{source} holds no Vosk model.", "It needs the folders am, conf, graph and ivector, at its top.")
 
 
 def _id(root: Path, source: Path) -> str:
