@@ -1,4 +1,4 @@
-"""Record files into a logbook: read, checked (on all processors if there are many), imported in batches."""
+"""Record files into a logbook: read, checked (on several processors if there are many), imported in batches."""
 
 from __future__ import annotations
 
@@ -69,7 +69,8 @@ def _import_files(
     engine: Engine, files: Sequence[Path], home: Path, device: str, workers: int | None
 ) -> Iterator[Outcome]:
     check = partial(_check_file, trusted=trusted_keys(home))
-    count = (os.cpu_count() or 1) if workers is None else workers
+    # One processor is left to this process, which stores what the others have checked.
+    count = (os.cpu_count() or 1) - 1 if workers is None else workers
     if len(files) < MANY or count < 2:
         yield from _import(engine, map(check, files), home, device)
         return

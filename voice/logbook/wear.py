@@ -153,7 +153,8 @@ def line(
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     run = xs[:, None] - xs
     later = run > 0
-    slopes = (ys[:, None] - ys)[later] / run[later]
+    with np.errstate(over="ignore"):
+        slopes = (ys[:, None] - ys)[later] / run[later]
     slopes.sort()
     count, pairs = xs.size, slopes.size
     variance = 1 / 18 * (count * (count - 1) * (2 * count + 5) - _ties(xs) - _ties(ys))
