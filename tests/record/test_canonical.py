@@ -322,5 +322,5 @@ def test_a_changed_record_is_not_written(record: InspectionRecord, tmp_path: Pat
 
 
 def test_writing_into_a_missing_folder_says_so(record: InspectionRecord, tmp_path: Path) -> None:
-    with pytest.raises(RecordError, match="cannot be written"):
+    with pytest.raises(RecordError, match="missing does not exist"):
         save_record(record, tmp_path / "missing" / "record.json")

@@ -14,6 +14,7 @@ import pytest
 
 from tests.record.walks import record_of, signed, walk
 from voice.cli import main
+from voice.data import prompts_dir
 from voice.record.canonical import load_record
 from voice.record.model import InspectionRecord
 
@@ -123,7 +124,8 @@ def test_export_schema(cli: Cli, record: InspectionRecord) -> None:
         (["export", "nothing-like-it"], 2, "There is no session"),
         (["export", "last", "--format", "pdf"], 2, "pdf"),
         (["verify", "nothing-like-it"], 2, "There is no session"),
-        (["repairs", "certify", "horn#weak", "--verdict", "repaired", "--name", "Bo"], 1, "no open defect"),
+        (["repairs", "certify", "horn#weak", "--verdict", "repaired", "--name", "Bo"], 2, "no open defect"),
+        (["repairs", "truck-99"], 2, 'There is no vehicle "truck-99". Known: '),
         (["repairs", "certify", KEY, "--verdict", "repaired", "--name", "  "], 2, "needs a name"),
         (["repairs", "certify", KEY, "--verdict", "perhaps", "--name", "Bo"], 2, "perhaps"),
         (["repairs", "certify", KEY, "--name", "Bo"], 2, "--verdict"),
@@ -141,6 +143,22 @@ def test_an_empty_home(cli: Cli) -> None:
     assert "Begin one with 'gladhand walk'" in err
     assert cli("verify")[0] == 0
     assert "No signed inspection" in cli("repairs")[1]
+
+
+def test_a_home_that_is_not_there_is_said_not_to_be(cli: Cli, tmp_path: Path) -> None:
+    absent = tmp_path / "absent"
+    for args in (["export"], ["verify"], ["repairs"]):
+        code, out, err = cli(*args, "--home", str(absent))
+        assert f"in {absent}: that folder does not exist." in out + err, args
+        assert code == (2 if args == ["export"] else 0)
+
+
+def test_a_vehicle_with_a_profile_and_no_inspection_is_known(cli: Cli) -> None:
+    (cli.home / "vehicles").mkdir(parents=True)
+    file = prompts_dir() / "vehicles" / "school-bus.yaml"
+    (cli.home / "vehicles" / "nine.yaml").write_bytes(file.read_bytes())
+    assert cli("repairs", "school-bus")[:2] == (0, f"No signed inspection of school-bus in {cli.home}.\n")
+    assert cli("repairs", "nine")[0] == 2
 
 
 def test_an_ambiguous_beginning(cli: Cli, record: InspectionRecord) -> None:
@@ -211,12 +229,12 @@ def test_repairs_from_listing_to_certification(cli: Cli, record: InspectionRecor
     # The signed record was not touched, and still stands.
     assert load_record(cli.home / "sessions" / record.id / "record.json") == record
     assert cli("verify", record.id)[0] == 0
-    assert cli("repairs", "certify", KEY, "--verdict", "repaired", "--name", "Bo Lind")[0] == 1
+    assert cli("repairs", "certify", KEY, "--verdict", "repaired", "--name", "Bo Lind")[0] == 2
 
 
 def test_repairs_of_one_of_two_vehicles(cli: Cli, record: InspectionRecord) -> None:
     signed(cli.home, LAMP, only=FEW, vehicle="truck-nine")
-    assert cli("repairs", "certify", KEY, "--verdict", "repaired", "--name", "Bo")[0] == 1
+    assert cli("repairs", "certify", KEY, "--verdict", "repaired", "--name", "Bo")[0] == 2
     assert cli("repairs", "certify", KEY, "--verdict", "repaired", "--name", "Bo", "--vehicle", "truck-nine")[0] == 0
     assert "nothing open" in cli("repairs", "truck-nine")[1]
     assert "1 open" in cli("repairs", record.vehicle.id)[1]

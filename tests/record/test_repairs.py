@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.record.walks import signed, walk
-from voice.errors import RecordError
+from voice.errors import RecordError, SetupError
 from voice.record.canonical import canonical
 from voice.record.device import device_key, trusted_keys
 from voice.record.model import Certification, InspectionRecord
@@ -98,13 +98,13 @@ def test_other_vehicles_are_kept_apart(tmp_path: Path) -> None:
     one = signed(tmp_path, LAMP, only=FEW)
     signed(tmp_path, LAMP, only=FEW, vehicle="truck-nine")
     key = one.defects[0].key
-    with pytest.raises(RecordError, match=r"several vehicles: tractor-trailer-five-axle, truck-nine"):
+    with pytest.raises(SetupError, match=r"several vehicles: tractor-trailer-five-axle, truck-nine"):
         find_open(tmp_path, key)
     owner, found = find_open(tmp_path, key, "truck-nine")
     certify(tmp_path, Repair(owner, found.record, certification(key)))
     assert open_defects(tmp_path, "truck-nine") == []
     assert [defect.key for defect in open_defects(tmp_path, VEHICLE)] == [key]
-    with pytest.raises(RecordError, match="no open defect"):
+    with pytest.raises(SetupError, match="no open defect"):
         find_open(tmp_path, key, "truck-nine")
 
 

@@ -80,6 +80,10 @@ def _make_folder(out: Path) -> None:
         raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder with --out.") from error
 
 
+def _nothing(home: Path, what: str) -> str:
+    return f"{what} in {home}{'' if home.is_dir() else ': that folder does not exist'}."
+
+
 def _find(home: Path, name: str) -> Session:
     """By id, the beginning of one, folder, record file, or "last"."""
     from voice import session
@@ -88,7 +92,7 @@ def _find(home: Path, name: str) -> Session:
     known = list(session.sessions(home))
     if name == "last":
         if not known:
-            raise SetupError(f"There are no inspections in {home}.", "Begin one with 'gladhand walk'.")
+            raise SetupError(_nothing(home, "There are no inspections"), "Begin one with 'gladhand walk'.")
         return known[0]
     hits = [found for found in known if found.id.startswith(name)] if name else []
     if len(hits) == 1 or any(found.id == name for found in hits):
@@ -150,7 +154,7 @@ def verify(
         trusted[fingerprint(public)] = public
     names: Sequence[str] = targets or [found.id for found in sessions(folder) if found.signed]
     if not names:
-        typer.echo(f"There are no signed inspections in {folder}.")
+        typer.echo(_nothing(folder, "There are no signed inspections"))
         return
     sound = [_verify_one(folder, name, trusted) for name in names]
     if not all(sound):
@@ -205,8 +209,12 @@ def list_repairs(
     vehicle: Annotated[str | None, typer.Argument(help="Vehicle id; else all of them.")] = None,
     home: Home = None,
 ) -> None:
-    """List defects that were reported and not yet certified, the worst and oldest first."""
+    """List defects that were reported and not yet certified, the worst and oldest first.
+
+    Exit status 2 for a vehicle of which there is neither a profile nor a signed inspection.
+    """
     from voice import data
+    from voice.errors import SetupError
     from voice.judge.wording import verdicts
     from voice.record.open_defects import open_defects
     from voice.record.past import past_records
@@ -216,7 +224,10 @@ def list_repairs(
     levels, answers = verdicts().levels, words("report")["carried"]["answers"]
     vehicles = sorted({past.vehicle for past in past_records(folder, vehicle)})
     if not vehicles:
-        typer.echo(f"No signed inspection of {vehicle or 'any vehicle'} in {folder}.")
+        known = _vehicles(folder)
+        if vehicle is not None and vehicle not in known:
+            raise SetupError(f'There is no vehicle "{vehicle}".', f"Known: {', '.join(known) or 'none'}.")
+        typer.echo(_nothing(folder, f"No signed inspection of {vehicle or 'any vehicle'}"))
         return
     for name in vehicles:
         found = open_defects(folder, name)
@@ -230,6 +241,15 @@ def list_repairs(
             typer.echo(f"    key: {defect.key}")
 
 
+def _vehicles(home: Path) -> list[str]:
+    """Ids of the vehicles that have a profile in the home, or a signed inspection."""
+    from voice.record.past import past_records
+    from voice.route.vehicles import profile_files, read_profiles
+
+    profiles = read_profiles({file.stem: file for file in profile_files(home / "vehicles")}).vehicles
+    return sorted({past.vehicle for past in past_records(home)} | {vehicle.id for vehicle in profiles.values()})
+
+
 @repairs.command()
 def certify(
     key: Annotated[str, typer.Argument(help="The defect's key, as 'gladhand repairs' shows it.")],
@@ -241,7 +261,10 @@ def certify(
     vehicle: Annotated[str | None, typer.Option("--vehicle", help="Which vehicle, if it is open on several.")] = None,
     home: Home = None,
 ) -> None:
-    """Certify that a defect was repaired or that repair is unnecessary. Added to repairs.jsonl; nothing is changed."""
+    """Certify that a defect was repaired or that repair is unnecessary. Added to repairs.jsonl; nothing is changed.
+
+    Exit status 2 if there is no such open defect, or if it is open on several vehicles and none is named.
+    """
     from datetime import UTC, datetime
 
     from voice import data

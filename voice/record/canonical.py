@@ -125,6 +125,8 @@ def replace_file(path: Path, data: bytes, *, mode: int = 0o644) -> None:
             finally:
                 os.close(folder)
     except OSError as error:
+        if not path.parent.is_dir():
+            raise RecordError(f"The folder {path.parent} does not exist.", "Make it, or name another.") from error
         raise RecordError(f"{path} cannot be written: {error.strerror}.", "Check free space and rights.") from error
 
 

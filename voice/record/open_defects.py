@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from voice.errors import RecordError
+from voice.errors import SetupError
 from voice.record.model import Certification, InspectionRecord, LevelName
 from voice.record.past import Past, past_records
 from voice.record.repairs import Repair, read_repairs
@@ -124,13 +124,16 @@ def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certificati
 
 
 def find_open(home: Path, key: str, vehicle_id: str | None = None) -> tuple[str, OpenDefect]:
-    """The vehicle and the open defect of this key. Raises RecordError if there is none, or more than one."""
+    """The vehicle and the open defect of this key.
+
+    Raises SetupError if there is none, or more than one; RecordError if a record cannot be read.
+    """
     vehicles = {past.vehicle for past in past_records(home, vehicle_id)}
     hits = [(name, defect) for name in sorted(vehicles) for defect in open_defects(home, name) if defect.key == key]
     if not hits:
         where = f" on vehicle {vehicle_id}" if vehicle_id else ""
-        raise RecordError(f"There is no open defect '{key}'{where}.", "'gladhand repairs' lists those there are.")
+        raise SetupError(f"There is no open defect '{key}'{where}.", "'gladhand repairs' lists those there are.")
     if len(hits) > 1:
         names = ", ".join(name for name, _ in hits)
-        raise RecordError(f"'{key}' is open on several vehicles: {names}.", "Say which one with --vehicle.")
+        raise SetupError(f"'{key}' is open on several vehicles: {names}.", "Say which one with --vehicle.")
     return hits[0]
