@@ -26,7 +26,7 @@ from voice.route.expand import fitting_routes
 from voice.route.library import Library
 from voice.route.load import read_yaml
 from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
-from voice.route.vehicles import vehicle_files
+from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session import Session
 from voice.setup import Asker, Pick
 from voice.understand.lexicon import layered
@@ -143,16 +143,7 @@ def _check_phrases(shop: Shop, plan: Plan) -> None:
 
 def find_vehicle(home: Path, name: str) -> Vehicle:
     """A known vehicle by id, or a profile file by path. Raises SetupError."""
-    files = vehicle_files(home)
-    if name in files:
-        return load_vehicle(files[name])
-    if Path(name).suffix in (".yaml", ".yml") or Path(name).exists():
-        return load_vehicle(Path(name))
-    for file in files.values():
-        vehicle = load_vehicle(file)
-        if vehicle.id == name:
-            return vehicle
-    raise SetupError(f'There is no vehicle "{name}".', f"Known: {', '.join(files)}; or give a profile file.")
+    return load_vehicle(find_profile(home, name))
 
 
 def _ask_resume(shop: Shop, asker: Asker, vehicle: Vehicle | None) -> Session | None:
@@ -171,7 +162,12 @@ def _ask_resume(shop: Shop, asker: Asker, vehicle: Vehicle | None) -> Session | 
 
 
 def _ask_vehicle(shop: Shop, asker: Asker) -> Vehicle:
-    vehicles = [load_vehicle(file) for file in vehicle_files(shop.home).values()]
+    profiles = read_profiles(vehicle_files(shop.home))
+    for fault in profiles.faults:
+        typer.echo(f"gladhand: {fault}", err=True)  # the others can be walked all the same
+    vehicles = list(profiles.vehicles.values())
+    if not vehicles:
+        raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
     talk = shop.talk.setup
     if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
         return vehicles[0]
