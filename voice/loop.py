@@ -253,7 +253,8 @@ class Loop:
             return Silence(at)
         if (target := self._change(hearing.words)) is not None:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
-        return Unclear(at, noisy=hearing.outcome == "noisy")
+        noisy = hearing.outcome == "noisy"
+        return Unclear(at, noisy=noisy, onset=None if noisy else onset)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

@@ -55,7 +55,7 @@ class AnyDriver(RuleBasedStateMachine):
     @rule(noisy=st.booleans())
     def mumbles(self, noisy: bool) -> None:
         self.talk.clock += 1
-        self.talk.send(Unclear(self.talk.clock, noisy))
+        self.talk.send(Unclear(self.talk.clock, noisy, onset=self.talk.clock - 0.5))
 
     @precondition(listening)
     @rule()

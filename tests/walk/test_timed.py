@@ -179,3 +179,31 @@ def test_a_warning_that_never_comes_is_a_defect() -> None:
         talk.mean(DoneIt())
     talk.say("defect")
     assert talk.state.stage is Stage.WHICH
+
+
+def test_a_mark_that_was_not_understood_keeps_its_moment() -> None:
+    talk = Talk(context(only=("air-build-up",)))
+    while talk.state.stage is Stage.READY:
+        talk.mean(DoneIt())
+    talk.mean(Now())
+    started = talk.clock
+    talk.send(Unclear(started + 31.0, onset=started + 30.0))
+    assert "now" in talk.heard
+    talk.clock = started + 31.0
+    talk.say("yes", seconds=4.0)
+    assert taken(talk, "air-build-up")["air-build-up"] == Measure(Fraction(30), "s")
+
+
+def test_what_was_no_mark_does_not_stop_the_climb() -> None:
+    talk = Talk(context(only=("air-build-up",)))
+    while talk.state.stage is Stage.READY:
+        talk.mean(DoneIt())
+    talk.mean(Now())
+    started = talk.clock
+    talk.send(Unclear(started + 5.0, onset=started + 4.0))
+    talk.clock = started + 5.0
+    talk.say("no")
+    assert talk.state.stage is Stage.SECOND
+    talk.clock = started
+    talk.mean(Now(), seconds=44.0)
+    assert taken(talk, "air-build-up")["air-build-up"] == Measure(Fraction(44), "s")

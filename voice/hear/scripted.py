@@ -27,6 +27,7 @@ from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Unclear
 from voice.walk.state import Aside, Stage, State
 
+MOST_TRIES = 24  # then something is wrong with the script: better an end than an endless walk
 SIGNINGS = 6  # a name that is not understood so often will not be understood
 REACTION = 0.35  # seconds from the tone to the first word
 PACES = (1.0, 0.9, 0.85, 1.1)  # said again more slowly when not understood
@@ -108,6 +109,7 @@ class ScriptedDriver:
         self._tries = 0
         self._fix: str | None = None
         self._signings = 0
+        self._random = np.random.default_rng(script.seed)
         self._answers: dict[str, Answer] = {}
 
     def meet(self, context: Context) -> None:
@@ -165,8 +167,17 @@ class ScriptedDriver:
         text, wait = self._reply(state, question)
         self._tries = self._tries + 1 if text == self._said and text else 0
         self._said = text
+        if self._tries > MOST_TRIES:
+            raise DataError(
+                f'the scripted driver said "{text}" {self._tries} times and was not understood.',
+                "Give him other words or another voice in the script.",
+            )
         if text:
-            self.speak(self._otherwise(text, question), wait)
+            # A person's reaction is never twice the same; so the same word does not meet the same noise again.
+            words = self._otherwise(text, question)
+            if state is None or state.aside is None:
+                self._uttered = question.meanings.get(words)
+            self.speak(words, wait + float(self._random.uniform(0.0, 0.4)))
 
     def _otherwise(self, text: str, question: Question) -> str:
         """Not understood twice, he says the same in other words, as people do."""
@@ -174,6 +185,9 @@ class ScriptedDriver:
         if self._tries < 2 or meaning is None:
             return text
         ways = [phrase.text for phrase in question.phrases if phrase.meaning == meaning and phrase.text != text]
+        if isinstance(meaning, Defect) and question.asks != "defect" and self._tries >= 4:
+            # He gives up naming it outright, and is asked which.
+            ways += [phrase.text for phrase in question.phrases if phrase.meaning == Defect()]
         return [text, *ways][(self._tries // 2) % (len(ways) + 1)]
 
     # --- what he says --------------------------------------------------------------------------------------------
@@ -206,7 +220,7 @@ class ScriptedDriver:
         match state.aside:
             case Aside.DOUBT:
                 meant = {phrase.text: phrase.meaning for phrase in question.phrases}.get(self._intended)
-                return "yes" if state.doubted in (meant, self._meaning) else "no"
+                return "yes" if state.doubted in (meant, self._meaning, self._uttered) else "no"
             case Aside.PAUSED:
                 return "resume"
             case Aside.NOTE:
@@ -221,6 +235,7 @@ class ScriptedDriver:
 
     _intended = ""
     _meaning: Meaning | None = None
+    _uttered: Meaning | None = None
 
     def _step(self, state: State, step: Step, question: Question) -> tuple[str, float]:
         line = self._lines.get(step.id) or Line(step=step.id)
@@ -242,7 +257,7 @@ class ScriptedDriver:
             case Stage.ASK:
                 return self._answer(step, line), REACTION
             case Stage.WHICH:
-                return (line.which or "go back") if wants_defect else "go back", REACTION
+                return (line.which or self._answer(step, line)) if wants_defect else "go back", REACTION
             case Stage.DESCRIBE:
                 return line.described or "", REACTION
             case Stage.FOLLOW:
@@ -363,6 +378,10 @@ class ScriptedDriver:
         if kind == "reading" and isinstance(step.item.answer, Reading):
             found = str(answer.taken[0].value.value)
             return found if found != value else ""
+        if isinstance(step.item.answer, Climb):
+            line, seconds = self._lines.get(step.id) or Line(step=step.id), float(answer.taken[-1].value.value)
+            # From his first word to his second: the wait, and the prompt and his reaction in between.
+            return "" if line.wait <= seconds <= line.wait + 10 else f"{seconds:.0f} s"
         if isinstance(step.item.answer, Call) and value:
             meaning = self._phrases(step).get(value)
             if isinstance(meaning, Number) and answer.taken[-1].value != meaning.value:

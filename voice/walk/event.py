@@ -50,10 +50,11 @@ class Doubted:
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """Speech, but nothing that was expected."""
+    """Speech, but nothing that was expected. onset: when it began, if that is known."""
 
     at: float
     noisy: bool = False
+    onset: float | None = None
     kind: Literal["unclear"] = "unclear"
 
 

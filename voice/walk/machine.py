@@ -198,6 +198,10 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     if state.aside is Aside.PAUSED or (state.aside is None and state.stage in (Stage.QUIET, Stage.WATCH)):
         # Overheard, not answered: nobody is being asked anything.
         return _overheard(context, state)
+    if state.aside is None and state.stage in (Stage.FIRST, Stage.SECOND) and event.onset is not None:
+        # It can hardly have been anything but the mark, and its moment cannot be had back: asked, and stamped then.
+        now = Doubted(event.at, Now(), context.book.lexicon.answers.now[0], onset=event.onset)
+        return item.doubt(context, state, now)
     state = replace(state, unclear=state.unclear + 1, silences=0)
     if state.draft is not None and state.aside is None:
         state = item.again(state)
