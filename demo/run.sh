@@ -4,5 +4,5 @@ set -eu
 cd "$(dirname "$0")/.."
 . tests/setup.sh
 prepare .venv-demo "espeak-ng alsa-utils flite libportaudio2 libpango-1.0-0 libpangoft2-1.0-0" "logbook,learn"
-echo "== The demo walk (about three minutes on two cores; --real-time plays it at speed) =="
+echo "== The demo walk (a minute and a half to four minutes on two cores; --real-time plays it at speed) =="
 exec .venv-demo/bin/python demo/walk.py "$@"
