@@ -11,7 +11,6 @@ import sys
 from pathlib import Path
 
 from voice.cli import lesson
-from voice.cli.learn import EXAMPLE
 from voice.rehearse.generate import invent
 from voice.rehearse.students import Students
 
@@ -22,7 +21,7 @@ def main(folder: Path) -> None:
     students = Students(home)
     if students.all():
         sys.exit(f"{home} has students already; give an empty folder")
-    programme = lesson.programme(home, EXAMPLE, None).programme
+    programme = lesson.programme(home, None, None).programme
     for name, sessions in invent(programme).items():
         student = students.enrol(name)
         for session in sessions:
