@@ -25,7 +25,6 @@ from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import (
-    Close,
     Cue,
     Doubted,
     Effect,
@@ -184,48 +183,37 @@ class Loop:
 
     def _perform(self, effects: tuple[Effect, ...]) -> Question | None:
         """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
-        if self._headset is not None:
-            effects = self._ready_to_be_cut(effects)
+        match effects:
+            case (*first, Say(text), Cue("listening"), Listen(question)) if self._headset is not None:
+                # The last sentence goes on beside the listening; then no tone is needed for the driver's turn.
+                for effect in first:
+                    self._sound(effect)
+                self._tell(text)
+                self._overlap = Overlap(self._headset, text)
+                return question
         for effect in effects:
-            match effect:
-                case Say(text):
-                    self._say(text)
-                case Cue(name):
-                    self.speaker.cue(name)
-                case Listen(question):
-                    return question
-                case Close():
-                    return None
+            if isinstance(effect, Listen):
+                return effect.question
+            self._sound(effect)
         return None
 
-    def _say(self, text: str) -> None:
+    def _sound(self, effect: Effect) -> None:
+        match effect:
+            case Say(text):
+                self._tell(text)
+                self.speaker.say(text)
+            case Cue(name):
+                self.speaker.cue(name)
+
+    def _tell(self, text: str) -> None:
         for watcher in self.watchers:
             watcher.said(text)
-        self.speaker.say(text)
-
-    def _ready_to_be_cut(self, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
-        """The last sentence before the listening goes on beside it; then no tone is needed for the driver's turn."""
-        match effects:
-            case (*first, Say(text), Cue("listening"), Listen() as listen) if self._headset is not None:
-                self._perform_plain(tuple(first))
-                for watcher in self.watchers:
-                    watcher.said(text)
-                self._overlap = Overlap(self._headset, text)
-                return (listen,)
-        return effects
-
-    def _perform_plain(self, effects: tuple[Effect, ...]) -> None:
-        for effect in effects:
-            if isinstance(effect, Say):
-                self._say(effect.text)
-            elif isinstance(effect, Cue):
-                self.speaker.cue(effect.name)
 
     def _alarm(self, text: str) -> None:
         """Says it if there is still something to say it with: a headset takes both ways with it."""
         with contextlib.suppress(DeviceError):
-            self.speaker.cue("trouble")
-            self._say(text)
+            self._sound(Cue("trouble"))
+            self._sound(Say(text))
 
     def _listen(self, question: Question) -> tuple[Event, Hearing | None]:
         for watcher in self.watchers:
