@@ -16,6 +16,7 @@ from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
 from voice.hear.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.hear.sphinx import Sphinx
+from voice.hear.whisper import Whisper
 from voice.journal import Heading, Journal, read
 from voice.loop import Clips, Loop
 from voice.speak.synth import synthesise
@@ -76,7 +77,7 @@ def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(car
     driver = Driver(card, says, unplug_at=2)
     microphone = open_microphone("cab_microphone")
     clock = RealClock()
-    ear = VoiceEar(microphone, Moonshine(), Sphinx(), clock=clock, tail=0.15)
+    ear = VoiceEar(microphone, Moonshine(), Whisper(), Sphinx(), clock=clock, tail=0.15)
     speaker = SynthesisSpeaker(Loudspeaker("cab_loudspeaker"), "espeak:en-us")
     path = tmp_path / "journal.jsonl"
     log = Journal.create(path, Heading("card", "test", datetime.now(UTC).astimezone(), "0" * 64))

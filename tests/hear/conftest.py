@@ -6,6 +6,7 @@ from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
 from voice.hear.recording import ArrayMicrophone
 from voice.hear.sphinx import Sphinx
+from voice.hear.whisper import Whisper
 
 
 @pytest.fixture(scope="session")
@@ -18,8 +19,18 @@ def sphinx() -> Sphinx:
     return Sphinx()
 
 
+@pytest.fixture(scope="session")
+def whisper() -> Whisper:
+    return Whisper()
+
+
+@pytest.fixture(scope="session")
+def engines(moonshine: Moonshine, whisper: Whisper, sphinx: Sphinx) -> tuple[Moonshine, Whisper, Sphinx]:
+    return moonshine, whisper, sphinx
+
+
 @pytest.fixture
-def ear(moonshine: Moonshine, sphinx: Sphinx) -> VoiceEar:
+def ear(engines: tuple[Moonshine, Whisper, Sphinx]) -> VoiceEar:
     """The real engines on an empty recording; give it one with hear()."""
     microphone = ArrayMicrophone()
-    return VoiceEar(microphone, moonshine, sphinx, clock=microphone)
+    return VoiceEar(microphone, *engines, clock=microphone)

@@ -12,8 +12,11 @@ from voice.hear.moonshine import Moonshine
 from voice.hear.port import RATE, Audio, Hearing
 from voice.hear.recording import ArrayMicrophone
 from voice.hear.sphinx import Sphinx
+from voice.hear.whisper import Whisper
 from voice.understand.meaning import Defect, Ok, Stop, Words
 from voice.understand.question import Phrase, Question
+
+Engines = tuple[Moonshine, Whisper, Sphinx]
 
 
 def listen(ear: VoiceEar, audio: Audio, question: Question = CONDITION) -> Hearing:
@@ -134,26 +137,26 @@ def test_a_pause_inside_a_note_does_not_end_it(ear: VoiceEar) -> None:
     assert "bracket" in heard.words.lower()
 
 
-def test_the_same_recording_gives_the_same_hearing(moonshine: Moonshine, sphinx: Sphinx) -> None:
+def test_the_same_recording_gives_the_same_hearing(engines: Engines) -> None:
     audio = scene(0.5, say("leaking"), 1.5, db=-40)
     results = []
     for _ in range(2):
         microphone = ArrayMicrophone(audio)
-        heard = VoiceEar(microphone, moonshine, sphinx, clock=microphone, keep_audio=False).listen(CONDITION)
+        heard = VoiceEar(microphone, *engines, clock=microphone, keep_audio=False).listen(CONDITION)
         results.append(replace(heard, compute_s=0.0))
     assert results[0] == results[1]
 
 
-def test_own_voice_is_flushed_and_its_tail_dropped(moonshine: Moonshine, sphinx: Sphinx) -> None:
+def test_own_voice_is_flushed_and_its_tail_dropped(engines: Engines) -> None:
     microphone = ArrayMicrophone(scene(0.5, say("okay"), 1.5))
-    ear = VoiceEar(microphone, moonshine, sphinx, clock=microphone, tail=1.5)
+    ear = VoiceEar(microphone, *engines, clock=microphone, tail=1.5)
     assert ear.listen(CONDITION).outcome == "silence"
     assert microphone.flushes == 1
 
 
-def test_a_headset_may_cut_in(moonshine: Moonshine, sphinx: Sphinx) -> None:
+def test_a_headset_may_cut_in(engines: Engines) -> None:
     microphone = ArrayMicrophone(scene(0.2, say("okay"), 1.5))
-    ear = VoiceEar(microphone, moonshine, sphinx, clock=microphone, tail=1.5)
+    ear = VoiceEar(microphone, *engines, clock=microphone, tail=1.5)
     assert ear.listen(replace(CONDITION, cut_in=True)).meaning == Ok()
     assert microphone.flushes == 0
 

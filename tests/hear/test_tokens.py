@@ -5,12 +5,12 @@ import pytest
 
 from tests.hear.spoken import say, scene
 from voice.hear.moonshine import Moonshine, model_folder
-from voice.hear.tokens import Tree, Vocabulary
+from voice.hear.tokens import Tree, Vocabulary, moonshine_vocabulary
 
 
 @pytest.fixture(scope="module")
 def vocabulary() -> Vocabulary:
-    return Vocabulary(model_folder() / "tokenizer.bin")
+    return moonshine_vocabulary(model_folder() / "tokenizer.bin")
 
 
 @pytest.mark.parametrize("text", ["Okay", "4/32nds", "1.5 inches", "120 psi", "That's right", "65%", "Größe"])
@@ -52,4 +52,4 @@ def test_broken_word_list_is_refused(tmp_path: object) -> None:
     path = Path(str(tmp_path)) / "tokenizer.bin"
     path.write_bytes(bytes(np.arange(9, dtype=np.uint8)))
     with pytest.raises(SetupError, match="not as expected"):
-        Vocabulary(path)
+        moonshine_vocabulary(path)

@@ -18,10 +18,12 @@ from voice.speak.overlap import Stoppable
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
+    from voice.hear.ear import VoiceEar
     from voice.hear.moonshine import Moonshine
     from voice.hear.recording import AudioClock
     from voice.hear.scripted import ScriptedDriver
     from voice.hear.sphinx import Sphinx
+    from voice.hear.whisper import Whisper
 
 TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
 
@@ -101,7 +103,7 @@ def _live(wanted: Wanted) -> Kit:
             raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
         headset = speaker
     ear = open_ear(microphone, clock, wanted, tail=TAIL)
-    return Kit(ear, speaker, clock, recover, headset=headset, warm=load_engines().result()[0].warm)
+    return Kit(ear, speaker, clock, recover, headset=headset, warm=ear.warm)
 
 
 def _recorded(wanted: Wanted) -> Kit:
@@ -131,8 +133,8 @@ def _recorded(wanted: Wanted) -> Kit:
     return kit
 
 
-def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> Ear:
-    """Both engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
+def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> VoiceEar:
+    """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
     from voice.hear.port import Recogniser
 
@@ -141,19 +143,21 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
         from voice.models.shelf import open_vosk
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
-    first, second = load_engines().result()
-    return VoiceEar(microphone, first, second, more=more, clock=clock, tail=tail)
+    return VoiceEar(microphone, *load_engines().result(), more=more, clock=clock, tail=tail)
 
 
 @cache
-def load_engines() -> Future[tuple[Moonshine, Sphinx]]:
+def load_engines() -> Future[tuple[Moonshine, Whisper, Sphinx]]:
     """Begins to load the recognizers on a thread of its own; called early, it takes nothing off the start."""
 
-    def load() -> tuple[Moonshine, Sphinx]:
+    def load() -> tuple[Moonshine, Whisper, Sphinx]:
         from voice.hear.moonshine import Moonshine
         from voice.hear.sphinx import Sphinx
+        from voice.hear.whisper import Whisper
 
-        return Moonshine(), Sphinx()
+        with ThreadPoolExecutor(1) as beside:
+            second = beside.submit(Whisper)
+            return Moonshine(), second.result(), Sphinx()
 
     return ThreadPoolExecutor(1).submit(load)
 

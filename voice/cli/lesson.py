@@ -271,6 +271,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
     from voice.hear.ear import VoiceEar
     from voice.hear.port import Microphone
     from voice.hear.sphinx import Sphinx
+    from voice.hear.whisper import Whisper
     from voice.rehearse.keen import KeenMoonshine, expected
 
     microphone: Microphone
@@ -292,7 +293,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
         named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
         speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
     engine = KeenMoonshine(expected(parts, reader), thresholds.keen_bonus, branches=thresholds.keen_beam)
-    ear = VoiceEar(microphone, engine, Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
+    ear = VoiceEar(microphone, engine, Whisper(), Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
     return Kit(ear, speaker, clock, lambda: None)
 
 

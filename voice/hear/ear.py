@@ -3,30 +3,34 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import Decision, decide
-from voice.hear.moonshine import Moonshine
+from voice.hear.fusion import Decision, Evidence, decide
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
+from voice.hear.transformer import Judged, Transformer
 from voice.understand.meaning import Words
 from voice.understand.question import Question
 
-_LIKELY = 12  # phrases of a long list that the second engine scores one against the other
+_LIKELY = 18  # phrases of a long list that the third engine scores one against the other
 
 
 @dataclass(frozen=True, slots=True)
 class Pauses:
-    """Seconds of silence. dip: after which the engines start. early: after which a complete answer is taken.
-    full: after which any answer is over. open: the same if a longer answer may follow ("twenty ...").
-    free: of a note. longest, longest_free: most seconds of an answer, of a note. overtime: by how much speech that
-    has begun may overrun a timed minute."""
+    """Seconds of silence. dip: after which the engines start. early: after which a complete answer is taken. again:
+    after which the engines run once more if they were not sure. full: after which any answer is over. open: the same
+    if a longer answer may follow ("twenty ..."). free: of a note. longest, longest_free: most seconds of an answer,
+    of a note. overtime: by how much speech that has begun may overrun a timed minute."""
 
     dip: float = 0.09
     early: float = 0.19
+    again: float = 0.27
     full: float = 0.50
     open: float = 0.70
     free: float = 1.20
@@ -36,7 +40,7 @@ class Pauses:
 
 
 class VoiceEar:
-    """Ear made of a microphone and two engines (more may vote).
+    """Ear made of a microphone and three engines (more may vote). The first also writes down free speech.
 
     tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
     Not for use from several threads.
@@ -45,8 +49,9 @@ class VoiceEar:
     def __init__(
         self,
         microphone: Microphone,
-        first: Moonshine,
-        second: Recogniser,
+        first: Transformer,
+        second: Transformer,
+        third: Recogniser,
         *,
         more: tuple[Recogniser, ...] = (),
         clock: Clock | None = None,
@@ -56,7 +61,8 @@ class VoiceEar:
         keep_audio: bool = True,
     ) -> None:
         self.microphone = microphone
-        self._first, self._second, self._more = first, second, more
+        self._first, self._second, self._third, self._more = first, second, third, more
+        self._beside = ThreadPoolExecutor(1, "second-engine")  # the transformers run at the same time
         self._clock = clock
         self._thresholds = thresholds
         self._pauses = pauses or Pauses()
@@ -71,7 +77,13 @@ class VoiceEar:
         """Listen to another microphone from now on (another device, the next recording)."""
         self.microphone, self._clock = microphone, clock
 
+    def warm(self, phrases: Sequence[str]) -> None:
+        """Let the transformers learn these phrases' priors ahead of time. May be called from another thread."""
+        self._first.warm(phrases)
+        self._second.warm(phrases)
+
     def close(self) -> None:
+        self._beside.shutdown(cancel_futures=True)
         self.microphone.close()
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
@@ -121,43 +133,43 @@ class VoiceEar:
         """The answer so far if it is over, else None; and the seconds spent on it.
 
         The engines run as soon as the voice dips; by the time the pause is long enough to count, the decision is
-        mostly there. If it was not sure enough, they run once more on all of the audio.
+        mostly there. If it was not sure enough, they run once more a little later: a soft last consonant is not noticed
+        as speech.
         """
         endpoint, pauses = self._endpoint, self._pauses
         over = endpoint.length >= (pauses.longest_free if question.free else pauses.longest)
-        dip = _crosses(endpoint.silence, pauses.dip) and not question.free
-        fresh = self._decided is not None and self._decided[0] == endpoint.last
+        early = self._decided[1] if self._decided is not None and self._decided[0] == endpoint.last else None
+        sure = early is not None and early.outcome == "heard"
         start = time.perf_counter()
-        if dip and not over:
-            self._decided = (endpoint.last, self._decide(endpoint.audio(), question))
-            return None, time.perf_counter() - start
-        full = pauses.free if question.free else pauses.full
-        if fresh and self._decided is not None and not over:
-            _, early = self._decided
-            full = pauses.open if early.open else full
-            if early.outcome == "heard" and (
-                endpoint.silence >= full or (endpoint.silence >= pauses.early and not early.open)
-            ):
+        if not question.free and not over:
+            if _crosses(endpoint.silence, pauses.dip) or (_crosses(endpoint.silence, pauses.again) and not sure):
+                early = self._decide(endpoint.audio(), question)
+                self._decided = (endpoint.last, early)
+                return None, time.perf_counter() - start
+            if early is not None:
+                full = pauses.open if early.open else pauses.early if sure else pauses.full
+                if endpoint.silence < full:
+                    return None, 0.0
                 return self._hearing(question, early, endpoint.audio(), begun), 0.0
-        if not over and endpoint.silence < full:
+        if not over and endpoint.silence < (pauses.free if question.free else pauses.full):
             return None, 0.0
         audio = endpoint.audio()
-        decision = self._decide(audio, question)
-        if decision.open and not over and endpoint.silence < pauses.open and not question.free:
-            self._decided = (endpoint.last, decision)
-            return None, time.perf_counter() - start
-        hearing = self._hearing(question, decision, audio, begun)
+        hearing = self._hearing(question, self._decide(audio, question), audio, begun)
         return hearing, time.perf_counter() - start
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
-        judged = self._first.judge(audio, [*texts, *decoys(texts)])
-        second = self._second.score(audio, texts)
-        if len(second) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again
-            likely = [text for text in judged.scores if text in question.meanings][:_LIKELY]
-            second = self._second.score(audio, list(dict.fromkeys([*likely, *(item.text for item in second)])))
+        all_texts = [*texts, *decoys(texts)]
+        beside = self._beside.submit(self._second.judge, audio, all_texts, free=False)
+        first = self._first.judge(audio, all_texts)
+        third = self._third.score(audio, texts)
+        second = beside.result()
+        if len(third) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again
+            likely = likeliest(question, first, second)
+            third = self._third.score(audio, list(dict.fromkeys([*likely, *(item.text for item in third)])))
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        return decide(question, judged, second, self._endpoint.snr_db(), self._thresholds, votes)
+        evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
+        return decide(question, evidence, self._thresholds)
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
         endpoint = self._endpoint
@@ -166,6 +178,7 @@ class VoiceEar:
         words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
         confidence = decision.confidence
         snr = endpoint.snr_db()
+        engines: tuple[Recogniser, ...] = (self._first, self._second, self._third, *self._more)
         if question.free and outcome != "heard":
             text = self._first.transcribe(audio)
             if any(letter.isalnum() for letter in text):
@@ -175,8 +188,8 @@ class VoiceEar:
         return Hearing(
             outcome, meaning, words, confidence,
             alternatives=tuple(p for p in (decision.phrase, *decision.alternatives) if p and p.meaning != meaning),
-            engine="+".join(engine.name for engine in (self._first, self._second, *self._more)),
-            model=f"{self._first.model}; {self._second.model}",
+            engine="+".join(engine.name for engine in engines),
+            model="; ".join(engine.model for engine in engines),
             started=begun + endpoint.onset, ended=begun + endpoint.last,
             noise_db=self.floor.db, snr_db=snr, audio=audio if self._keep else None,
         )  # fmt: skip
@@ -193,6 +206,12 @@ class VoiceEar:
 
     def _now(self) -> float:
         return self._clock.now() if self._clock else self._read
+
+
+def likeliest(question: Question, first: Judged, second: Judged) -> list[str]:
+    """The best phrases of both transformers, turn by turn."""
+    turns = zip_longest(*([text for text in judged.scores if text in question.meanings] for judged in (first, second)))
+    return list(dict.fromkeys(text for turn in turns for text in turn if text))[:_LIKELY]
 
 
 def _crosses(silence: float, limit: float) -> bool:

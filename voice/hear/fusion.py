@@ -1,47 +1,63 @@
 """Puts the engines' scores together and decides: heard, unsure (confirm) or unclear (ask again).
 
-Phrases of one meaning are added up before they are compared. The clues to whether the best guess is right are
-weighed by a logistic regression fitted to measured trials. Saying "fine" of something broken is the one mistake
-that must not happen, so "okay" and "not applicable" count only when the engines agree, "yes" and "done" nearly so; a
-defect is believed more readily, since its follow-up question and read-back catch a mistake.
+Two transformers score every phrase, pocketsphinx is a third opinion of quite another kind. Phrases of one meaning are
+added up before they are compared. The clues to whether the best guess is right are weighed by a logistic regression
+fitted to measured trials. Saying "fine" of something broken is the one mistake that must not happen, so "okay" and
+"not applicable" count only when the engines agree, "yes" and "done" nearly so; a defect is believed more readily,
+since its follow-up question and read-back catch a mistake.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from rapidfuzz import fuzz
 
-from voice.hear.moonshine import Judged
 from voice.hear.port import Outcome, Scored
 from voice.hear.thresholds import DEFAULT, Kind, Thresholds
+from voice.hear.transformer import Judged
 from voice.hear.written import written
 from voice.understand.meaning import Meaning
 from voice.understand.question import Phrase, Question
 
-# margin: nats between the best meaning and the next thing, decoys included. misfit: how much better the free
-# decoding is than the phrase. support: how much better the phrase fits than on noise alone. alike: likeness of the
-# free transcript to the phrase's spelling. agreed: the second engine has the same favourite. lead: of the meaning
-# over all others in the second engine, in tens of nats (negative: behind). snr: tens of dB.
-CLUES = ("margin", "misfit", "support", "alike", "agreed", "lead", "snr")
+# Of the best guess. margin: nats between it and the next thing, decoys included, all engines together.
+# misfit: how much better the first engine's free decoding is than the phrase. support, of both transformers: how much
+# better the phrase fits than on noise alone. alike: likeness of the free transcript to the phrase's spelling.
+# lead, of the second and third engine: over everything else there (negative: behind), the third's in tens of nats.
+# agreed: it is their favourite, too. snr: tens of dB.
+CLUES = (
+    "margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "lead 3", "agreed 3", "snr",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What the engines make of one answer. first, second: the transformers (only the first transcribes). third:
+    pocketsphinx. snr_db: speech over noise. votes: more engines by name, each of which must agree, too, where
+    agreement is asked for."""
+
+    first: Judged
+    second: Judged
+    third: Sequence[Scored]
+    snr_db: float = 20.0
+    votes: Mapping[str, Sequence[Scored]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
-    spelled: the free transcript is the phrase, and the second engine's favourite is not just the next best guess
-    ("sixty" against "sixteen").
+    agreed: it is the favourite of every engine. backed: of both transformers.
     """
 
     meaning: Meaning
     phrase: Phrase
     others: tuple[Phrase, ...]
     agreed: bool
-    spelled: bool
+    backed: bool
     values: tuple[float, ...]
 
 
@@ -77,19 +93,10 @@ def kind(meaning: Meaning) -> Kind:
             return "other"
 
 
-def decide(
-    question: Question,
-    judged: Judged,
-    second: Sequence[Scored],
-    snr_db: float = 20.0,
-    thresholds: Thresholds = DEFAULT,
-    votes: Mapping[str, Sequence[Scored]] | None = None,
-) -> Decision:
-    """judged: the transformer's scores. second: pocketsphinx's. votes: more engines by name, each of which must
-    agree, too, where agreement is asked for."""
-    found = clues(question, judged, second, snr_db, thresholds)
+def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFAULT) -> Decision:
+    found = clues(question, evidence, thresholds)
     if found is None:
-        return Decision("unclear", None, 0.0, (), False, False, judged.free)
+        return Decision("unclear", None, 0.0, (), False, False, evidence.first.free)
     sort = kind(found.meaning)
     weights = thresholds.number_weights if sort == "number" else thresholds.word_weights
     score = sum(w * value for w, value in zip(weights, (*found.values, 1.0), strict=True))
@@ -97,54 +104,91 @@ def decide(
     agreed = found.agreed and all(
         max(heard, key=lambda m: heard[m], default=None) == found.meaning
         for heard in (
-            grouped(question, {item.text: item.score for item in scored}) for scored in (votes or {}).values()
+            grouped(question, {item.text: item.score for item in scored}) for scored in evidence.votes.values()
         )
     )
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    plain = found.spelled and snr_db >= thresholds.spelled_snr_db
-    if sure >= (bar.agree if agreed else bar.spelled if plain else bar.alone):
-        outcome = "heard" if snr_db >= thresholds.least_snr_db.get(sort, -math.inf) else "unsure"
+    if sure >= (bar.agree if agreed else bar.backed if found.backed else bar.alone):
+        outcome = "heard" if evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf) else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
-    return Decision(outcome, found.phrase, sure, found.others, agreed, _continues(question, found.phrase), judged.free)
+    going_on = _continues(question, found.phrase)
+    return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.first.free)
 
 
-def clues(
-    question: Question, judged: Judged, second: Sequence[Scored], snr_db: float, thresholds: Thresholds
-) -> Clues | None:
+def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clues | None:
     """What speaks for and against the best guess; None if nothing of the question was heard at all."""
-    if not any(letter.isalnum() for letter in judged.free):
+    if not any(letter.isalnum() for letter in evidence.first.free):
         return None
-    first = grouped(question, judged.scores)
-    other = grouped(question, {item.text: item.score for item in second})
-    weight, floor = thresholds.sphinx_weight, thresholds.sphinx_floor
-    if None in first:
-        first[None] -= thresholds.decoy_handicap
-    total = {meaning: value + weight * other.get(meaning, floor) for meaning, value in first.items()}
-    ranked = sorted((m for m in total if m is not None), key=lambda meaning: -total[meaning])
+    first, second = (_ranking(question, judged, thresholds) for judged in (evidence.first, evidence.second))
+    third = Ranking(grouped(question, {one.text: one.score for one in evidence.third}), thresholds.third_floor)
+    total = {
+        meaning: first.of(meaning)
+        + thresholds.second_weight * second.of(meaning)
+        + thresholds.third_weight * third.of(meaning)
+        for meaning in [*first.scores, *second.scores]
+    }
+    ranked = sorted((m for m in total if m is not None), key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
         return None
     best = ranked[0]
-    rival = max((value for meaning, value in total.items() if meaning != best), default=-math.inf)
-    texts = [p.text for p in question.phrases if p.meaning == best and p.text in judged.raw]
-    fit = float(np.logaddexp.reduce([judged.raw[text] for text in texts]))
-    on_noise = float(np.logaddexp.reduce([judged.prior[text] for text in texts]))
-    best_other = max((value for meaning, value in other.items() if meaning != best), default=floor)
-    lead = other.get(best, floor) - best_other
+    margin = total[best] - max((value for meaning, value in total.items() if meaning != best), default=-math.inf)
+    lead2, lead3 = second.lead(best), third.lead(best)
+    agreed3 = bool(evidence.third) and lead3 >= 0
+    texts = [phrase.text for phrase in question.phrases if phrase.meaning == best]
     values = (
-        min(max(total[best] - rival, -6.0), 12.0),
-        min(max(judged.free_score - fit, -3.0), 12.0),
-        min(max(fit - on_noise, 0.0), 25.0) / 5,
-        _alike(judged.free, texts),
-        float(lead >= 0 and bool(other)),
-        min(max(lead, -60.0), 60.0) / 10,
-        min(max(snr_db, 0.0), 30.0) / 10,
+        _between(margin, -6.0, 12.0),
+        _between(evidence.first.free_score - _sum(evidence.first.raw, texts), -3.0, 12.0),
+        _alike(evidence.first.free, texts),
+        _support(evidence.first, texts),
+        _support(evidence.second, texts),
+        _between(lead2, -8.0, 12.0),
+        float(lead2 > 0),
+        _between(lead3, -60.0, 60.0) / 10,
+        float(agreed3),
+        _between(evidence.snr_db, 0.0, 30.0) / 10,
     )
-    phrases = [_spoken(question, meaning, judged, second) for meaning in ranked[:4]]
-    favourite = max(other, key=lambda m: other[m], default=None)
-    spelled = values[3] >= 0.99 and (len(ranked) < 2 or favourite != ranked[1])
-    return Clues(best, phrases[0], tuple(phrases[1:]), values[4] > 0, spelled, values)
+    backed = lead2 > 0 and first.lead(best) > 0
+    phrases = [_spoken(question, meaning, evidence) for meaning in ranked[:4]]
+    return Clues(best, phrases[0], tuple(phrases[1:]), backed and agreed3, backed, values)
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """One engine's scores of meanings; what its search dropped has the floor."""
+
+    scores: Mapping[Meaning | None, float]
+    floor: float
+
+    def of(self, meaning: Meaning | None) -> float:
+        return max(self.scores.get(meaning, self.floor), self.floor)
+
+    def lead(self, meaning: Meaning) -> float:
+        """Over the best of all others; negative: behind it."""
+        return self.of(meaning) - max((self.of(m) for m in self.scores if m != meaning), default=self.floor)
+
+
+def _ranking(question: Question, judged: Judged, thresholds: Thresholds) -> Ranking:
+    scores = grouped(question, judged.scores)
+    if None in scores:
+        scores[None] -= thresholds.decoy_handicap
+    return Ranking(scores, max(scores.values(), default=0.0) - thresholds.reach)
+
+
+def _support(judged: Judged, texts: Sequence[str]) -> float:
+    """0..5, in fives of nats; nothing for a meaning that the search dropped."""
+    known = [text for text in texts if text in judged.raw]
+    return _between(_sum(judged.raw, known) - _sum(judged.prior, known), 0.0, 25.0) / 5 if known else 0.0
+
+
+def _sum(scores: Mapping[str, float], texts: Iterable[str]) -> float:
+    """Log of the sum of the likelihoods of these phrases; those the search dropped count for nothing."""
+    return float(np.logaddexp.reduce([scores[text] for text in texts if text in scores] or [-np.inf]))
+
+
+def _between(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
 
 
 def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | None, float]:
@@ -166,12 +210,15 @@ def _plain(text: str) -> str:
     return "".join(letter for letter in text.lower() if letter.isalnum())
 
 
-def _spoken(question: Question, meaning: Meaning, judged: Judged, second: Sequence[Scored]) -> Phrase:
+def _spoken(question: Question, meaning: Meaning, evidence: Evidence) -> Phrase:
     """The phrase of this meaning that fits best."""
-    extra = {item.text: item.score for item in second}
+    third = {item.text: item.score for item in evidence.third}
     return max(
         (phrase for phrase in question.phrases if phrase.meaning == meaning),
-        key=lambda phrase: (judged.scores.get(phrase.text, -1e9), extra.get(phrase.text, -1e9)),
+        key=lambda phrase: (
+            evidence.first.scores.get(phrase.text, -1e3) + evidence.second.scores.get(phrase.text, -1e3),
+            third.get(phrase.text, -1e9),
+        ),
     )
 
 

@@ -18,43 +18,43 @@ Kind = Literal["ok", "assent", "defect", "number", "command", "other"]
 class Bar:
     """Probability of being right that one kind of answer needs to be taken as heard.
 
-    agree: if all engines put the same meaning first. alone: if they do not (above 1: never). spelled: if they do not,
-    but the free transcript is the very phrase and there is little noise. From `unsure` up to the bar the answer is
-    confirmed ("did you say"); below it is asked again.
+    agree: if all engines put the same meaning first. backed: if both transformers do, but not pocketsphinx. alone: else
+    (above 1: never). From `unsure` up to the bar the answer is confirmed ("did you say"); below it is asked again.
     """
 
     agree: float
+    backed: float
     alone: float
-    spelled: float
     unsure: float
 
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. sphinx_weight: of a
-    nat of the second engine beside one of the transformer. sphinx_floor: nats given to a meaning that its search
-    dropped. decoy_handicap: nats taken off the words that are no answer. spelled_snr_db: speech over noise from which a
-    transcript that spells the phrase counts. least_snr_db: below this such an answer is at best asked back: of 1,660
-    defects said in noise, 3 were taken as OK without this, all at 5 dB and less. noisy_db: surroundings louder than
-    this (dB full scale) are too loud. noisy_snr_db: so they are if what was not understood was this little over them,
-    unless they are quieter than still_db: then the speaker was far away."""
+    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. second_weight,
+    third_weight: of a nat of the second and third engine beside one of the first. reach: nats below its best
+    that count in a transformer. third_floor: nats given to one that pocketsphinx dropped.
+    decoy_handicap: nats taken off the words that are no answer. least_snr_db: below this such an answer is at best
+    asked back. noisy_db: surroundings louder than this (dB full scale) are too loud. noisy_snr_db: so they are if what
+    was not understood was this little over them, unless they are quieter than still_db: then the speaker was far
+    away."""
 
-    word_weights: tuple[float, ...] = (0.645, -0.042, 1.477, 1.066, 0.088, -0.003, -0.315, -3.013)
-    number_weights: tuple[float, ...] = (0.558, -0.144, -0.037, 0.294, 0.374, 0.004, 0.802, -0.932)
-    sphinx_weight: float = 0.02
-    sphinx_floor: float = -80.0
+    word_weights: tuple[float, ...] = (0.0,) * 11
+    number_weights: tuple[float, ...] = (0.0,) * 11
+    second_weight: float = 0.6
+    third_weight: float = 0.02
+    third_floor: float = -80.0
+    reach: float = 10.0
     decoy_handicap: float = 3.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.91, alone=1.1, spelled=1.1, unsure=0.65),
-            "assent": Bar(agree=0.80, alone=0.95, spelled=0.80, unsure=0.55),
-            "defect": Bar(agree=0.88, alone=0.95, spelled=0.80, unsure=0.55),
-            "number": Bar(agree=0.91, alone=0.975, spelled=0.80, unsure=0.55),
-            "command": Bar(agree=0.92, alone=0.97, spelled=0.85, unsure=0.65),
-            "other": Bar(agree=0.65, alone=0.85, spelled=0.65, unsure=0.50),
+            "ok": Bar(agree=0.91, backed=1.1, alone=1.1, unsure=0.65),
+            "assent": Bar(agree=0.80, backed=0.90, alone=0.95, unsure=0.55),
+            "defect": Bar(agree=0.88, backed=0.90, alone=0.95, unsure=0.55),
+            "number": Bar(agree=0.91, backed=0.92, alone=0.975, unsure=0.55),
+            "command": Bar(agree=0.92, backed=0.92, alone=0.97, unsure=0.65),
+            "other": Bar(agree=0.65, backed=0.70, alone=0.85, unsure=0.50),
         }
     )
-    spelled_snr_db: float = 8.0
     least_snr_db: dict[Kind, float] = field(default_factory=lambda: {"ok": 10.0, "assent": 6.0})
     noisy_db: float = -18.0
     noisy_snr_db: float = 5.0

@@ -1,4 +1,4 @@
-"""The transformer's vocabulary: text to token numbers and back, and a prefix tree of the phrases it may hear."""
+"""The transformers' vocabularies: text to token numbers and back, and a prefix tree of the phrases they may hear."""
 
 from __future__ import annotations
 
@@ -11,31 +11,21 @@ from pathlib import Path
 from voice.errors import SetupError
 from voice.hear.written import written
 
-START, END = 1, 2
-_SPACE = "\u2581"  # how the vocabulary marks the start of a word
+_SPACE = "\u2581"  # how sentence-piece lists mark the start of a word
 
 
 class Vocabulary:
-    """Byte-pair encoding as in sentence-piece models: pairs merge in the order of their number in the list."""
+    """Byte-pair encoding: pairs merge in the order of their number in the list. No piece of the list spans words.
 
-    def __init__(self, path: Path) -> None:
-        data = path.read_bytes()
-        self.pieces: list[bytes] = []
-        at = 0
-        while at < len(data):
-            length = data[at]
-            at += 1
-            if length >= 128:  # two-byte length: seven bits and the rest
-                length = length - 128 + 128 * data[at]
-                at += 1
-            self.pieces.append(data[at : at + length])
-            at += length
-        if len(self.pieces) != 32_768:
-            raise SetupError(f"The word list {path.name} of the speech model is not as expected.", "Reinstall it.")
-        self._ids: dict[bytes, int] = {}
-        for number, piece in enumerate(self.pieces):
-            self._ids[piece] = number  # single bytes come first, for letters that have no piece of their own
-        self._word = cache(self._merged)  # no piece of the list spans words
+    space: what a word starts with. end: number of the token that ends a text. text: numbers of those that are text.
+    """
+
+    def __init__(self, pieces: Sequence[bytes], *, space: str, end: int, text: range) -> None:
+        self.pieces = pieces
+        self.end = end
+        self._space, self._text = space, text
+        self._ids = {piece: number for number, piece in enumerate(pieces)}  # of equals the last: see moonshine
+        self._word = cache(self._merged)
 
     def encode(self, text: str) -> list[int]:
         """Token numbers of `text`, without start and end."""
@@ -43,7 +33,7 @@ class Vocabulary:
 
     def _merged(self, word: str) -> tuple[int, ...]:
         parts: list[bytes] = []
-        for letter in _SPACE + word:
+        for letter in self._space + word:
             raw = letter.encode()
             parts += [raw] if raw in self._ids else [bytes([byte]) for byte in raw]
         while len(parts) > 1:
@@ -56,9 +46,49 @@ class Vocabulary:
         return tuple(self._ids[part] for part in parts)
 
     def decode(self, ids: Iterable[int]) -> str:
-        """Text of token numbers; start, end and other marks between < and > are left out."""
-        raw = b"".join(self.pieces[number] for number in ids if number > END and number < 32_000)
-        return raw.decode("utf-8", "replace").replace(_SPACE, " ").strip()
+        """Text of token numbers; start, end and other marks are left out."""
+        raw = b"".join(self.pieces[number] for number in ids if number in self._text)
+        return raw.decode("utf-8", "replace").replace(self._space, " ").strip()
+
+
+def moonshine_vocabulary(path: Path) -> Vocabulary:
+    """From a tokenizer.bin: every piece after its length. Single bytes come first, for letters that have no piece of
+    their own. Raises SetupError."""
+    data = path.read_bytes()
+    pieces: list[bytes] = []
+    at = 0
+    while at < len(data):
+        length = data[at]
+        at += 1
+        if length >= 128:  # two-byte length: seven bits and the rest
+            length = length - 128 + 128 * data[at]
+            at += 1
+        pieces.append(data[at : at + length])
+        at += length
+    if len(pieces) != 32_768:
+        raise SetupError(f"The word list {path.name} of the speech model is not as expected.", "Reinstall it.")
+    return Vocabulary(pieces, space=_SPACE, end=2, text=range(3, 32_000))
+
+
+def whisper_vocabulary(path: Path) -> Vocabulary:
+    """From a vocabulary.txt: one piece a line, every byte of it as one printable letter. Raises SetupError."""
+    lines = path.read_text(encoding="utf-8").split("\n")
+    while lines and not lines[-1]:
+        lines.pop()
+    if len(lines) != 51_864:
+        raise SetupError(f"The word list {path.name} of the speech model is not as expected.", "Reinstall it.")
+    end = 50_256
+    letters = _byte_letters()
+    pieces = [bytes(letters[letter] for letter in line) for line in lines[:end]]
+    return Vocabulary([*pieces, *(line.encode() for line in lines[end:])], space=" ", end=end, text=range(end))
+
+
+def _byte_letters() -> dict[str, int]:
+    """The letter that stands for each byte in GPT-2's word lists: itself if it is printable, else one from 256 on."""
+    printable = [*range(33, 127), *range(161, 173), *range(174, 256)]
+    letters = {chr(byte): byte for byte in printable}
+    rest = [byte for byte in range(256) if byte not in printable]
+    return letters | {chr(256 + number): byte for number, byte in enumerate(rest)}
 
 
 @dataclass(slots=True)

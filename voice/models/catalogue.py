@@ -48,7 +48,7 @@ class Entry(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     id: str = Field(pattern=f"^{NAME.pattern}$")
-    engine: Literal["vosk", "moonshine", "pocketsphinx"]
+    engine: Literal["vosk", "moonshine", "whisper", "pocketsphinx"]
     language: str
     license: str
     note: str

@@ -15,10 +15,9 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.hear import moonshine
 from voice.hear.moonshine import Moonshine
 from voice.hear.port import Audio
-from voice.hear.tokens import END
+from voice.hear.transformer import most_tokens, padded, pieces
 from voice.rehearse.part import Part
 from voice.rehearse.words import Reader
 
@@ -66,18 +65,16 @@ class KeenMoonshine(Moonshine):
                 node.ends = True
 
     def transcribe(self, audio: Audio) -> str:
-        pieces = []
         with self._lock:
-            for piece in moonshine._chunks(audio):
-                pieces.append(self.vocabulary.decode(self._beamed(piece)))
-        return " ".join(piece for piece in pieces if piece)
+            written = [self.vocabulary.decode(self._beamed(piece)) for piece in pieces(audio)]
+        return " ".join(text for text in written if text)
 
     def _beamed(self, audio: Audio) -> tuple[int, ...]:
-        hidden = self._encode(moonshine._padded(audio))
+        hidden = self._encode(padded(audio))
         logp, past = self._start(hidden)
         beam = [_Branch((), 0.0, 0.0, 0.0, self._root)]
         ended: list[_Branch] = []
-        for _ in range(moonshine._limit(audio)):
+        for _ in range(most_tokens(audio)):
             grown: list[tuple[int, _Branch]] = []
             for row, branch in enumerate(beam):
                 likely = set(np.argpartition(logp[row], -_TOP)[-_TOP:].tolist())
@@ -88,7 +85,7 @@ class KeenMoonshine(Moonshine):
                     if sure < _LEAST:
                         continue
                     made = self._grow(branch, token, sure)
-                    if token == END:
+                    if token == self.vocabulary.end:
                         ended.append(made)
                     else:
                         grown.append((row, made))
@@ -97,12 +94,11 @@ class KeenMoonshine(Moonshine):
             top = max((branch.worth for branch in ended), default=-np.inf)
             if not grown or top > grown[0][1].worth + 3 * self._bonus:
                 break
-            rows = [row for row, _ in grown]
-            past = {key: value if ".encoder." in key else value[rows] for key, value in past.items()}
+            past = self._pick(past, [row for row, _ in grown])
             beam = [branch for _, branch in grown]
             logp, past = self._run(np.array([[branch.tokens[-1]] for branch in beam]), hidden, past)
         best = max(ended or beam, key=lambda branch: branch.worth)
-        return tuple(token for token in best.tokens if token != END)
+        return tuple(token for token in best.tokens if token != self.vocabulary.end)
 
     def _grow(self, branch: _Branch, token: int, sure: float) -> _Branch:
         bonus, stake, node = branch.bonus, branch.at_stake, branch.node

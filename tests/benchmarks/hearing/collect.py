@@ -16,10 +16,12 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.trials import Trial
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Judged, Moonshine
+from voice.hear.moonshine import Moonshine
 from voice.hear.port import Audio, Scored
 from voice.hear.recording import ArrayMicrophone, load
 from voice.hear.sphinx import Sphinx
+from voice.hear.transformer import Judged
+from voice.hear.whisper import Whisper
 from voice.understand.meaning import MEANING
 
 KEPT = 24  # phrases of each engine kept in a row
@@ -42,8 +44,8 @@ class Watched:
     def model(self) -> str:
         return str(self.inner.model)
 
-    def judge(self, audio: Audio, phrases: Sequence[str]) -> Judged:
-        return self._timed(self.inner.judge, audio, phrases)  # type: ignore[no-any-return]
+    def judge(self, audio: Audio, phrases: Sequence[str], *, free: bool = True) -> Judged:
+        return self._timed(self.inner.judge, audio, phrases, free=free)  # type: ignore[no-any-return]
 
     def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
         return self._timed(self.inner.score, audio, phrases)  # type: ignore[no-any-return]
@@ -51,12 +53,10 @@ class Watched:
     def transcribe(self, audio: Audio) -> str:
         return str(self.inner.transcribe(audio))
 
-    def _timed(self, call: Any, *arguments: Any) -> Any:
-        start = (
-            time.process_time()
-        )  # of a processor, not of the wall's clock: the machine may be busy with other things
-        self.last = call(*arguments)
-        self.calls.append(time.process_time() - start)
+    def _timed(self, call: Any, *arguments: Any, **more: Any) -> Any:
+        start = time.thread_time()  # of a processor, not of the wall's clock: the machine may be busy
+        self.last = call(*arguments, **more)
+        self.calls.append(time.thread_time() - start)
         return self.last
 
 
@@ -71,8 +71,8 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
     named = {speaker.name: speaker for speaker in SPEAKERS}
     for name, texts in by_speaker.items():
         clips.make(named[name], texts)
-    first, second = Watched(Moonshine(threads=threads)), Watched(Sphinx())
-    ear = VoiceEar(ArrayMicrophone(), first, second, keep_audio=False)  # type: ignore[arg-type]
+    engines = Watched(Moonshine(threads=threads)), Watched(Whisper()), Watched(Sphinx())
+    ear = VoiceEar(ArrayMicrophone(), *engines, keep_audio=False)  # type: ignore[arg-type]
     with out.open("a") as lines:
         for trial in todo:
             random = np.random.default_rng(trial.number)
@@ -87,19 +87,18 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
             else:
                 level = np.float32(0.05 * 10 ** (-(trial.snr or 0.0) / 20))
                 heard, end = level * piece(trial.noise, audio, 5 * 16000, random), 0.0  # type: ignore[arg-type]
-            lines.write(json.dumps(_row(trial, heard, end, ear, first, second)) + "\n")
+            lines.write(json.dumps(_row(trial, heard, end, ear, engines)) + "\n")
             lines.flush()
 
 
-def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, first: Watched, second: Watched) -> dict[str, Any]:
+def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, engines: Sequence[Watched]) -> dict[str, Any]:
     microphone = ArrayMicrophone(heard, noise_db=-66)
     ear.use(microphone, microphone)
     ear.floor.forget()
-    first.last = second.last = None
-    first.calls, second.calls = [], []
+    for engine in engines:
+        engine.last, engine.calls = None, []
     hearing = ear.listen(shipped()[trial.question])
-    judged: Judged | None = first.last
-    top = list(judged.scores)[:KEPT] if judged else []
+    first, second, third = engines
     return {
         "key": trial.key, "kind": trial.kind, "question": trial.question, "text": trial.text,
         "meaning": trial.meaning and MEANING.dump_python(trial.meaning, mode="json"),
@@ -108,9 +107,21 @@ def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, first: Watched, 
         "heard": hearing.meaning and MEANING.dump_python(hearing.meaning, mode="json"),
         "noise_db": round(hearing.noise_db, 1), "snr_db": round(hearing.snr_db, 1),
         "started": round(hearing.started, 3), "ended": round(hearing.ended, 3), "end": round(end, 3),
-        "decided": round(microphone.now(), 3), "compute": round(sum(first.calls) + sum(second.calls), 4),
-        "calls": [[round(t, 4) for t in first.calls], [round(t, 4) for t in second.calls]],
-        "free": judged.free if judged else "", "free_score": round(judged.free_score, 3) if judged else 0,
-        "raw": {t: [round(judged.raw[t], 3), round(judged.prior[t], 3)] for t in top} if judged else {},
-        "second": [[s.text, round(s.score, 2)] for s in (second.last or [])[:KEPT]],
+        "decided": round(microphone.now(), 3), "compute": round(sum(sum(engine.calls) for engine in engines), 4),
+        "calls": [[round(t, 4) for t in engine.calls] for engine in engines],
+        "first": first.last and judged_row(first.last), "second": second.last and judged_row(second.last),
+        "third": scored_row(third.last or []),
     }  # fmt: skip
+
+
+def judged_row(judged: Judged) -> dict[str, Any]:
+    """As tests.benchmarks.hearing.report.judged reads it."""
+    return {
+        "free": judged.free,
+        "free_score": round(judged.free_score, 3),
+        "raw": {t: [round(judged.raw[t], 3), round(judged.prior[t], 3)] for t in list(judged.scores)[:KEPT]},
+    }
+
+
+def scored_row(scored: Sequence[Scored]) -> list[tuple[str, float]]:
+    return [(item.text, round(item.score, 2)) for item in scored[:KEPT]]

@@ -9,14 +9,16 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.hearing.questions import shipped
-from voice.hear.fusion import decide
-from voice.hear.moonshine import PRIOR_WEIGHT, Judged
+from voice.hear.fusion import Evidence, decide
+from voice.hear.moonshine import PRIOR_WEIGHT
 from voice.hear.port import Scored
+from voice.hear.transformer import Judged
+from voice.hear.whisper import PRIOR_WEIGHT as PRIOR_WEIGHT_2
 from voice.understand.meaning import MEANING
 
 Row = dict[str, Any]
 KINDS = ("ok", "defect", "command", "number", "other")
-ENGINES = ("moonshine", "pocketsphinx", "fusion")
+ENGINES = ("moonshine", "whisper", "pocketsphinx", "fusion")
 
 
 def load_rows(files: Iterable[Path]) -> list[Row]:
@@ -35,27 +37,27 @@ def _still_asked(row: Row) -> bool:
 
 def redecided(row: Row) -> Row:
     """The row with what the fusion decides now from the scores that were kept (after a change of thresholds)."""
-    if not row["raw"]:
+    if not row["first"]:
         return row
-    decision = decide(shipped()[row["question"]], judged(row), scored(row), row["snr_db"])
+    decision = decide(shipped()[row["question"]], evidence(row))
     phrase = decision.phrase if decision.outcome in ("heard", "unsure") else None
     heard = phrase and MEANING.dump_python(phrase.meaning, mode="json")
-    words = phrase.text if phrase else row["free"]
+    words = phrase.text if phrase else row["first"]["free"]
     return row | {"outcome": decision.outcome, "heard": heard, "words": words, "confidence": decision.confidence}
 
 
-def judged(row: Row, weight: float = PRIOR_WEIGHT) -> Judged:
-    """The transformer's scores as they were, with this weight of the prior."""
-    raw = {text: pair[0] for text, pair in row["raw"].items()}
-    prior = {text: pair[1] for text, pair in row["raw"].items()}
+def evidence(row: Row, weight: float = PRIOR_WEIGHT, weight2: float = PRIOR_WEIGHT_2) -> Evidence:
+    """The engines' scores as they were, with these weights of the transformers' priors."""
+    third = [Scored(text, score) for text, score in row["third"]]
+    return Evidence(judged(row["first"], weight), judged(row["second"], weight2), third, row["snr_db"])
+
+
+def judged(kept: dict[str, Any], weight: float) -> Judged:
+    raw = {text: pair[0] for text, pair in kept["raw"].items()}
+    prior = {text: pair[1] for text, pair in kept["raw"].items()}
     scores = {text: raw[text] - weight * prior[text] for text in raw}
     ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-    return Judged(ordered, raw, prior, row["free"], row["free_score"])
-
-
-def scored(row: Row) -> list[Scored]:
-    """The second engine's scores as they were."""
-    return [Scored(text, score) for text, score in row["second"]]
+    return Judged(ordered, raw, prior, kept["free"], kept["free_score"])
 
 
 def snr_name(row: Row) -> str:
@@ -85,7 +87,12 @@ def result(row: Row, engine: str = "fusion") -> str:
 
 def _favourite(row: Row, engine: str) -> Any:
     meanings = shipped()[row["question"]].meanings
-    texts = list(judged(row).scores) if engine == "moonshine" else [text for text, _ in row["second"]]
+    if not row["first"]:
+        return None
+    found = evidence(row)
+    texts = {
+        "moonshine": found.first.scores, "whisper": found.second.scores, "pocketsphinx": [s.text for s in found.third],
+    }[engine]  # fmt: skip
     text = next(iter(texts), None)
     return None if text not in meanings else MEANING.dump_python(meanings[text], mode="json")
 
@@ -136,19 +143,20 @@ def quantile(values: Sequence[float], share: float) -> float:
 def latency(rows: Sequence[Row]) -> dict[str, float]:
     """Seconds from the end of the answer to the decision. audio: by the audio alone (same on every machine).
 
-    live: with the time the engines take on one core, which runs while the pause is still being waited for.
+    live: with the time the engines take on a core each, which runs while the pause is still being waited for.
     compute: processor time of all engine runs of an answer. share: of that over what was listened to.
     """
     heard = [row for row in rows if row["outcome"] == "heard" and row["meaning"]]
     audio = [row["decided"] - row["end"] for row in heard]
     live = []
     for row in heard:
-        cost = row["calls"][0][-1] + sum(row["calls"][1][-2:])
+        first, second, third = row["calls"]
+        cost = max(first[-1] + sum(third[-2:]), second[-1])  # the second engine runs beside the others
         early = row["decided"] - row["ended"] < 0.45
         done = row["ended"] + 0.1 + cost if early else row["decided"]
         live.append(max(row["decided"], done) - row["end"])
-    spent = [row["compute"] for row in rows if row["raw"]]
-    share = sum(spent) / max(1e-9, sum(row["decided"] for row in rows if row["raw"]))
+    spent = [row["compute"] for row in rows if row["first"]]
+    share = sum(spent) / max(1e-9, sum(row["decided"] for row in rows if row["first"]))
     return {
         "audio median": quantile(audio, 0.5), "audio p95": quantile(audio, 0.95),
         "live median": quantile(live, 0.5), "live p95": quantile(live, 0.95),
@@ -233,7 +241,7 @@ def plot(rows: Sequence[Row], path: Path) -> None:
     levels = ("quiet", "20 dB", "10 dB", "5 dB", "0 dB")
     answers = [row for row in rows if row["meaning"]]
     figure, (left, right) = pyplot.subplots(1, 2, figsize=(11, 4.2), layout="constrained")
-    for engine, mark in zip(ENGINES, ("o--", "s--", "D-"), strict=True):
+    for engine, mark in zip(ENGINES, ("o--", "^--", "s--", "D-"), strict=True):
         share = []
         for level in levels:
             some = [result(row, engine) for row in answers if snr_name(row) == level]

@@ -3,9 +3,10 @@
     python -m tests.benchmarks.hearing.safety [--count 10000] [--audio FOLDER] [--work FOLDER] [--share 1/2]
 
 Every voice, tuning and held-out, says every way of reporting a defect in every noise at 20, 10, 5 and 0 dB. To be able
-to do ten thousand, the answer's place in the recording is given (no endpointing), and the second engine is run only
-where an OK is among the best guesses by less than it could change (its whole weight); the outcome is the same as with
-both. Resumable; prints what was taken as OK or asked back as OK.
+to do ten thousand, the answer's place in the recording is given (no endpointing), and the other engines are run only
+where the first has an OK within NEAR nats of its favourite. An OK can only be taken if it is the favourite of all, so
+none that would be taken is missed; one asked back could be. Resumable; decides anew from the scores kept, and prints
+what was taken as OK or asked back as OK.
 """
 
 from __future__ import annotations
@@ -19,16 +20,21 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.benchmarks.hearing.collect import judged_row, scored_row
 from tests.benchmarks.hearing.noises import NOISES, scene
 from tests.benchmarks.hearing.questions import shipped
+from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, available
 from voice.hear.decoys import decoys
+from voice.hear.ear import likeliest
 from voice.hear.fusion import decide, grouped
 from voice.hear.moonshine import Moonshine
 from voice.hear.noise import level, snr_db
 from voice.hear.port import BLOCK, RATE
 from voice.hear.sphinx import Sphinx
-from voice.hear.thresholds import DEFAULT
+from voice.hear.whisper import Whisper
+
+NEAR = 10.0
 
 
 def orders(count: int) -> list[tuple[str, str, str, str, float]]:
@@ -63,12 +69,10 @@ def main() -> None:
     chosen = parser.parse_args()
     part, parts = (int(number) for number in chosen.share.split("/"))
     out = chosen.work / f"safety-{part}-of-{parts}.jsonl"
-    kept = [json.loads(line) for line in out.read_text().splitlines()] if out.exists() else []
-    kept = [row for row in kept if row[6] != "heard"]  # done again: the thresholds may have become stricter
-    out.write_text("".join(json.dumps(row) + "\n" for row in kept))
-    done = {row[0] for row in kept}
-    todo = [one for one in enumerate(orders(chosen.count)) if one[0] not in done][part - 1 :: parts]
-    clips, moonshine, sphinx = Clips(chosen.work / "clips"), Moonshine(threads=1), Sphinx()
+    done = {json.loads(line)["number"] for line in out.read_text().splitlines()} if out.exists() else set()
+    todo = [one for one in list(enumerate(orders(chosen.count)))[part - 1 :: parts] if one[0] not in done]
+    clips = Clips(chosen.work / "clips")
+    first, second, third = Moonshine(threads=1), Whisper(), Sphinx()
     named = {speaker.name: speaker for speaker in SPEAKERS}
     noises = {noise.name: noise for noise in NOISES}
     with out.open("a") as lines:
@@ -79,32 +83,39 @@ def main() -> None:
             audio = heard[max(0, round(end * RATE) - len(speech) - 6400) : round(end * RATE) + 3200]
             question = shipped()[name]
             phrases = list(question.meanings)
-            judged = moonshine.judge(audio, [*phrases, *decoys(phrases)])
+            texts = [*phrases, *decoys(phrases)]
+            judged = first.judge(audio, texts)
             groups = grouped(question, judged.scores)
             best = max(groups.values(), default=0.0)
-            reach = DEFAULT.sphinx_weight * -DEFAULT.sphinx_floor
-            near = any(m is not None and m.kind == "ok" and value > best - reach for m, value in groups.items())
-            outcome, meant, sure = "not ok", "", 0.0
-            if near:
-                likely = [one for one in judged.scores if one in question.meanings][:12]
-                favourite = [item.text for item in sphinx.score(audio, phrases)]
-                second = sphinx.score(audio, list(dict.fromkeys([*likely, *favourite])))
+            row = {"number": number, "question": name, "text": text, "speaker": speaker, "noise": noise, "snr": snr}
+            if any(m is not None and m.kind == "ok" and value > best - NEAR for m, value in groups.items()):
+                also = second.judge(audio, texts, free=False)
+                favourite = [item.text for item in third.score(audio, phrases)]
+                scored = third.score(audio, list(dict.fromkeys([*likeliest(question, judged, also), *favourite])))
                 start = round(end * RATE) - len(speech)
                 before = [level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
                 blocks = [audio[at : at + BLOCK] for at in range(0, len(audio) - BLOCK, BLOCK)]
-                ratio = snr_db(blocks, float(np.median(before)))
-                decision = decide(question, judged, second, ratio)
-                if decision.phrase and decision.phrase.meaning.kind == "ok":
-                    outcome, meant, sure = decision.outcome, decision.phrase.text, decision.confidence
-            row = [number, name, text, speaker, noise, snr, outcome, meant, round(sure, 3), judged.free]
+                row |= {"first": judged_row(judged), "second": judged_row(also), "third": scored_row(scored)}
+                row["snr_db"] = round(snr_db(blocks, float(np.median(before))), 1)
             lines.write(json.dumps(row) + "\n")
             lines.flush()
-    rows = [json.loads(line) for file in chosen.work.glob("safety-*.jsonl") for line in file.read_text().splitlines()]
-    taken = [row for row in rows if row[6] == "heard"]
-    doubted = [row for row in rows if row[6] == "unsure"]
-    print(f"{len(rows)} defects said in noise: {len(taken)} taken as OK, {len(doubted)} asked back as OK")
-    for row in taken + doubted:
-        print(*row[1:])
+    report(chosen.work)
+
+
+def report(work: Path) -> None:
+    count, found = 0, []
+    for file in work.glob("safety-*.jsonl"):
+        for row in map(json.loads, file.read_text().splitlines()):
+            count += 1
+            if "first" in row:
+                decision = decide(shipped()[row["question"]], evidence(row))
+                if decision.phrase and decision.phrase.meaning.kind == "ok" and decision.outcome in ("heard", "unsure"):
+                    found.append((row, decision))
+    taken = sum(decision.outcome == "heard" for _, decision in found)
+    print(f"{count} defects said in noise: {taken} taken as OK, {len(found) - taken} asked back as OK")
+    for row, decision in sorted(found, key=lambda pair: (pair[1].outcome, -pair[1].confidence)):
+        said = (row["text"], row["question"], row["speaker"], row["noise"], row["snr"], row["snr_db"])
+        print(decision.outcome, decision.phrase and decision.phrase.text, round(decision.confidence, 3), "for", *said)
 
 
 if __name__ == "__main__":

@@ -30,6 +30,7 @@ from voice.hear.moonshine import Moonshine
 from voice.hear.port import RATE, Audio
 from voice.hear.recording import ArrayMicrophone, load
 from voice.hear.sphinx import Sphinx
+from voice.hear.whisper import Whisper
 from voice.route.library import load_library
 from voice.understand.meaning import MEANING
 
@@ -88,7 +89,7 @@ def main() -> None:
     chosen = parser.parse_args()
     source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"))
     microphone = ArrayMicrophone()
-    ear = VoiceEar(microphone, Moonshine(threads=1), Sphinx(), clock=microphone, keep_audio=False)
+    ear = VoiceEar(microphone, Moonshine(threads=1), Whisper(), Sphinx(), clock=microphone, keep_audio=False)
     names = [name for name in shipped() if name.startswith("condition")]
     draw = random.Random(5)
     counts: Counter[str] = Counter()

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,18 +18,17 @@ import numpy as np
 from scipy.optimize import minimize
 
 from tests.benchmarks.hearing.questions import shipped
-from tests.benchmarks.hearing.report import judged, scored
+from tests.benchmarks.hearing.report import evidence
 from voice.hear.fusion import CLUES, clues, kind
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import MEANING
 
 
-def features(row: dict[str, Any], thresholds: Thresholds, weight: float) -> tuple[np.ndarray[Any, Any], Any] | None:
+def features(row: dict[str, Any], thresholds: Thresholds) -> tuple[np.ndarray[Any, Any], Any] | None:
     """Clues of the best guess, and the guess."""
-    if not row["raw"]:
+    if not row["first"]:
         return None
-    question = shipped()[row["question"]]
-    found = clues(question, judged(row, weight), scored(row), row["snr_db"], thresholds)
+    found = clues(shipped()[row["question"]], evidence(row), thresholds)
     return None if found is None else (np.array(found.values), found.meaning)
 
 
@@ -50,8 +50,8 @@ def fit(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], ridge: float = 0.02) -
 def main(files: list[str]) -> None:
     rows = [json.loads(line) for file in files for line in Path(file).read_text().splitlines()]
     print(len(rows), "rows")
-    for weight in (0.55, 0.65, 0.75):
-        cases = [(row, found) for row in rows if (found := features(row, DEFAULT, weight))]
+    for weight in (0.4, 0.6, 0.8):
+        cases = [(row, found) for row in rows if (found := features(row, replace(DEFAULT, second_weight=weight)))]
         x = np.array([found[0] for _, found in cases])
         y = np.array([MEANING.dump_python(found[1], mode="json") == row["meaning"] for row, found in cases], float)
         meant = np.array([row["meaning"] is not None for row, _ in cases])
