@@ -84,8 +84,8 @@ def test_phrases_of_one_meaning_are_added_up() -> None:
 
 
 def test_words_that_are_no_answer_compete() -> None:
-    alone = judged("Up.", help=-3.0)
-    assert alone.scores["help"] > 5
+    alone = judged("Up.", help=-7.0)
+    assert alone.scores["help"] > 2
     scores = alone.scores | {"up": alone.scores["help"] + 9}
     against = Judged(scores, alone.raw | {"up": -0.5}, alone.prior | {"up": -16.0}, "Up.", -0.4)
     assert decided(against, [Scored("help", 0.0)]).outcome == "unclear"

@@ -50,7 +50,7 @@ def fit(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], ridge: float = 0.02) -
 def main(files: list[str]) -> None:
     rows = [json.loads(line) for file in files for line in Path(file).read_text().splitlines()]
     print(len(rows), "rows")
-    for weight in (0.4, 0.6, 0.8):
+    for weight in (0.4, 0.5, 0.6):
         cases = [(row, found) for row in rows if (found := features(row, replace(DEFAULT, second_weight=weight)))]
         x = np.array([found[0] for _, found in cases])
         y = np.array([MEANING.dump_python(found[1], mode="json") == row["meaning"] for row, found in cases], float)
