@@ -32,7 +32,7 @@ def judged(free: str, **raw: float) -> Judged:
 
 
 def decided(
-    first: Judged, third: list[Scored], snr_db: float = 25.0, *, second: Judged | None = None, **votes: list[Scored]
+    first: Judged, third: str | None, snr_db: float = 25.0, *, second: Judged | None = None, **votes: list[Scored]
 ) -> Decision:
     """The second transformer hears what the first hears unless told otherwise."""
     return decide(QUESTION, Evidence(first, second or first, third, snr_db, votes))
@@ -42,7 +42,7 @@ SURE_OK = judged("Okay.", okay=-0.5, not_okay=-14.0, cracked=-16.0)
 
 
 def test_okay_counts_when_all_engines_hear_it_in_little_noise() -> None:
-    decision = decided(SURE_OK, [Scored("okay", 0.0), Scored("cracked", -60.0)])
+    decision = decided(SURE_OK, "okay")
     assert (decision.outcome, decision.agreed) == ("heard", True)
     assert decision.phrase == Phrase("okay", Ok())
 
@@ -50,28 +50,28 @@ def test_okay_counts_when_all_engines_hear_it_in_little_noise() -> None:
 @pytest.mark.parametrize("other", ["not okay", "cracked", "help"])
 def test_okay_of_one_transformer_alone_is_asked_back(other: str) -> None:
     heard = judged(other, **{other.replace(" ", "_"): -0.5, "okay": -9.0})
-    decision = decided(SURE_OK, [Scored("okay", 0.0)], second=heard)
+    decision = decided(SURE_OK, "okay", second=heard)
     assert decision.outcome in ("unsure", "unclear")
 
 
 def test_okay_in_loud_noise_is_asked_back() -> None:
-    assert decided(SURE_OK, [Scored("okay", 0.0)], 2.0).outcome == "unsure"
+    assert decided(SURE_OK, "okay", 2.0).outcome == "unsure"
 
 
 def test_a_vote_can_stop_an_okay_but_not_a_defect_that_is_sure() -> None:
     vosk = [Scored("not okay", 0.0)]
-    assert decided(SURE_OK, [Scored("okay", 0.0)], vosk=vosk).outcome != "heard"
+    assert decided(SURE_OK, "okay", vosk=vosk).outcome != "heard"
     bad = judged("Cracked.", cracked=-0.5, okay=-16.0)
-    assert decided(bad, [Scored("cracked", 0.0)], vosk=vosk).outcome == "heard"
+    assert decided(bad, "cracked", vosk=vosk).outcome == "heard"
 
 
 def test_a_defect_is_believed_where_an_okay_is_not() -> None:
     bad = judged("Cracked.", cracked=-0.5, okay=-14.0)
-    assert decided(bad, [Scored("help", 0.0)]).outcome == "heard"
+    assert decided(bad, "help").outcome == "heard"
 
 
 def test_the_engines_may_outvote_the_first() -> None:
-    heard = decided(judged("Okay.", okay=-3.0, cracked=-3.2), [Scored("cracked", 0.0), Scored("okay", -60.0)],
+    heard = decided(judged("Okay.", okay=-3.0, cracked=-3.2), "cracked",
                     second=judged("", cracked=-0.5, okay=-9.0))  # fmt: skip
     assert heard.phrase == Phrase("cracked", Defect("cracked"))
     assert not heard.agreed
@@ -88,17 +88,17 @@ def test_words_that_are_no_answer_compete() -> None:
     assert alone.scores["help"] > 2
     scores = alone.scores | {"up": alone.scores["help"] + 9}
     against = Judged(scores, alone.raw | {"up": -0.5}, alone.prior | {"up": -16.0}, "Up.", -0.4)
-    assert decided(against, [Scored("help", 0.0)]).outcome == "unclear"
+    assert decided(against, "help").outcome == "unclear"
 
 
 def test_nothing_heard_is_unclear() -> None:
-    assert decided(Judged({}, {}, {}, "", 0.0), []).outcome == "unclear"
-    assert decided(judged("...", okay=-1.0), [Scored("okay", 0.0)]).outcome == "unclear"
+    assert decided(Judged({}, {}, {}, "", 0.0), None).outcome == "unclear"
+    assert decided(judged("...", okay=-1.0), "okay").outcome == "unclear"
 
 
 def test_runners_up_are_told_best_first() -> None:
     heard = judged("Okay.", okay=-0.5, not_okay=-3.0, cracked=-6.0)
-    decision = decided(heard, [Scored("okay", 0.0)])
+    decision = decided(heard, "okay")
     assert [phrase.text for phrase in decision.alternatives] == ["not okay", "cracked"]
 
 

@@ -14,12 +14,10 @@ PHRASES = list(CONDITION.meanings)
 @pytest.mark.parametrize("text", ["okay", "not okay", "cracked", "leaking", "repeat", "where am i"])
 def test_a_phrase_is_heard_among_the_others(sphinx: Sphinx, text: str, voice: str) -> None:
     scored = sphinx.score(scene(0.3, say(text, "flite", voice), 0.4), PHRASES)
-    assert scored[0].text == text
-    assert scored[0].score == 0
-    assert all(item.score <= 0 for item in scored)
+    assert [item.text for item in scored] == [text]
 
 
-def test_of_a_long_list_only_the_best_is_told(sphinx: Sphinx) -> None:
+def test_a_number_is_heard_among_hundreds(sphinx: Sphinx) -> None:
     scored = sphinx.score(scene(0.3, say("ninety seven psi"), 0.4), list(READING.meanings))
     assert [item.text for item in scored] == ["ninety seven psi"]
 

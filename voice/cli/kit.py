@@ -143,7 +143,10 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
         from voice.models.shelf import open_vosk
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
-    return VoiceEar(microphone, *load_engines().result(), more=more, clock=clock, tail=tail)
+    first, second, third = load_engines().result()
+    for engine in (first, second):
+        engine.remember(wanted.home / "cache")
+    return VoiceEar(microphone, first, second, third, more=more, clock=clock, tail=tail)
 
 
 @cache

@@ -6,19 +6,16 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from itertools import zip_longest
 
 from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import Decision, Evidence, decide
+from voice.hear.fusion import Decision, Evidence, decide, kind
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
-from voice.hear.transformer import Judged, Transformer
+from voice.hear.transformer import Transformer
 from voice.understand.meaning import Words
 from voice.understand.question import Question
-
-_LIKELY = 18  # phrases of a long list that the third engine scores one against the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +76,14 @@ class VoiceEar:
 
     def warm(self, phrases: Sequence[str]) -> None:
         """Let the transformers learn these phrases' priors ahead of time. May be called from another thread."""
-        self._first.warm(phrases)
-        self._second.warm(phrases)
+        for engine in (self._first, self._second):
+            engine.warm([*phrases, *decoys(phrases)])
+            engine.keep()
 
     def close(self) -> None:
         self._beside.shutdown(cancel_futures=True)
+        for engine in (self._first, self._second):
+            engine.keep()
         self.microphone.close()
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
@@ -160,16 +160,18 @@ class VoiceEar:
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
         all_texts = [*texts, *decoys(texts)]
+        numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
         beside = self._beside.submit(self._second.judge, audio, all_texts, free=False)
         first = self._first.judge(audio, all_texts)
-        third = self._third.score(audio, texts)
-        second = beside.result()
-        if len(third) <= 1:  # a long list: only its favourite is told, so it is asked about the likeliest again
-            likely = likeliest(question, first, second)
-            third = self._third.score(audio, list(dict.fromkeys([*likely, *(item.text for item in third)])))
+        third = None if numeric else favourite(self._third, audio, texts)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
-        return decide(question, evidence, self._thresholds)
+        evidence = Evidence(first, beside.result(), third, self._endpoint.snr_db(), votes)
+        decision = decide(question, evidence, self._thresholds)
+        if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
+            # it adds nothing to hearing a number, and takes long for a list of hundreds
+            evidence = replace(evidence, third=favourite(self._third, audio, texts))
+            decision = decide(question, evidence, self._thresholds)
+        return decision
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
         endpoint = self._endpoint
@@ -208,10 +210,8 @@ class VoiceEar:
         return self._clock.now() if self._clock else self._read
 
 
-def likeliest(question: Question, first: Judged, second: Judged) -> list[str]:
-    """The best phrases of both transformers, turn by turn."""
-    turns = zip_longest(*([text for text in judged.scores if text in question.meanings] for judged in (first, second)))
-    return list(dict.fromkeys(text for turn in turns for text in turn if text))[:_LIKELY]
+def favourite(engine: Recogniser, audio: Audio, texts: Sequence[str]) -> str | None:
+    return next((item.text for item in engine.score(audio, texts)), None)
 
 
 def _crosses(silence: float, limit: float) -> bool:

@@ -26,22 +26,20 @@ from voice.understand.question import Phrase, Question
 # Of the best guess. margin: nats between it and the next thing, decoys included, all engines together.
 # misfit: how much better the first engine's free decoding is than the phrase. support, of both transformers: how much
 # better the phrase fits than on noise alone. alike: likeness of the free transcript to the phrase's spelling.
-# lead, of the second and third engine: over everything else there (negative: behind), the third's in tens of nats.
-# agreed: it is their favourite, too. snr: tens of dB.
-CLUES = (
-    "margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "lead 3", "agreed 3", "snr",
-)  # fmt: skip
+# lead 2: over everything else in the second engine (negative: behind). agreed: it is the favourite of the second and of
+# the third engine, too. snr: tens of dB.
+CLUES = ("margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "agreed 3", "snr")
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """What the engines make of one answer. first, second: the transformers (only the first transcribes). third:
-    pocketsphinx. snr_db: speech over noise. votes: more engines by name, each of which must agree, too, where
-    agreement is asked for."""
+    pocketsphinx's favourite, None if it has none or was not asked. snr_db: speech over noise. votes: more engines by
+    name, each of which must agree, too, where agreement is asked for."""
 
     first: Judged
     second: Judged
-    third: Sequence[Scored]
+    third: str | None
     snr_db: float = 20.0
     votes: Mapping[str, Sequence[Scored]] = field(default_factory=dict)
 
@@ -50,7 +48,7 @@ class Evidence:
 class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
-    agreed: it is the favourite of every engine. backed: of both transformers.
+    agreed: it is the favourite of all three engines. backed: of both transformers.
     """
 
     meaning: Meaning
@@ -122,11 +120,11 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
     if not any(letter.isalnum() for letter in evidence.first.free):
         return None
     first, second = (_ranking(question, judged, thresholds) for judged in (evidence.first, evidence.second))
-    third = Ranking(grouped(question, {one.text: one.score for one in evidence.third}), thresholds.third_floor)
+    favourite = question.meanings.get(evidence.third or "")
     total = {
         meaning: first.of(meaning)
         + thresholds.second_weight * second.of(meaning)
-        + thresholds.third_weight * third.of(meaning)
+        + (thresholds.third_bonus if meaning is not None and meaning == favourite else 0.0)
         for meaning in [*first.scores, *second.scores]
     }
     ranked = sorted((m for m in total if m is not None), key=lambda meaning: (-total[meaning], repr(meaning)))
@@ -134,8 +132,7 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
         return None
     best = ranked[0]
     margin = total[best] - max((value for meaning, value in total.items() if meaning != best), default=-math.inf)
-    lead2, lead3 = second.lead(best), third.lead(best)
-    agreed3 = bool(evidence.third) and lead3 >= 0
+    lead2 = second.lead(best)
     texts = [phrase.text for phrase in question.phrases if phrase.meaning == best]
     values = (
         _between(margin, -6.0, 12.0),
@@ -145,13 +142,12 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
         _support(evidence.second, texts),
         _between(lead2, -8.0, 12.0),
         float(lead2 > 0),
-        _between(lead3, -60.0, 60.0) / 10,
-        float(agreed3),
+        float(best == favourite),
         _between(evidence.snr_db, 0.0, 30.0) / 10,
     )
     backed = lead2 > 0 and first.lead(best) > 0
     phrases = [_spoken(question, meaning, evidence) for meaning in ranked[:4]]
-    return Clues(best, phrases[0], tuple(phrases[1:]), backed and agreed3, backed, values)
+    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favourite, backed, values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,13 +208,9 @@ def _plain(text: str) -> str:
 
 def _spoken(question: Question, meaning: Meaning, evidence: Evidence) -> Phrase:
     """The phrase of this meaning that fits best."""
-    third = {item.text: item.score for item in evidence.third}
     return max(
         (phrase for phrase in question.phrases if phrase.meaning == meaning),
-        key=lambda phrase: (
-            evidence.first.scores.get(phrase.text, -1e3) + evidence.second.scores.get(phrase.text, -1e3),
-            third.get(phrase.text, -1e9),
-        ),
+        key=lambda phrase: sum(judged.scores.get(phrase.text, -1e3) for judged in (evidence.first, evidence.second)),
     )
 
 

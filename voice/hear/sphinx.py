@@ -1,13 +1,13 @@
-"""The second engine: pocketsphinx (BSD) with a grammar of exactly the phrases that can be heard.
+"""The third engine: pocketsphinx (BSD) with a grammar of exactly the phrases that can be heard.
 
-It is a quite different kind of engine (Gaussian mixtures over phones) from the transformer, so that both being
-wrong in the same way is rare. Its English model is inside its wheel.
+It is a quite different kind of engine (Gaussian mixtures over phones) from the transformers, so that all being wrong
+in the same way is rare. It tells only its favourite: its runners-up take longer and were found to add nothing.
+Its English model is inside its wheel.
 """
 
 from __future__ import annotations
 
 import importlib.metadata
-import math
 import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
@@ -18,12 +18,8 @@ import numpy as np
 from voice.hear.port import Audio, Scored
 from voice.hear.pronounce import KNOWN, pronunciations
 
-_WIDE = {"beam": 1e-100, "pbeam": 1e-100, "wbeam": 1e-80}  # so that the runners-up are scored too
-_UNIT = 1024 * math.log(1.0001)  # nats a unit of the engine's path scores
 _GRAMMARS = 48  # kept at a time; a question's grammar is made in under 1 ms for commands, some ms for numbers
 _PADDING = 3200  # samples of faint noise on either side: the engine is worse at clips that start with speech
-_RUNNERS = 2000  # paths looked at for runners-up
-_MANY = 20  # phrases: of more, only the best is told, since the lattice of the runners-up takes up to seconds
 
 
 class Sphinx:
@@ -32,63 +28,28 @@ class Sphinx:
     name = "pocketsphinx"
 
     def __init__(self) -> None:
-        self.model = f"en-us of {importlib.metadata.version('pocketsphinx')}"
-        self._quick = _Engine({})
-        self._wide = _Engine(_WIDE)
-        self._lock = threading.Lock()
-
-    def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
-        """Log-likelihood of the path of each phrase that survived, in nats less the best's; best first.
-
-        Of more than _MANY phrases only the best is given: score a shorter list for the rest.
-        """
-        if not phrases:
-            return []
-        with self._lock:
-            if len(phrases) > _MANY:
-                best, _ = self._quick.run(audio, phrases, runners=0)
-                return [Scored(best, 0.0)] if best else []
-            best, paths = self._wide.run(audio, phrases, runners=_RUNNERS)
-        if not best:
-            return []
-        top = max(paths.values(), default=0.0)
-        # The runners-up come from a lattice whose scores differ a little from the search's; its winner is the winner.
-        paths[best] = top
-        ordered = sorted(paths.items(), key=lambda item: (item[0] != best, -item[1]))
-        allowed = set(phrases)
-        return [Scored(text, value - top) for text, value in ordered if text in allowed]
-
-
-class _Engine:
-    """One decoder with its grammars."""
-
-    def __init__(self, options: dict[str, float]) -> None:
         from pocketsphinx import Decoder
 
-        self._decoder: Any = Decoder(lm=None, loglevel="FATAL", samprate=16000, cmn="batch", bestpath=False, **options)
+        self.model = f"en-us of {importlib.metadata.version('pocketsphinx')}"
+        self._decoder: Any = Decoder(lm=None, loglevel="FATAL", samprate=16000, cmn="batch", bestpath=False)
         self._grammars: OrderedDict[frozenset[str], str] = OrderedDict()
         self._made = 0
+        self._lock = threading.Lock()
         for word, ways in KNOWN.items():
             self._add(word, ways)
 
-    def run(self, audio: Audio, phrases: Sequence[str], runners: int) -> tuple[str, dict[str, float]]:
-        """The best phrase ("" if none) and the scores, in nats, of what is found among the first `runners` paths."""
-        self._decoder.activate_search(self._grammar(phrases))
-        self._decoder.reinit_feat()  # else what was heard before colours what is heard now, a little
-        self._decoder.start_utt()
-        self._decoder.process_raw(_pcm(audio), no_search=False, full_utt=True)
-        self._decoder.end_utt()
-        best = self._decoder.hyp()
-        paths: dict[str, float] = {}
-        if best is None or not best.hypstr:
-            return "", paths
-        if runners:
-            for _, path in zip(range(runners), self._decoder.nbest() or (), strict=False):
-                if path is None:
-                    break
-                value = math.log(path.score) / math.log(1.0001) * _UNIT if path.score > 0 else -math.inf
-                paths[path.hypstr] = max(paths.get(path.hypstr, -math.inf), value)
-        return best.hypstr, paths
+    def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
+        """The best phrase, with 0; empty if there is none."""
+        if not phrases:
+            return []
+        with self._lock:
+            self._decoder.activate_search(self._grammar(phrases))
+            self._decoder.reinit_feat()  # else what was heard before colours what is heard now, a little
+            self._decoder.start_utt()
+            self._decoder.process_raw(_pcm(audio), no_search=False, full_utt=True)
+            self._decoder.end_utt()
+            best = self._decoder.hyp()
+        return [Scored(best.hypstr, 0.0)] if best is not None and best.hypstr else []
 
     def _grammar(self, phrases: Iterable[str]) -> str:
         """Name of the search for these phrases, made if it is not there."""

@@ -31,28 +31,26 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. second_weight,
-    third_weight: of a nat of the second and third engine beside one of the first. reach: nats below its best that count
-    in a transformer. third_floor: nats given to a meaning that pocketsphinx dropped. decoy_handicap: nats taken off the
-    words that are no answer. least_snr_db: below this such an answer is at best asked back: of 10,000 defects said in
-    noise all engines together took 3 for an OK, none with 0.81 or more, two of them at this ratio or less. noisy_db: surroundings louder than this (dB full scale) are too loud. noisy_snr_db: so they are if what
-    was not understood was this little over them, unless they are quieter than still_db: then the speaker was far
-    away."""
+    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. second_weight: of a nat
+    of the second transformer beside one of the first. reach: nats below its best that count in a transformer.
+    third_bonus: nats for pocketsphinx's favourite. decoy_handicap: nats taken off the words that are no answer.
+    least_snr_db: below this such an answer is at best asked back. noisy_db: surroundings louder than this (dB full
+    scale) are too loud. noisy_snr_db: so they are if what was not understood was this little over them, unless they are
+    quieter than still_db: then the speaker was far away."""
 
-    word_weights: tuple[float, ...] = (0.244, 0.006, 1.021, 2.014, 0.45, 0.095, 0.395, 0.083, 0.126, -0.447, -3.1)
-    number_weights: tuple[float, ...] = (0.355, -0.122, 0.015, 0.64, -0.234, 0.083, 1.091, 0.083, 0.02, -0.072, 0.169)
+    word_weights: tuple[float, ...] = (0.249, 0.005, 1.061, 1.954, 0.41, 0.098, 0.336, 1.064, -0.414, -3.452)
+    number_weights: tuple[float, ...] = (0.391, -0.158, 0.138, 0.26, -0.226, 0.062, 1.404, 0.0, 0.0, 0.37)
     second_weight: float = 0.5
-    third_weight: float = 0.02
-    third_floor: float = -80.0
+    third_bonus: float = 1.0
     reach: float = 10.0
     decoy_handicap: float = 3.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.90, backed=1.1, alone=1.1, unsure=0.55),
-            "assent": Bar(agree=0.75, backed=0.80, alone=0.90, unsure=0.45),
-            "defect": Bar(agree=0.72, backed=0.82, alone=0.82, unsure=0.40),
-            "number": Bar(agree=0.60, backed=0.70, alone=0.93, unsure=0.45),
-            "command": Bar(agree=0.80, backed=0.86, alone=0.88, unsure=0.55),
+            "ok": Bar(agree=0.90, backed=1.1, alone=1.1, unsure=0.70),
+            "assent": Bar(agree=0.75, backed=0.85, alone=0.90, unsure=0.45),
+            "defect": Bar(agree=0.80, backed=0.86, alone=0.86, unsure=0.40),
+            "number": Bar(agree=0.80, backed=0.80, alone=0.95, unsure=0.45),
+            "command": Bar(agree=0.85, backed=0.90, alone=0.93, unsure=0.55),
             "other": Bar(agree=0.50, backed=0.50, alone=0.50, unsure=0.30),
         }
     )

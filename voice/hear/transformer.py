@@ -12,14 +12,19 @@ What is common to every such model is here; moonshine.py and whisper.py have the
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import os
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import orjson
 from numpy.typing import NDArray
 
 from voice.hear.port import RATE, Audio, Scored
@@ -65,6 +70,8 @@ class Transformer(ABC):
         self._ends = [vocabulary.end, *(vocabulary.encode("a" + mark)[-1] for mark in ".!?")]
         self._never: list[int] = []  # tokens that the free transcript never has
         self._priors: dict[tuple[int, ...], dict[int, float]] = {}
+        self._kept_in: Path | None = None
+        self._learnt = False  # more than what is kept
         self._tree = lru_cache(maxsize=64)(lambda phrases: Tree(self.vocabulary, phrases))
         self._noise = self._encode(_prior_noise())
 
@@ -92,8 +99,45 @@ class Transformer(ABC):
         return " ".join(piece for piece in written if piece)
 
     def warm(self, phrases: Sequence[str]) -> None:
-        """Build the tree and its first priors ahead of time, so that the first answer is as quick as the rest."""
-        self.score(np.zeros(RATE, np.float32), phrases)
+        """Learn the priors of these phrases ahead of time, so that the first answer is as quick as the rest. A few at
+        a time, so that another thread can be let in between."""
+        root = self._tree(tuple(phrases)).root
+        if self._lacking(root):
+            with self._lock:
+                logp, past = self._start(self._noise)
+            self._learn_below([root], logp, past)
+
+    def remember(self, folder: Path) -> None:
+        """Take the priors that were kept in this folder, and let `keep` put them there. They are always the same for
+        the same model and noise, so what is lost costs only time; a file that cannot be read counts as none."""
+        mark = hashlib.sha256(self.model.encode() + _prior_noise().tobytes()).hexdigest()[:12]
+        self._kept_in = folder / f"priors-{self.name}-{mark}.json"
+        try:
+            kept = orjson.loads(self._kept_in.read_bytes())
+            read = {
+                tuple(map(int, key.split())): {int(token): float(value) for token, value in row.items()}
+                for key, row in kept.items()
+            }
+        except (OSError, ValueError, AttributeError):
+            return
+        with self._lock:
+            self._priors = read | self._priors
+
+    def keep(self) -> None:
+        """Write the priors down if there are new ones. A disk that takes no more is no error."""
+        with self._lock:
+            if self._kept_in is None or not self._learnt:
+                return
+            rows = {
+                " ".join(map(str, prefix)): {str(token): round(value, 4) for token, value in row.items()}
+                for prefix, row in self._priors.items()
+            }
+            self._learnt = False
+        with contextlib.suppress(OSError):
+            self._kept_in.parent.mkdir(parents=True, exist_ok=True)
+            new = self._kept_in.with_suffix(f".{os.getpid()}")
+            new.write_bytes(orjson.dumps(rows))
+            new.replace(self._kept_in)
 
     # -- the model, by the subclass ---------------------------------------------------------------------------
 
@@ -164,22 +208,43 @@ class Transformer(ABC):
 
     def _prior_rows(self, nodes: Sequence[Node]) -> list[dict[int, float]]:
         """For each node: log-probability on noise of each child and of ending; kept for all later questions."""
-        missing = []
-        for node in nodes:
-            known = self._priors.get(node.prefix)
-            if known is None or not node.children.keys() <= known.keys():
-                missing.append(node)
+        missing = [node for node in nodes if not self._known(node)]
         for at in range(0, len(missing), 64):
-            self._learn_priors(missing[at : at + 64])
+            self._learn(missing[at : at + 64])
         return [self._priors[node.prefix] for node in nodes]
 
-    def _learn_priors(self, nodes: Sequence[Node]) -> None:
+    def _known(self, node: Node) -> bool:
+        return node.children.keys() <= self._priors.get(node.prefix, {}).keys() and node.prefix in self._priors
+
+    def _lacking(self, node: Node) -> bool:
+        """Whether the prior of this node or of one below is not known."""
+        return not self._known(node) or any(self._lacking(child) for child in node.children.values())
+
+    def _learn(self, nodes: Sequence[Node]) -> None:
+        """The priors of nodes of one depth."""
         logp, past = self._start(self._noise)
         if length := len(nodes[0].prefix):
             past = self._pick(past, [0] * len(nodes))
             for at in range(length):
                 tokens = np.array([[node.prefix[at]] for node in nodes])
                 logp, past = self._run(tokens, self._noise, past)
+        self._note(nodes, logp)
+
+    def _learn_below(self, nodes: Sequence[Node], logp: Floats, past: Any) -> None:
+        """The priors of these nodes, whose rows are given, and of all below."""
+        with self._lock:
+            self._note(nodes, logp)
+        grown = [(row, child) for row, node in enumerate(nodes) for child in node.children.values()]
+        grown = [(row, child) for row, child in grown if self._lacking(child)]
+        for at in range(0, len(grown), 32):
+            some = grown[at : at + 32]
+            tokens = np.array([[child.prefix[-1]] for _, child in some])
+            with self._lock:
+                below, cache = self._run(tokens, self._noise, self._pick(past, [row for row, _ in some]))
+            self._learn_below([child for _, child in some], below, cache)
+
+    def _note(self, nodes: Sequence[Node], logp: Floats) -> None:
+        self._learnt = True
         ends = np.logaddexp.reduce(logp[:, self._ends], axis=1)
         for row, node in enumerate(nodes):
             known = self._priors.setdefault(node.prefix, {})

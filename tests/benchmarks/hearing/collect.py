@@ -36,22 +36,14 @@ class Watched:
     spent: float = 0.0
     calls: list[float] = field(default_factory=list)
 
-    @property
-    def name(self) -> str:
-        return str(self.inner.name)
-
-    @property
-    def model(self) -> str:
-        return str(self.inner.model)
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.inner, name)
 
     def judge(self, audio: Audio, phrases: Sequence[str], *, free: bool = True) -> Judged:
         return self._timed(self.inner.judge, audio, phrases, free=free)  # type: ignore[no-any-return]
 
     def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
         return self._timed(self.inner.score, audio, phrases)  # type: ignore[no-any-return]
-
-    def transcribe(self, audio: Audio) -> str:
-        return str(self.inner.transcribe(audio))
 
     def _timed(self, call: Any, *arguments: Any, **more: Any) -> Any:
         start = time.thread_time()  # of a processor, not of the wall's clock: the machine may be busy
@@ -72,7 +64,12 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
     for name, texts in by_speaker.items():
         clips.make(named[name], texts)
     engines = Watched(Moonshine(threads=threads)), Watched(Whisper()), Watched(Sphinx())
+    for engine in engines[:2]:
+        engine.remember(out.parent / "cache")
     ear = VoiceEar(ArrayMicrophone(), *engines, keep_audio=False)  # type: ignore[arg-type]
+    for name, question in shipped().items():
+        if name.startswith("reading"):
+            ear.warm(list(question.meanings))  # as a walk does in the background
     with out.open("a") as lines:
         for trial in todo:
             random = np.random.default_rng(trial.number)
@@ -110,7 +107,7 @@ def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, engines: Sequenc
         "decided": round(microphone.now(), 3), "compute": round(sum(sum(engine.calls) for engine in engines), 4),
         "calls": [[round(t, 4) for t in engine.calls] for engine in engines],
         "first": first.last and judged_row(first.last), "second": second.last and judged_row(second.last),
-        "third": scored_row(third.last or []),
+        "third": third.last[0].text if third.last else None,
     }  # fmt: skip
 
 
@@ -121,7 +118,3 @@ def judged_row(judged: Judged) -> dict[str, Any]:
         "free_score": round(judged.free_score, 3),
         "raw": {t: [round(judged.raw[t], 3), round(judged.prior[t], 3)] for t in list(judged.scores)[:KEPT]},
     }
-
-
-def scored_row(scored: Sequence[Scored]) -> list[tuple[str, float]]:
-    return [(item.text, round(item.score, 2)) for item in scored[:KEPT]]

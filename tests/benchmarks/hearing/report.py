@@ -11,7 +11,6 @@ from typing import Any
 from tests.benchmarks.hearing.questions import shipped
 from voice.hear.fusion import Evidence, decide
 from voice.hear.moonshine import PRIOR_WEIGHT
-from voice.hear.port import Scored
 from voice.hear.transformer import Judged
 from voice.hear.whisper import PRIOR_WEIGHT as PRIOR_WEIGHT_2
 from voice.understand.meaning import MEANING
@@ -48,8 +47,7 @@ def redecided(row: Row) -> Row:
 
 def evidence(row: Row, weight: float = PRIOR_WEIGHT, weight2: float = PRIOR_WEIGHT_2) -> Evidence:
     """The engines' scores as they were, with these weights of the transformers' priors."""
-    third = [Scored(text, score) for text, score in row["third"]]
-    return Evidence(judged(row["first"], weight), judged(row["second"], weight2), third, row["snr_db"])
+    return Evidence(judged(row["first"], weight), judged(row["second"], weight2), row["third"], row["snr_db"])
 
 
 def judged(kept: dict[str, Any], weight: float) -> Judged:
@@ -91,7 +89,7 @@ def _favourite(row: Row, engine: str) -> Any:
         return None
     found = evidence(row)
     texts = {
-        "moonshine": found.first.scores, "whisper": found.second.scores, "pocketsphinx": [s.text for s in found.third],
+        "moonshine": found.first.scores, "whisper": found.second.scores, "pocketsphinx": [found.third],
     }[engine]  # fmt: skip
     text = next(iter(texts), None)
     return None if text not in meanings else MEANING.dump_python(meanings[text], mode="json")
@@ -151,7 +149,7 @@ def latency(rows: Sequence[Row]) -> dict[str, float]:
     live = []
     for row in heard:
         first, second, third = row["calls"]
-        cost = max(first[-1] + sum(third[-2:]), second[-1])  # the second engine runs beside the others
+        cost = max(first[-1] + sum(third[-1:]), second[-1])  # the second engine runs beside the others
         early = row["decided"] - row["ended"] < 0.45
         done = row["ended"] + 0.1 + cost if early else row["decided"]
         live.append(max(row["decided"], done) - row["end"])

@@ -20,13 +20,13 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.benchmarks.hearing.collect import judged_row, scored_row
+from tests.benchmarks.hearing.collect import judged_row
 from tests.benchmarks.hearing.noises import NOISES, scene
 from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, available
 from voice.hear.decoys import decoys
-from voice.hear.ear import likeliest
+from voice.hear.ear import favourite
 from voice.hear.fusion import decide, grouped
 from voice.hear.moonshine import Moonshine
 from voice.hear.noise import level, snr_db
@@ -90,12 +90,14 @@ def main() -> None:
             row = {"number": number, "question": name, "text": text, "speaker": speaker, "noise": noise, "snr": snr}
             if any(m is not None and m.kind == "ok" and value > best - NEAR for m, value in groups.items()):
                 also = second.judge(audio, texts, free=False)
-                favourite = [item.text for item in third.score(audio, phrases)]
-                scored = third.score(audio, list(dict.fromkeys([*likeliest(question, judged, also), *favourite])))
                 start = round(end * RATE) - len(speech)
                 before = [level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
                 blocks = [audio[at : at + BLOCK] for at in range(0, len(audio) - BLOCK, BLOCK)]
-                row |= {"first": judged_row(judged), "second": judged_row(also), "third": scored_row(scored)}
+                row |= {
+                    "first": judged_row(judged),
+                    "second": judged_row(also),
+                    "third": favourite(third, audio, phrases),
+                }
                 row["snr_db"] = round(snr_db(blocks, float(np.median(before))), 1)
             lines.write(json.dumps(row) + "\n")
             lines.flush()
