@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tests.benchmarks.hearing.noises import NOISES, Noise, idle, scene, speech_level, wind
+from tests.benchmarks.hearing.noises import NOISES, Noise, air, fan, idle, scene, speech_level, wind
 from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import defect_as_ok, result
 from tests.benchmarks.hearing.trials import half, trials
 from tests.benchmarks.hearing.voices import SPEAKERS, trimmed
-from voice.hear.port import RATE
+from voice.hear.port import RATE, Audio
 
 AUDIO = Path(os.environ.get("GLADHAND_AUDIO", Path(__file__).parents[2].parent / "shared" / "audio"))
 recorded = pytest.mark.skipif(not (AUDIO / "index.csv").is_file(), reason="no folder of recorded audio")
@@ -34,10 +35,21 @@ def test_noise_is_mixed_at_the_ratio_it_says(snr: float) -> None:
     )
 
 
-def test_made_noises_repeat_exactly_and_differ_by_seed() -> None:
-    assert np.array_equal(idle(1, 3), idle(1, 3))
-    assert not np.array_equal(wind(1, 3), wind(1, 4))
-    assert np.sqrt(np.mean(idle(2, 1) ** 2)) == pytest.approx(1, abs=0.01)
+@pytest.mark.parametrize("made", [air, fan, idle, wind])
+def test_made_noises_repeat_exactly_and_differ_by_seed(made: Callable[[float, int], Audio]) -> None:
+    assert np.array_equal(made(1, 3), made(1, 3))
+    assert not np.array_equal(made(1, 3), made(1, 4))
+    assert np.sqrt(np.mean(made(2, 1) ** 2)) == pytest.approx(1, abs=0.01)
+
+
+def test_escaping_air_is_high_and_an_idle_is_low() -> None:
+    low = {}
+    for made in (air, fan, idle, wind):
+        power = np.abs(np.fft.rfft(made(4, 1))) ** 2
+        low[made.__name__] = power[: 4 * 600].sum() / power.sum()
+    assert low["air"] < 0.05
+    assert low["idle"] > 0.5
+    assert low["wind"] > low["fan"] > 0.2
 
 
 def test_trimming_keeps_the_sound() -> None:

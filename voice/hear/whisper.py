@@ -31,7 +31,7 @@ START = (50_257, 50_362)  # start of transcript, no timestamps
 WINDOW, HOP, BANDS = 400, 160, 80  # samples of a frame of features, from one to the next; mel bands
 SPAN_S = 3.5  # seconds of audio at least: in less the model, trained on 30, says its words over and over
 LONGEST_S = 30.0
-BEAM = 10
+BEAM = 20
 PRIOR_WEIGHT = 0.6
 
 _FILES = ("model.bin", "vocabulary.txt", "config.json")

@@ -1,4 +1,4 @@
-"""Noise: an idling diesel and gusty wind made here, and real recordings from the folder of audio."""
+"""Noise: an idling diesel, wind, a fan and escaping air made here, and real recordings from the folder of audio."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from voice.hear.recording import load
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """group: "tune" or "held". source: "idle", "wind" or files below the folder of audio."""
+    """group: "tune" or "held". source: "idle", "wind", "fan", "air" or files below the folder of audio."""
 
     name: str
     group: str
@@ -26,6 +26,8 @@ class Noise:
 NOISES = (
     Noise("idle", "tune", "idle", 1),
     Noise("wind", "tune", "wind", 2),
+    Noise("fan", "tune", "fan", 3),
+    Noise("air", "tune", "air", 4),
     Noise("helicopter", "tune", "esc10/helicopter"),
     Noise("dishes", "tune", "gsc_background/doing_the_dishes"),
     Noise("sea", "tune", "esc10/sea_waves"),
@@ -66,13 +68,36 @@ def wind(seconds: float, seed: int) -> Audio:
     return (out / np.sqrt(np.mean(out**2))).astype(np.float32)
 
 
+def fan(seconds: float, seed: int) -> Audio:
+    """A radiator fan at full speed: pink noise that beats with the blades, and their tone."""
+    random = np.random.default_rng(seed)
+    count = int(seconds * RATE)
+    spectrum = np.fft.rfft(random.standard_normal(count))
+    spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(count, 1 / RATE), 40))
+    rush = np.fft.irfft(spectrum, count)
+    blades = 2 * np.pi * random.uniform(90, 140) * np.arange(count) / RATE
+    out = rush / np.std(rush) * (1 + 0.4 * np.cos(blades)) + 0.4 * np.cos(blades) + 0.2 * np.cos(2 * blades)
+    return (out / np.std(out)).astype(np.float32)
+
+
+def air(seconds: float, seed: int) -> Audio:
+    """Compressed air escaping: noise from some 600 Hz up, swelling and ebbing by some 6 dB."""
+    random = np.random.default_rng(seed)
+    count = int(seconds * RATE)
+    hiss = signal.sosfilt(signal.butter(2, 600, "highpass", fs=RATE, output="sos"), random.standard_normal(count))
+    swell = signal.sosfilt(signal.butter(1, 0.5, fs=RATE, output="sos"), random.standard_normal(count))
+    out = hiss * np.exp(0.4 * swell / np.std(swell))
+    return (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+
+
+_MADE = {"idle": idle, "wind": wind, "fan": fan, "air": air}
+
+
 @lru_cache(maxsize=32)
 def recorded(noise: Noise, folder: Path) -> Audio:
     """A long stretch of this noise at RMS 1: the files of a kind in a row, each at the same level."""
-    if noise.source == "idle":
-        return idle(60, noise.seed)
-    if noise.source == "wind":
-        return wind(60, noise.seed)
+    if noise.source in _MADE:
+        return _MADE[noise.source](60, noise.seed)
     place = folder / "noise" / noise.source
     files = sorted(place.glob("*.wav")) if place.is_dir() else [place.with_suffix(".wav")]
     parts = [load(file) for file in files]
