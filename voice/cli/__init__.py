@@ -15,8 +15,8 @@ from voice.errors import DataError, DeviceError, GladhandError, SetupError
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
 
-# The engines run beside each other; threads of numpy's own take the cores from the others (0.16 s an answer became 0.17,
-# readings 0.19 became 0.26). It must be said before numpy is imported.
+# The engines run beside each other; threads of numpy's own would take the cores from the others (a reading of 0.19 s
+# took 0.26). It must be said before numpy is imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 app = typer.Typer(
