@@ -3,6 +3,7 @@ from __future__ import annotations
 import pytest
 from num2words import num2words
 
+from voice.hear.decoys import decoys
 from voice.hear.written import written
 
 
@@ -45,3 +46,9 @@ def test_forms_of_different_values_do_not_mix() -> None:
     for value, text in spoken.items():
         for form in written(text):
             assert owners.setdefault(form, value) == value
+
+
+def test_a_decoy_is_no_answer_and_sounds_like_none() -> None:
+    plain, answers = decoys(["okay"]), decoys(["okay", "no", "two", "help me", "eight"])
+    assert {"know", "to", "too", "for", "eight"} <= set(plain)
+    assert set(plain) - set(answers) == {"know", "to", "too", "two", "no", "eight"} & set(plain)

@@ -25,7 +25,10 @@ WORDS = (
 )  # fmt: skip
 
 
+SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear
+
+
 def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
-    """The words that are not answers themselves, always in the same order."""
+    """The words that are not answers themselves nor sound like one, always in the same order."""
     taken = set(phrases)
-    return tuple(word for word in WORDS if word not in taken)
+    return tuple(word for word in WORDS if word not in taken and SOUNDS_LIKE.get(word) not in taken)

@@ -183,6 +183,8 @@ def report(rows: Sequence[Row]) -> str:
         parts += [f"## {engine}, by noise", markdown(head, table(answers, snr_name, engine))]
     parts += ["## fusion, by kind and noise"]
     parts += [markdown(head, table(answers, lambda row: f"{row['kind']} | {snr_name(row)}"))]
+    human = [row for row in answers if row["speaker"].startswith(("real", "neural"))]
+    parts += ["## fusion, recorded people and the neural voice alone, by noise", markdown(head, table(human, snr_name))]
     parts += ["## fusion, by speaker", markdown(head, table(answers, lambda row: row["speaker"]))]
     parts += ["## fusion, by noise source", markdown(head, table(answers, lambda row: str(row["noise"])))]
     tried, taken, doubted = defect_as_ok(rows)
