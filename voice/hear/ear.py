@@ -75,10 +75,10 @@ class VoiceEar:
         self.microphone, self._clock = microphone, clock
 
     def warm(self, phrases: Sequence[str]) -> None:
-        """Let the transformers learn these phrases' priors ahead of time. May be called from another thread."""
+        """Let the transformers learn these phrases' priors ahead of time. May be called from another thread. They are
+        written down once, by `close`: all of them are written each time, and nobody is heard meanwhile."""
         for engine in (self._first, self._second):
             engine.warm([*phrases, *decoys(phrases)])
-            engine.keep()
 
     def close(self) -> None:
         self._beside.shutdown(cancel_futures=True)

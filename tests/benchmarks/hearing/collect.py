@@ -86,6 +86,7 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
                 heard, end = level * piece(trial.noise, audio, 5 * 16000, random), 0.0  # type: ignore[arg-type]
             lines.write(json.dumps(_row(trial, heard, end, ear, engines)) + "\n")
             lines.flush()
+    ear.close()
 
 
 def _row(trial: Trial, heard: Audio, end: float, ear: VoiceEar, engines: Sequence[Watched]) -> dict[str, Any]:
