@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
+
 import pytest
 
 from voice.hear.fusion import Decision, Evidence, decide, grouped, kind
 from voice.hear.port import Scored
+from voice.hear.thresholds import DEFAULT, Bar, Kind
 from voice.hear.transformer import Judged
-from voice.understand.meaning import Command, Defect, DoneIt, Either, No, NotApplicable, Ok, Stop, Yes
+from voice.measure import Measure
+from voice.understand.meaning import Command, Defect, DoneIt, Either, No, NotApplicable, Number, Ok, Stop, Yes
 from voice.understand.question import Phrase, Question
 
 QUESTION = Question(
@@ -63,6 +68,18 @@ def test_a_vote_can_stop_an_okay_but_not_a_defect_that_is_sure() -> None:
     assert decided(SURE_OK, "okay", vosk=vosk).outcome != "heard"
     bad = judged("Cracked.", cracked=-0.5, okay=-16.0)
     assert decided(bad, "cracked", vosk=vosk).outcome == "heard"
+
+
+def test_a_vote_counts_for_numbers_too_which_pocketsphinx_is_not_asked_about() -> None:
+    ninety, seventy = (Number(Measure(Fraction(psi), "psi")) for psi in (90, 70))
+    question = Question("reading", (Phrase("ninety", ninety), Phrase("seventy", seventy)))
+    bars: dict[Kind, Bar] = {"number": Bar(agree=0.2, backed=0.2, alone=1.1, unsure=0.1)}
+    heard = judged("Ninety.", ninety=-0.5, seventy=-9.0)
+    outcomes = [
+        decide(question, Evidence(heard, heard, None, 25.0, votes), replace(DEFAULT, bars=bars)).outcome
+        for votes in ({}, {"vosk": [Scored("ninety", 0.0)]}, {"vosk": [Scored("seventy", 0.0)]})
+    ]
+    assert outcomes == ["heard", "heard", "unsure"]
 
 
 def test_a_defect_is_believed_where_an_okay_is_not() -> None:

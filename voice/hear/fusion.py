@@ -35,7 +35,7 @@ CLUES = ("margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 
 class Evidence:
     """What the engines make of one answer. first, second: the transformers (only the first transcribes). third:
     pocketsphinx's favourite, None if it has none or was not asked. snr_db: speech over noise. votes: more engines by
-    name, each of which must agree, too, where agreement is asked for."""
+    name, each of which must agree, too, where agreement is asked for (of a number, that is both transformers)."""
 
     first: Judged
     second: Judged
@@ -99,15 +99,16 @@ def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFA
     weights = thresholds.number_weights if sort == "number" else thresholds.word_weights
     score = sum(w * value for w, value in zip(weights, (*found.values, 1.0), strict=True))
     sure = 1 / (1 + math.exp(-score))
-    agreed = found.agreed and all(
+    voted = all(
         max(heard, key=lambda m: heard[m], default=None) == found.meaning
         for heard in (
             grouped(question, {item.text: item.score for item in scored}) for scored in evidence.votes.values()
         )
     )
+    agreed, backed = found.agreed and voted, found.backed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    if sure >= (bar.agree if agreed else bar.backed if found.backed else bar.alone):
+    if sure >= (bar.agree if agreed else bar.backed if backed else bar.alone):
         outcome = "heard" if evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf) else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
