@@ -1,4 +1,6 @@
-"""python -m tests.attack NAME --count N [--seed S] [--tally FILE]: goes on where FILE stands. Without NAME: the list."""
+"""python -m tests.attack NAME --count N [--seed S] [--tally FILE]
+
+Goes on where FILE stands. Without NAME it lists the attacks."""
 
 from __future__ import annotations
 
@@ -30,7 +32,7 @@ def main() -> int:
 
 def _note(path: Path, tally: Tally) -> None:
     save(path, tally)
-    print(f"\r{tally.cases} cases, {len(tally.failures)} failures", end="\n", file=sys.stderr)
+    print(f"{tally.cases} cases, {len(tally.failures)} failures", file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":
