@@ -36,3 +36,11 @@ def home(override: Path | None = None) -> Path:
     if env := os.environ.get("GLADHAND_HOME"):
         return Path(env)
     return Path(platformdirs.user_data_dir("gladhand", appauthor=False))
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is such a file; False for what cannot be a path at all, as a name of 300 characters."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False

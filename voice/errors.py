@@ -5,7 +5,23 @@ Silence and unclear speech are events of the conversation, not errors.
 
 from __future__ import annotations
 
+import re
+import sys
 from pathlib import Path
+
+# What a terminal would obey instead of showing it (control characters, marks that turn the direction of writing), line
+# ends, and halves of characters, which no stream takes.
+_UNSHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+def shown(text: str) -> str:
+    """A text as it may be printed: what a terminal would not show as it stands is written as an escape."""
+    return _UNSHOWN.sub(lambda found: ascii(found[0])[1:-1], text)
+
+
+def tell(error: object) -> None:
+    """Prints an error, as every command does: one line on stderr."""
+    print(f"gladhand: {shown(str(error))}", file=sys.stderr)
 
 
 class GladhandError(Exception):
@@ -16,8 +32,8 @@ class GladhandError(Exception):
 
     def __init__(self, message: str, hint: str = "") -> None:
         super().__init__(message)
-        self.message = message
-        self.hint = hint
+        self.message = shown(message)
+        self.hint = shown(hint)
 
     def __str__(self) -> str:
         return f"{self.message} {self.hint}".strip()

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 _MIXED = re.compile(r"(?P<sign>-?)(?P<whole>\d+)[ ](?P<part>\d+/[1-9]\d*)")
 
+_MAX_TEXT = 64  # characters of a number
+_FAR = re.compile(r"[eE][-+]?0*[1-9]\d\d")  # an exponent of three digits: exact, such a number fills the memory
+
 
 @cache
 def registry() -> pint.UnitRegistry[Fraction]:
@@ -25,10 +28,11 @@ def registry() -> pint.UnitRegistry[Fraction]:
 def exact(value: str | int | float | Fraction) -> Fraction:
     """A number as written in data, exact: 45, 0.5, "4/32", "1 3/4", "-2". Raises ValueError on anything else.
 
-    A float counts as the decimal that was written (0.1 is one tenth), not as its nearest binary value.
+    Numbers are bounded: at most 64 characters, and an exponent of at most two digits. A float counts as the
+    decimal that was written (0.1 is one tenth), not as its nearest binary value.
     """
-    if isinstance(value, bool):
-        raise ValueError(f"{value!r} is not a number")
+    if isinstance(value, bool) or len(text := str(value)) > _MAX_TEXT or _FAR.search(text):
+        raise ValueError(f"{value!s:.40} is not a number that can be read")
     if isinstance(value, str) and (mixed := _MIXED.fullmatch(value.strip())):
         size = int(mixed["whole"]) + Fraction(mixed["part"])
         return -size if mixed["sign"] else size

@@ -14,6 +14,7 @@ from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
 from voice import __version__, journal
+from voice.data import is_file
 from voice.errors import JournalError, SetupError
 from voice.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet
@@ -147,7 +148,7 @@ def sessions(home: Path) -> Iterator[Session]:
 def find(home: Path, name: str) -> Session:
     """The session of that id or of a path to its folder. Raises SetupError."""
     for candidate in (Path(name), sessions_dir(home) / name):
-        if (candidate / "plan.json").exists():
+        if is_file(candidate / "plan.json"):
             return Session(candidate.resolve())
     raise SetupError(f"There is no session {name}.", "See 'gladhand sessions' for those there are.")
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import io
 import os
 import sys
+from collections.abc import Sequence
 from typing import Annotated
 
 import typer
 
 from voice import __version__
-from voice.errors import DataError, DeviceError, GladhandError, SetupError
+from voice.errors import DataError, DeviceError, GladhandError, SetupError, shown, tell
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
 
@@ -52,16 +54,35 @@ for _name in MODULES:
 
 def main() -> None:
     """Runs a command; an expected failure is one sentence on stderr. Exit 0 done, 1 stopped, 2 cannot start."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal that is not UTF-8 gets escapes
     try:
+        _check_arguments(sys.argv[1:])
         app()
     except GladhandError as error:
-        print(f"gladhand: {error}", file=sys.stderr)
+        tell(error)
         sys.exit(2 if isinstance(error, SetupError | DataError | DeviceError) else 1)
     except KeyboardInterrupt:
-        print("gladhand: stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.", file=sys.stderr)
+        tell("stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.")
         sys.exit(1)
     except BrokenPipeError:
+        # Whoever read it has gone. What is still in the buffer must not be tried again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    except OSError as error:
+        # An output that cannot be written, an input that cannot be read: whichever command it is.
+        tell(
+            f"{error.filename or 'A file'} cannot be used: {error.strerror}. Check the path, its rights and free space."
+        )
+        sys.exit(2)
+
+
+def _check_arguments(arguments: Sequence[str]) -> None:
+    """No argument may hold what a terminal would obey; so whatever repeats one is harmless. Raises SetupError."""
+    for argument in arguments:
+        if shown(argument) != argument:
+            raise SetupError(f"An argument has a character that cannot be shown: {argument:.80}", "Leave it out.")
 
 
 __all__ = ["app", "main"]

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, Voice
+from voice.cli.options import Home, Voice, complete_vehicle, name_given
 
 Vehicle = Annotated[
     str | None,
@@ -16,6 +16,7 @@ Vehicle = Annotated[
         "--vehicle",
         help="A known vehicle's id, or its profile file; else the first of your own, or the sample if you have none.",
         show_default=False,
+        autocompletion=complete_vehicle,
     ),
 ]
 Route = Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")]
@@ -77,7 +78,10 @@ def recite(
 
 
 def rehearse(
-    student: Annotated[str, typer.Option("--student", help="Your name; scores are kept under it, on this machine.")],
+    student: Annotated[
+        str,
+        typer.Option("--student", help="Your name; scores are kept under it, on this machine.", callback=name_given),
+    ],
     vehicle: Vehicle = None,
     route: Route = None,
     section: Section = None,

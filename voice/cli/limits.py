@@ -32,18 +32,25 @@ def list_limits(
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
-    """One line for each: id, limit, consequence, source, status of its verification, file that decided."""
+    """One line for each: id, limit, consequence, source, status of its verification, file that decided.
+
+    Exit status 2 if there is none with these words.
+    """
+    from voice.errors import SetupError
     from voice.judge.limit import Limit
     from voice.judge.table import limit_words
 
     limits = _in_force(home)
     rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
     wanted = words.lower()
-    for rule in rules:
-        if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower():
-            what = limit_words(rule) if isinstance(rule, Limit) else rule.title
-            source = f"{rule.source.section} ({rule.source.known})"
-            typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
+    found = [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
+    if not found:
+        what = "criterion" if criteria else "limit"
+        raise SetupError(f"There is no {what} with '{words}' in its id, title or source.", "Give less of it, or none.")
+    for rule in found:
+        what = limit_words(rule) if isinstance(rule, Limit) else rule.title
+        source = f"{rule.source.section} ({rule.source.known})"
+        typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
 
 
 @limits_app.command("show")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home
+from voice.cli.options import Home, complete_vehicle
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -27,7 +27,10 @@ Depot = Annotated[
         "this device's.",
     ),
 ]
-Vehicles = Annotated[list[str] | None, typer.Option("--vehicle", "-v", help="Vehicle id; may be given several times.")]
+Vehicles = Annotated[
+    list[str] | None,
+    typer.Option("--vehicle", "-v", help="Vehicle id; may be given several times.", autocompletion=complete_vehicle),
+]
 
 logbook = typer.Typer(
     help="The logbook: set up, import, look into, hand out rights, export.", no_args_is_help=True, rich_markup_mode=None
@@ -145,7 +148,7 @@ def _day(text: str | None) -> datetime | None:
 
 
 def history(
-    vehicle: Annotated[str, typer.Argument(help="Vehicle id.")],
+    vehicle: Annotated[str, typer.Argument(help="Vehicle id.", autocompletion=complete_vehicle)],
     html: Annotated[Path | None, typer.Option("--html", help="Write the page with plots to this file.")] = None,
     last: Annotated[int, typer.Option("--last", min=1, help="How many inspections to list.")] = 15,
     depot: Depot = False,
@@ -347,7 +350,11 @@ def absorb_(
 
 
 @logbook.command("open")
-def open_(vehicle: Annotated[str, typer.Argument(help="Vehicle id.")], depot: Depot = False, home: Home = None) -> None:
+def open_(
+    vehicle: Annotated[str, typer.Argument(help="Vehicle id.", autocompletion=complete_vehicle)],
+    depot: Depot = False,
+    home: Home = None,
+) -> None:
     """List the open defects of a vehicle: of this device and the last sync, or of the depot itself."""
     from voice import data
 

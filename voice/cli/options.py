@@ -1,11 +1,80 @@
-"""Options that several commands share."""
+"""Options that several commands share, and what the shell offers to complete them.
+
+Completion reads names of files only: it must not take longer than a key press, and must never fail.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+
+
+def _home(context: Any) -> Path:
+    from voice import data
+
+    given = context.params.get("home")
+    return data.home(Path(given) if given else None)
+
+
+def _beginning(incomplete: str, names: Iterator[str]) -> list[str]:
+    try:
+        return sorted({name for name in names if name.startswith(incomplete)})
+    except Exception:  # a broken file must not spoil the command line that is being typed
+        return []
+
+
+def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Vehicles with a profile, and those inspected."""
+    from voice.route.vehicles import vehicle_files
+
+    return _beginning(incomplete, iter(vehicle_files(_home(ctx))))
+
+
+def complete_session(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Inspections of this home, and "last"."""
+    from voice.session import sessions
+
+    def names() -> Iterator[str]:
+        yield "last"
+        for found in sessions(_home(ctx)):
+            yield found.id
+
+    return _beginning(incomplete, names())
+
+
+def complete_defect(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Keys of the open defects of all vehicles."""
+    from voice.record.open_defects import open_defects
+    from voice.record.past import past_records
+
+    def keys() -> Iterator[str]:
+        home = _home(ctx)
+        for vehicle in {past.vehicle for past in past_records(home)}:
+            for defect in open_defects(home, vehicle):
+                yield defect.key
+
+    return _beginning(incomplete, keys())
+
+
+def name_given(text: str | None) -> str | None:
+    """A person's name as an option gives it. Raises SetupError for one that no record can hold."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from voice.errors import SetupError
+    from voice.fields import MAX_NAME, Name
+
+    if text is None:
+        return None
+    if not text.strip():
+        raise SetupError("The name is empty.", "Give it in full.")
+    try:
+        return TypeAdapter[str](Name).validate_python(text)
+    except ValidationError:
+        raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
+
 
 Home = Annotated[
     Path | None,

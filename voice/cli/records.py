@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 from typer.core import TyperGroup
 
-from voice.cli.options import Home
+from voice.cli.options import Home, complete_defect, complete_session, complete_vehicle, name_given
 
 if TYPE_CHECKING:
     from voice.record.model import InspectionRecord
@@ -17,7 +17,12 @@ if TYPE_CHECKING:
     from voice.session import Session
 
 Format = Literal["json", "csv", "html", "all"]
-Target = Annotated[str | None, typer.Argument(help="Inspection: its id, the beginning of it, its folder, or 'last'.")]
+Target = Annotated[
+    str | None,
+    typer.Argument(
+        help="Inspection: its id, the beginning of it, its folder, or 'last'.", autocompletion=complete_session
+    ),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -131,7 +136,11 @@ def _rebuild(home: Path, found: Session) -> Rebuilt:
 
 def verify(
     targets: Annotated[
-        list[str] | None, typer.Argument(help="Inspections (id, folder or 'last') or record files; else all of them.")
+        list[str] | None,
+        typer.Argument(
+            help="Inspections (id, folder or 'last') or record files; else all of them.",
+            autocompletion=complete_session,
+        ),
     ] = None,
     key: Annotated[
         list[Path] | None, typer.Option("--key", help="Public key (device.pub) of another device to trust.")
@@ -156,22 +165,34 @@ def verify(
     if not names:
         typer.echo(_nothing(folder, "There are no signed inspections"))
         return
-    sound = [_verify_one(folder, name, trusted) for name in names]
-    if not all(sound):
-        raise typer.Exit(1)
+    verdicts = [_verdict(folder, name, trusted) for name in names]
+    if worst := max(verdicts):
+        raise typer.Exit(worst)
+
+
+def _verdict(home: Path, name: str, trusted: dict[str, bytes]) -> int:
+    """Checks one, so that the next is checked whatever is wrong with it. 0 sound, 1 a fault, 2 there is no such one."""
+    from voice.errors import GladhandError, SetupError, tell
+
+    try:
+        return 0 if _verify_one(home, name, trusted) else 1
+    except GladhandError as error:
+        tell(error)
+        return 2 if isinstance(error, SetupError) else 1
 
 
 def _verify_one(home: Path, name: str, trusted: dict[str, bytes]) -> bool:
+    from voice.data import is_file
     from voice.errors import SetupError
     from voice.record.verify import verify_record, verify_session
 
     path = Path(name)
-    alone = path.is_file() and not (path.name == "record.json" and (path.parent / "plan.json").exists())
+    alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:
         checked, _ = verify_record(path, trusted)
         typer.echo(f"{path}  (the record only: its journal is not beside it)")
     else:
-        found = _find(home, str(path.parent) if path.is_file() else name)
+        found = _find(home, str(path.parent) if is_file(path) else name)
         if not found.signed:
             raise SetupError(f"{found.id} is not signed, so there is no record yet.", "Finish it: 'gladhand resume'.")
         checked = verify_session(found.path, home, trusted, lambda: _rebuild(home, found))
@@ -206,7 +227,9 @@ repairs = typer.Typer(
 
 @repairs.command("list")
 def list_repairs(
-    vehicle: Annotated[str | None, typer.Argument(help="Vehicle id; else all of them.")] = None,
+    vehicle: Annotated[
+        str | None, typer.Argument(help="Vehicle id; else all of them.", autocompletion=complete_vehicle)
+    ] = None,
     home: Home = None,
 ) -> None:
     """List defects that were reported and not yet certified, the worst and oldest first.
@@ -252,13 +275,18 @@ def _vehicles(home: Path) -> list[str]:
 
 @repairs.command()
 def certify(
-    key: Annotated[str, typer.Argument(help="The defect's key, as 'gladhand repairs' shows it.")],
+    key: Annotated[
+        str, typer.Argument(help="The defect's key, as 'gladhand repairs' shows it.", autocompletion=complete_defect)
+    ],
     verdict: Annotated[
         Literal["repaired", "unnecessary"], typer.Option("--verdict", help="It was repaired, or needs no repair.")
     ],
     name: Annotated[str, typer.Option("--name", help="Who certifies it, for the carrier.")],
     remark: Annotated[str, typer.Option("--remark", help="What was done.")] = "",
-    vehicle: Annotated[str | None, typer.Option("--vehicle", help="Which vehicle, if it is open on several.")] = None,
+    vehicle: Annotated[
+        str | None,
+        typer.Option("--vehicle", help="Which vehicle, if it is open on several.", autocompletion=complete_vehicle),
+    ] = None,
     home: Home = None,
 ) -> None:
     """Certify that a defect was repaired or that repair is unnecessary. Added to repairs.jsonl; nothing is changed.
@@ -269,6 +297,7 @@ def certify(
 
     from voice import data
     from voice.errors import SetupError
+    from voice.fields import MAX_TEXT
     from voice.record.device import load_key
     from voice.record.model import Certification
     from voice.record.open_defects import find_open
@@ -278,6 +307,9 @@ def certify(
     folder = data.home(home)
     if not name.strip():
         raise SetupError("A certification needs a name.", "Give it with --name.")
+    name_given(name)
+    if len(remark) > MAX_TEXT:
+        raise SetupError(f"The remark has more than {MAX_TEXT} characters.", "Make it shorter.")
     owner, defect = find_open(folder, key, vehicle)
     certification = Certification(
         key=key,

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from voice.cli.options import Home
+from voice.cli.options import Home, complete_vehicle
 
 
 class Wordings(StrEnum):
@@ -75,7 +75,10 @@ def list_routes(home: Home = None) -> None:
 def show(
     route: Annotated[str | None, typer.Argument(help="Route; without it, the one that fits the vehicle.")] = None,
     vehicle: Annotated[
-        str | None, typer.Option("--vehicle", help="Vehicle profile: a file, or a name from 'routes list'.")
+        str | None,
+        typer.Option(
+            "--vehicle", help="Vehicle profile: a file, or a name from 'routes list'.", autocompletion=complete_vehicle
+        ),
     ] = None,
     length: Annotated[Wordings, typer.Option("--length", help="Which wording to show.")] = Wordings.normal,
     ids: Annotated[bool, typer.Option("--ids", help="Show the step ids too.")] = False,

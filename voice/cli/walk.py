@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, Voice
+from voice.cli.options import Home, Voice, complete_session, complete_vehicle, name_given
 from voice.errors import StoppedError
 
 if TYPE_CHECKING:
@@ -38,9 +38,14 @@ def register(app: typer.Typer) -> None:
 
 
 def walk(
-    vehicle: Annotated[str | None, typer.Option("--vehicle", help="A known vehicle's id, or its profile file.")] = None,
+    vehicle: Annotated[
+        str | None,
+        typer.Option("--vehicle", help="A known vehicle's id, or its profile file.", autocompletion=complete_vehicle),
+    ] = None,
     route: Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")] = None,
-    driver: Annotated[str | None, typer.Option("--driver", help="Your name, as you will sign.")] = None,
+    driver: Annotated[
+        str | None, typer.Option("--driver", help="Your name, as you will sign.", callback=name_given)
+    ] = None,
     length: Annotated[
         Literal["terse", "normal", "full"], typer.Option("--length", help="How much is said with each item.")
     ] = "normal",
@@ -79,7 +84,10 @@ def walk(
 
 
 def resume(
-    session: Annotated[str | None, typer.Argument(help="Session id or folder; else the newest open one.")] = None,
+    session: Annotated[
+        str | None,
+        typer.Argument(help="Session id or folder; else the newest open one.", autocompletion=complete_session),
+    ] = None,
     salvage: Annotated[
         bool, typer.Option("--salvage", help="Go on from the last good event of a damaged journal, in a new file.")
     ] = False,

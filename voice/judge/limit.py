@@ -8,18 +8,15 @@ from __future__ import annotations
 
 from fractions import Fraction
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, model_validator
+from pydantic import Field, model_validator
 
+from voice.fields import Id
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known, Level
-from voice.measure import exact
-from voice.route.model import Part, Strict
+from voice.route.model import Number, Part, Strict
 
-ID = r"^[a-z][a-z0-9-]*$"
-
-Number = Annotated[Fraction, BeforeValidator(exact), PlainSerializer(str, return_type=str, when_used="json")]
 LevelName = Literal["within", "watch", "repair", "halt"]
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
@@ -123,7 +120,7 @@ class Rule(Strict):
     loading.
     """
 
-    id: str = Field(pattern=ID)
+    id: Id
     title: str
     applies: Applies = Field(default_factory=dict)
     level: LevelName

@@ -15,11 +15,12 @@ from pydantic import Field
 
 from voice.data import prompts_dir
 from voice.errors import DataError
-from voice.judge.limit import ID, Criterion, Layer, Limit, LimitSet, Number, Table
+from voice.fields import Id
+from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
 from voice.judge.speech import unit_book
 from voice.measure import fits, is_unit
 from voice.route.load import Loc, line_of, parse, read_yaml
-from voice.route.model import Strict
+from voice.route.model import Number, Strict
 
 SHIPPED = "us-federal.yaml"
 
@@ -27,7 +28,7 @@ SHIPPED = "us-federal.yaml"
 class LimitsFile(Strict):
     """The outline of one file; its entries are read one by one, merged with those of earlier layers."""
 
-    layer: str = Field(pattern=ID)
+    layer: Id
     title: str
     near: dict[str, Number] = Field(default_factory=dict)
     tables: dict[str, Table] = Field(default_factory=dict)

@@ -15,7 +15,7 @@ from pydantic import Field
 from voice.data import prompts_dir
 from voice.measure import Measure
 from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
+from voice.route.model import Number, Strict
 
 System = Literal["us", "si"]
 
@@ -48,7 +48,7 @@ class UnitWords(Strict):
     denominator: int = 1
     decimals: int = 1
     si: str | None = None
-    si_step: Fraction | None = None
+    si_step: Number | None = None
 
 
 class QuantityWords(Strict):
@@ -59,7 +59,7 @@ class QuantityWords(Strict):
     denominator: int | None = None
     keep: bool = False
     si_decimals: int | None = None
-    si_step: Fraction | None = None
+    si_step: Number | None = None
 
 
 class UnitBook(Strict):

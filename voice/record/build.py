@@ -15,6 +15,9 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Protocol
 
+from pydantic import ValidationError
+
+from voice.errors import RecordError
 from voice.journal import JournalFile, Line
 from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet
@@ -44,7 +47,7 @@ from voice.route.model import Choice, Plan, Step
 from voice.walk.answer import Answer, Taken
 from voice.walk.event import Doubted, Heard
 
-_ODOMETER = re.compile(r"\s*(\d[\d ,]*(?:\.\d+)?)\s*(mi|km)?\s*", re.IGNORECASE)
+_ODOMETER = re.compile(r"\s*(\d[\d ,]{0,15}(?:\.\d{1,6})?)\s*(mi|km)?\s*", re.IGNORECASE)
 
 
 class Note(Protocol):
@@ -298,26 +301,34 @@ def build(
     results = {result.step: result for result in found.results}
     ended: datetime | None = None if signature is None else time.utc(signature.at)
     known = [answers[step.id] for step in plan.steps if step.id in answers]
-    record = InspectionRecord(
-        id=journal.heading.session,
-        program=journal.heading.program,
-        vehicle=plan.vehicle,
-        route=plan.route,
-        route_title=plan.title,
-        data_sha256=plan.data_sha256,
-        limits=tuple(LayerRecord(**layer.model_dump()) for layer in limits.layers),
-        driver=signature.name if signature is not None else journal.heading.driver,
-        started=journal.heading.utc,
-        ended=ended,
-        odometer=odometer_record(journal.heading.odometer),
-        sections=builder.sections(known),
-        entries=tuple(builder.entry(step, answers.get(step.id), results.get(step.id)) for step in plan.steps),
-        carried=carried_records(plan, answers),
-        notes=builder.notes(notes),
-        interruptions=time.interruptions(),
-        summary=_summary(found),
-        sign_off=builder.sign_off(signature),
-        certifications=tuple(certifications),
-        journal=journal_ref(journal, None if signature is None else _last_before(lines, signature.at)),
-    )
+    try:
+        record = InspectionRecord(
+            id=journal.heading.session,
+            program=journal.heading.program,
+            vehicle=plan.vehicle,
+            route=plan.route,
+            route_title=plan.title,
+            data_sha256=plan.data_sha256,
+            limits=tuple(LayerRecord(**layer.model_dump()) for layer in limits.layers),
+            driver=signature.name if signature is not None else journal.heading.driver,
+            started=journal.heading.utc,
+            ended=ended,
+            odometer=odometer_record(journal.heading.odometer),
+            sections=builder.sections(known),
+            entries=tuple(builder.entry(step, answers.get(step.id), results.get(step.id)) for step in plan.steps),
+            carried=carried_records(plan, answers),
+            notes=builder.notes(notes),
+            interruptions=time.interruptions(),
+            summary=_summary(found),
+            sign_off=builder.sign_off(signature),
+            certifications=tuple(certifications),
+            journal=journal_ref(journal, None if signature is None else _last_before(lines, signature.at)),
+        )
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(map(str, first["loc"]))
+        raise RecordError(
+            f"No record can be made of {journal.path}: {where} is out of bounds ({first['msg']}).",
+            "The journal is kept as it is.",
+        ) from error
     return seal(record)

@@ -11,6 +11,7 @@ import hashlib
 import json
 import math
 import os
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
@@ -21,6 +22,10 @@ from pydantic import ValidationError
 
 from voice.errors import RecordError
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
+
+MAX_BYTES = 8 << 20  # of a record's file; that of a long walk has half a megabyte
+_MAX_DIGITS = 30
+_SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 def _number(value: float) -> str:
@@ -138,13 +143,38 @@ def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return content
 
 
+def _not_json(constant: str) -> float:
+    raise ValueError(f"{constant} is not JSON")
+
+
+def _finite(digits: str) -> float:
+    value = float(digits)
+    if not math.isfinite(value):
+        raise ValueError("a number in it is too large")
+    return value
+
+
+def _whole(digits: str) -> int:
+    if len(digits) > _MAX_DIGITS:
+        raise ValueError("a number in it has too many digits")
+    return int(digits)
+
+
 def parse_json(text: str) -> Any:
-    """JSON without repeated keys, NaN or infinity. Raises ValueError."""
+    """JSON that has one meaning everywhere. Raises ValueError, and RecursionError for what is nested too deep.
 
-    def refuse(constant: str) -> float:
-        raise ValueError(f"{constant} is not JSON")
-
-    return json.loads(text, object_pairs_hook=_no_repeats, parse_constant=refuse)
+    Refused: repeated keys, NaN, infinity, numbers beyond a double's range or of more than 30 digits, and half of a
+    surrogate pair.
+    """
+    value = json.loads(
+        text, object_pairs_hook=_no_repeats, parse_constant=_not_json, parse_float=_finite, parse_int=_whole
+    )
+    if _SURROGATE.search(text):
+        try:
+            json.dumps(value, ensure_ascii=False).encode()
+        except UnicodeEncodeError as error:
+            raise ValueError("a text in it has half of a character") from error
+    return value
 
 
 def read_content(path: Path) -> dict[str, Any]:
@@ -154,12 +184,17 @@ def read_content(path: Path) -> dict[str, Any]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return file.read(MAX_BYTES + 1)
     except OSError as error:
         raise RecordError(f"{path} cannot be read: {error.strerror}.", "Check the path and its permissions.") from error
 
 
 def _content(body: bytes, name: str) -> dict[str, Any]:
+    if len(body) > MAX_BYTES:
+        raise RecordError(
+            f"{name} is larger than {MAX_BYTES >> 20} MB, which no record is.", "Give a record.json of this program."
+        )
     try:
         content = parse_json(body.decode())
     except (ValueError, RecursionError) as error:
@@ -212,7 +247,8 @@ def read_record(body: bytes, name: str) -> InspectionRecord:
 
     The quick way takes what the program wrote. What it does not take is decided, and told, by the thorough one.
     """
-    return _quickly(body) or parse_record(_content(body, name), name)
+    quick = _quickly(body) if len(body) <= MAX_BYTES else None
+    return quick or parse_record(_content(body, name), name)
 
 
 def _quickly(body: bytes) -> InspectionRecord | None:

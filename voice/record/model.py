@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from voice.fields import (
+    MAX_TEXT,
+    Amount,
+    Count,
+    Exact,
+    FileName,
+    Key,
+    Moment,
+    Name,
+    RecordId,
+    Sha256,
+    Text,
+    Title,
+    Unit,
+)
 from voice.route.model import Part, Place, Section, Vehicle
 
 SCHEMA_VERSION = 1
@@ -15,62 +29,69 @@ LevelName = Literal["within", "watch", "repair", "halt"]
 Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
 
+# Follow-up questions and their answers.
+Details = Annotated[dict[Key, Text], Field(max_length=100)]
+MANY = 5000  # of entries, and of what stands beside them; a walk has a few hundred
+
+
 class Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    """Base of a record's parts: unknown fields refused, every value bounded (voice.fields)."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 
 
 class FindingRecord(Model):
     """One result against one limit; see voice.judge.model.Finding. Numbers are exact fractions as text ("4/32")."""
 
     level: LevelName
-    quantity: str
-    limit: str
-    limit_text: str
-    source: str
+    quantity: Name
+    limit: Name
+    limit_text: Text
+    source: Text
     known: Literal["read", "memory", "practice"]
-    layer: str
-    reading: str | None = None
-    margin: str | None = None
-    unit: str | None = None
-    defect: str | None = None
-    condition: str = Field("", description="What the criterion also asks and nobody measured; a person decides.")
+    layer: Name
+    reading: Exact | None = None
+    margin: Exact | None = None
+    unit: Unit | None = None
+    defect: Name | None = None
+    condition: Text = Field("", description="What the criterion also asks and nobody measured; a person decides.")
 
 
 class Standing(FindingRecord):
     """A finding of the summary. step: None for the vehicle as a whole; name: where, as it is said."""
 
-    step: str | None = None
-    name: str = ""
-    told: str = Field("", description="What, as it is said; empty where the finding tells it.")
+    step: Key | None = None
+    name: Title = ""
+    told: Text = Field("", description="What, as it is said; empty where the finding tells it.")
 
 
 class LayerRecord(Model):
     """A limits file that was in force. sha256: of its bytes."""
 
-    layer: str
-    title: str
-    file: str
-    sha256: str
+    layer: Name
+    title: Title
+    file: Name
+    sha256: Sha256
 
 
 class ReadingRecord(Model):
     """A measured value. value: exact ("7/32"); decimal: the same for programs; name: gauge or follow-up, if several."""
 
-    quantity: str
-    value: str
-    decimal: float
-    unit: str
-    name: str = ""
+    quantity: Name
+    value: Exact
+    decimal: Amount
+    unit: Unit
+    name: Name = ""
 
 
 class DefectRecord(Model):
     """A defect found. key: stable over records of one vehicle (item, place, defect): the logbook follows it by this."""
 
-    key: str = Field(description="item@place#defect, e.g. 'tire-tread@left-3-outer#worn'")
-    step: str
-    defect: str
-    title: str
-    details: dict[str, str] = Field(default_factory=dict, description="Answers to follow-up questions, as text.")
+    key: Key = Field(description="item@place#defect, e.g. 'tire-tread@left-3-outer#worn'")
+    step: Key
+    defect: Name
+    title: Title
+    details: Details = Field(default_factory=dict, description="Answers to follow-up questions, as text.")
     level: LevelName
     finding: FindingRecord | None = None
 
@@ -78,118 +99,120 @@ class DefectRecord(Model):
 class Evidence(Model):
     """How an answer was heard. clip: file name beside the record, None if refused."""
 
-    words: str
-    confidence: float
-    engine: str
-    model: str
-    noise_db: float | None = None
-    clip: str | None = None
-    clip_sha256: str | None = None
+    words: Text
+    confidence: Amount
+    engine: Name
+    model: Name
+    noise_db: Amount | None = None
+    clip: FileName | None = None
+    clip_sha256: Sha256 | None = None
 
 
 class EntryRecord(Model):
     """One step of the walk and its answer. seconds: from being asked to being answered."""
 
-    step: str
-    item: str
-    section: str
+    step: Key
+    item: Name
+    section: Name
     part: Part
-    title: str
+    title: Title
     place: Place
-    spoken_place: str
+    spoken_place: Title
     outcome: Outcome
-    reason: str = ""
-    choice: str | None = None
-    details: dict[str, str] = Field(default_factory=dict, description="Follow-ups of an item without a defect.")
-    asked: datetime | None = None
-    answered: datetime | None = None
-    seconds: float | None = None
+    reason: Text = ""
+    choice: Name | None = None
+    details: Details = Field(default_factory=dict, description="Follow-ups of an item without a defect.")
+    asked: Moment | None = None
+    answered: Moment | None = None
+    seconds: Amount | None = None
     readings: tuple[ReadingRecord, ...] = ()
     findings: tuple[FindingRecord, ...] = ()
     defects: tuple[DefectRecord, ...] = ()
     evidence: tuple[Evidence, ...] = ()
-    corrected: int = Field(0, description="How often the answer was changed.")
-    asked_again: int = Field(0, description="How often it had to be asked again because it was not understood.")
+    corrected: Count = Field(0, description="How often the answer was changed.")
+    asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
 
 
 class CarriedRecord(Model):
     """An open defect of the previous report and what the driver said of it (49 CFR 396.13)."""
 
-    key: str
-    title: str
-    found: datetime
-    record: str
+    key: Key
+    title: Title
+    found: Moment
+    record: RecordId
     answer: Literal["repaired", "still-there", "not-on-this-vehicle", "not-asked"]
 
 
 class SectionRecord(Section):
-    seconds: float = 0.0
-    entries: int = 0
+    seconds: Amount = 0.0
+    entries: Count = 0
 
 
 class NoteRecord(Model):
-    at: datetime
-    step: str | None
-    text: str
-    clip: str | None = None
+    at: Moment
+    step: Key | None
+    text: Text
+    clip: FileName | None = None
 
 
 class SignOff(Model):
     """The driver's spoken sign-off: electronic signature in the sense of 49 CFR 390.32."""
 
-    name: str
-    at: datetime
-    words: str
-    clip: str | None = None
-    clip_sha256: str | None = None
+    name: Name
+    at: Moment
+    words: Text
+    clip: FileName | None = None
+    clip_sha256: Sha256 | None = None
 
 
 class Certification(Model):
     """Mechanic's or carrier's certification per 49 CFR 396.11(a)(3)."""
 
-    key: str
+    key: Key
     verdict: Literal["repaired", "repair-unnecessary"]
-    name: str
-    at: datetime
-    remark: str = ""
+    name: Name
+    at: Moment
+    remark: Text = ""
 
 
 class Interruption(Model):
     """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost."""
 
-    stopped: datetime
-    resumed: datetime
-    torn_bytes: int = 0
+    stopped: Moment
+    resumed: Moment
+    torn_bytes: Count = 0
     kind: Literal["stopped", "paused", "microphone-lost"] = "stopped"
 
 
 class Summary(Model):
     """What stands against leaving, in the words a qualified person decides on. Never says the vehicle is safe."""
 
-    counts: dict[LevelName, int]
-    against: tuple[Standing, ...]
-    watch: tuple[Standing, ...]
-    unmeasured: tuple[str, ...] = Field((), description="Steps whose required reading was not taken.")
-    not_inspected: tuple[str, ...] = ()
-    unjudged: tuple[str, ...] = Field((), description="Steps whose reading has no limit, for want of a figure.")
-    text: tuple[str, ...] = Field((), description="The spoken summary, sentence by sentence.")
+    counts: dict[LevelName, Count]
+    against: tuple[Standing, ...] = Field(max_length=MANY)
+    watch: tuple[Standing, ...] = Field(max_length=MANY)
+    unmeasured: tuple[Key, ...] = Field((), max_length=MANY, description="Steps whose required reading was not taken.")
+    not_inspected: tuple[Key, ...] = Field((), max_length=MANY)
+    unjudged: tuple[Key, ...] = Field(
+        (), max_length=MANY, description="Steps whose reading has no limit, for want of a figure."
+    )
+    text: tuple[Text, ...] = Field((), description="The spoken summary, sentence by sentence.")
 
 
 class JournalRef(Model):
     """The journal this record was made from. sha256: of the file's bytes up to the sign-off (or to its end)."""
 
-    file: str
-    sha256: str
-    events: int
+    file: FileName
+    sha256: Sha256
+    events: Count
 
 
 class DeviceSignature(Model):
     """The device's signature over record_sha256. key: the public key's fingerprint; public, signature: base64."""
 
     algorithm: Literal["ed25519"] = "ed25519"
-    key: str
-    public: str
-    signature: str
+    key: Name
+    public: Name
+    signature: Name
 
 
 class InspectionRecord(Model):
@@ -201,19 +224,19 @@ class InspectionRecord(Model):
     """
 
     schema_version: Literal[1] = 1
-    id: str
-    program: str
+    id: RecordId
+    program: Name
     vehicle: Vehicle
-    route: str
-    route_title: str
-    data_sha256: str
+    route: Name
+    route_title: Title
+    data_sha256: Sha256
     limits: tuple[LayerRecord, ...] = Field((), description="The limits files in force; a later one overrides.")
-    driver: str | None
-    started: datetime
-    ended: datetime | None
+    driver: Name | None
+    started: Moment
+    ended: Moment | None
     odometer: ReadingRecord | None = None
     sections: tuple[SectionRecord, ...]
-    entries: tuple[EntryRecord, ...]
+    entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
     carried: tuple[CarriedRecord, ...] = ()
     notes: tuple[NoteRecord, ...] = ()
     interruptions: tuple[Interruption, ...] = ()
@@ -221,7 +244,7 @@ class InspectionRecord(Model):
     sign_off: SignOff | None = None
     certifications: tuple[Certification, ...] = ()
     journal: JournalRef
-    record_sha256: str = ""
+    record_sha256: Sha256 | Literal[""] = ""
     device: DeviceSignature | None = None
 
     @property

@@ -16,9 +16,9 @@ from typing import Any, Literal, get_args
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.judge.speech import printed, quantity_name
+from voice.judge.speech import printed, quantity_name, unit_book
 from voice.judge.wording import verdicts
-from voice.measure import Measure
+from voice.measure import Measure, fits
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import (
     Certification,
@@ -157,6 +157,7 @@ class _Page:
             if finding.quantity == reading.quantity
             and finding.reading is not None
             and finding.unit is not None
+            and _converts(finding.unit, reading.unit)
             and Measure(Fraction(finding.reading), finding.unit).to(reading.unit).value == Fraction(reading.value)
         ]
         if not found:
@@ -177,6 +178,10 @@ class _Page:
         return sign + self.measure(str(abs(value)), finding.unit, finding.quantity)
 
     def measure(self, value: str, unit: str, quantity: str) -> str:
+        """As it is printed; as it stands where its unit is unknown or not one of the quantity."""
+        kept = unit_book().quantities.get(quantity)
+        if kept is not None and not _converts(unit, kept.unit):
+            return f"{value} {unit}"
         system = self.record.vehicle.display_units
         return printed(Measure(Fraction(value), unit), quantity=quantity, system=system)
 
@@ -332,6 +337,8 @@ class _Page:
         reading = self.record.odometer
         if reading is None:
             return str(self.text["fact"]["none"])
+        if reading.unit not in ("mi", "km"):
+            return f"{reading.value} {reading.unit}"
         number, _, unit = self.measure(reading.value, reading.unit, "odometer").partition(" ")
         whole, point, part = number.partition(".")
         return f"{int(whole):,}{point}{part} {unit}"
@@ -339,6 +346,12 @@ class _Page:
     def date(self, moment: datetime) -> str:
         month = self.text["months"][moment.month - 1]
         return str(self.text["date"].format(month=month, day=moment.day, year=moment.year))
+
+
+def _converts(unit: str, other: str) -> bool:
+    """Whether one unit converts into the other. One that is not in units.yaml is never given to the unit reader."""
+    known = unit_book().units
+    return unit == other or (unit in known and other in known and fits(unit, other))
 
 
 def _distance(finding: FindingRecord) -> Fraction:

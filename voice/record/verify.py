@@ -18,6 +18,7 @@ from typing import Any
 
 from voice import journal
 from voice.errors import GladhandError, RecordError
+from voice.fields import FILE_NAME
 from voice.journal import JournalFile
 from voice.record.build import journal_ref
 from voice.record.canonical import content_sha256, parse_record, read_content
@@ -96,7 +97,7 @@ def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
     """A record whose hash does not fit, as far as it can be read at all."""
     try:
         return parse_record({**content, "record_sha256": content_sha256(content)}, name)
-    except RecordError:
+    except (RecordError, ValueError, RecursionError):  # the last two: content that has no canonical text
         return None
 
 
@@ -133,9 +134,7 @@ def _check_journal(checked: Checked, file: JournalFile) -> None:
 
 def _clips(record: InspectionRecord | None, file: JournalFile) -> dict[str, str | None]:
     """Every recording that the journal or the record names, with its hash. What they disagree on has hash ""."""
-    named: list[tuple[str | None, str | None]] = [
-        (line.hearing.get("clip"), line.hearing.get("clip_sha256")) for line in file.lines
-    ]
+    named: list[tuple[Any, Any]] = [(line.hearing.get("clip"), line.hearing.get("clip_sha256")) for line in file.lines]
     if record is not None:
         named += [(heard.clip, heard.clip_sha256) for entry in record.entries for heard in entry.evidence]
         if record.sign_off is not None:
@@ -143,8 +142,8 @@ def _clips(record: InspectionRecord | None, file: JournalFile) -> dict[str, str 
         named += [(note.clip, None) for note in record.notes]
     clips: dict[str, str | None] = {}
     for name, sha256 in named:
-        if name is None:
-            continue
+        if not isinstance(name, str) or not isinstance(sha256, str | None):
+            continue  # a journal is made up that has something else there: the record made again from it differs
         known = clips.get(name)
         clips[name] = "" if known and sha256 and known != sha256 else known or sha256
     return clips
@@ -154,19 +153,32 @@ def _check_clips(checked: Checked, folder: Path, file: JournalFile) -> None:
     faults = []
     clips = _clips(checked.record, file)
     for name, sha256 in clips.items():
-        path = (folder / name).resolve()
-        if not path.is_relative_to(folder.resolve()):
-            faults.append(f"{name} is not in the session's folder.")
-        elif sha256 == "":
-            faults.append(f"{name}: the journal and the record give different hashes.")
-        elif not path.is_file():
-            faults.append(f"{name} is missing.")
-        elif sha256 is not None and hashlib.sha256(path.read_bytes()).hexdigest() != sha256:
-            faults.append(f"{name} was altered.")
+        if fault := _clip_fault(folder, name, sha256):
+            faults.append(fault)
     kept = {path.resolve() for path in (folder / "clips").glob("*")}
-    strange = sorted(path.name for path in kept - {(folder / name).resolve() for name in clips})
+    known = {(folder / name).resolve() for name in clips if FILE_NAME.fullmatch(name)}
+    strange = sorted(path.name for path in kept - known)
     more = f"; {len(strange)} more that no answer names" if strange else ""
     checked.add("recordings", (f"{len(clips)}, all unchanged" if clips else "none were kept") + more, faults)
+
+
+def _clip_fault(folder: Path, name: str, sha256: str | None) -> str | None:
+    """What is wrong with a recording, in one sentence. sha256: "" if the journal and the record disagree."""
+    if not FILE_NAME.fullmatch(name):
+        return f"{name!r:.60} cannot be the name of a recording."
+    path = (folder / name).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        return f"{name} is not in the session's folder."
+    if sha256 == "":
+        return f"{name}: the journal and the record give different hashes."
+    if not path.is_file():
+        return f"{name} is missing."
+    try:
+        with path.open("rb") as file:
+            found = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        return f"{name} cannot be read: {error.strerror}."
+    return None if sha256 in (None, found) else f"{name} was altered."
 
 
 def _check_certifications(checked: Checked, record: InspectionRecord, home: Path) -> None:

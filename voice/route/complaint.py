@@ -22,19 +22,25 @@ def plain(entry: ErrorDetails, keys: Sequence[str] = ()) -> tuple[str, str]:
     last = entry["loc"][-1] if entry["loc"] else ""
     match kind:
         case "extra_forbidden":
-            return f'there is no key "{last}" here.', _suggestion(str(last), keys)
+            return f'there is no key "{last!s:.40}" here.', _suggestion(str(last), keys)
         case "missing":
             return f'the key "{last}" is missing.', ""
         case "value_error":
-            return entry["msg"].removeprefix("Value error, ") + ".", ""
+            return f"{entry['msg'].removeprefix('Value error, ').removesuffix('.'):.300}.", ""
         case "string_pattern_mismatch" if str(context.get("pattern", "")).startswith(_NAME):
             return f"{given} cannot be an id.", 'Use small letters, digits and hyphens, as in "truck-7".'
+        case "string_pattern_mismatch":
+            return f"{given} has not the form that is wanted here.", ""
+        case "string_too_long":
+            return f"{given} is too long.", f"It may have {context.get('max_length')} characters."
+        case "invalid_key":
+            return f"the key {given} is not text.", "Write it in quotation marks."
         case "literal_error" | "enum":
             wanted = str(context.get("expected", "")).replace("'", "")
             return f"{given} is not known here.", _one_of(str(entry.get("input")), wanted)
         case "union_tag_invalid":
             wanted = str(context.get("expected_tags", "")).replace("'", "")
-            return f'the kind "{context.get("tag")}" is not known here.', _one_of(str(context.get("tag")), wanted)
+            return f'the kind "{context.get("tag")!s:.40}" is not known here.', _one_of(str(context.get("tag")), wanted)
         case "union_tag_not_found":
             return "it does not say its kind.", 'Give the key "kind".'
         case "too_short":

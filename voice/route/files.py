@@ -6,18 +6,17 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from voice.fields import Id
 from voice.route.model import Item, Side, Strict, UnitName
 
 Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
-ID = r"^[a-z][a-z0-9-]*$"
-
 
 class Defect(Strict):
     """A kind of defect. say: phrases that name it, best first."""
 
-    id: str = Field(pattern=ID)
+    id: Id
     title: str
     say: tuple[str, ...] = Field(min_length=1)
 
@@ -25,7 +24,7 @@ class Defect(Strict):
 class Caution(Strict):
     """A warning. say: spoken; print: on paper."""
 
-    id: str = Field(pattern=ID)
+    id: Id
     say: str
     print: str
 
@@ -57,14 +56,14 @@ class Entry(Strict):
 class Group(Strict):
     """Entries shared by several sections or routes."""
 
-    id: str = Field(pattern=ID)
+    id: Id
     entries: tuple[Entry, ...] = Field(min_length=1)
 
 
 class RouteSection(Strict):
     """A stretch of the walk. unit, side: taken by its entries unless they say otherwise."""
 
-    id: str = Field(pattern=ID)
+    id: Id
     title: str
     cautions: tuple[str, ...] = ()
     unit: UnitName | None = None
@@ -75,7 +74,7 @@ class RouteSection(Strict):
 class Route(Strict):
     """A walk. fits: the kinds of vehicle it is for; standard: it is the one taken when nothing else is asked for."""
 
-    id: str = Field(pattern=ID)
+    id: Id
     title: str
     call: tuple[str, ...] = Field(min_length=1, description="Spoken names, best first.")
     fits: tuple[Kind, ...] = Field(min_length=1)

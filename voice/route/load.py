@@ -1,44 +1,43 @@
-"""Reads YAML files and says of every mistake in which file and line it is.
-
-The plain reader is used; only when there is something to complain of is the file read again with the slower reader
-that knows lines.
-"""
+"""Reads YAML files and says of every mistake in which file and line it is. All YAML comes in here."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.constructor import DuplicateKeyError
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from voice.errors import DataError
 from voice.route.complaint import keys_at, plain
+from voice.route.compose import ComposeError, Node, compose
+
+MAX_BYTES = 4 << 20
 
 M = TypeVar("M", bound=BaseModel)
 Loc = tuple[str | int, ...]
 
 
 def read_yaml(file: Path) -> Any:
-    """The file's content as plain Python. Raises DataError with the line for broken YAML or a key given twice."""
+    """The file's content as plain Python. Raises DataError, with the line where one is to blame."""
+    return _read(file).value
+
+
+def _read(file: Path) -> Node:
     try:
-        return YAML(typ="safe").load(file.read_text(encoding="utf-8"))
+        with file.open("rb") as opened:
+            data = opened.read(MAX_BYTES + 1)
     except OSError as error:
         raise DataError(f"cannot be read: {error.strerror}.", file=file) from error
+    if len(data) > MAX_BYTES:
+        raise DataError(f"is larger than {MAX_BYTES >> 20} MB.", "Is it the right file?", file=file)
+    try:
+        return compose(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise DataError("is not UTF-8 text.", "Save it as UTF-8.", file=file) from error
-    except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = None if mark is None else int(mark.line) + 1
-        problem = (error.problem or "is not YAML").splitlines()[0]
-        if isinstance(error, DuplicateKeyError):
-            problem = problem.split(" with value")[0].replace("found duplicate key", "there are two keys")
-        raise DataError(f"{problem}.", "Correct the YAML.", file=file, line=line) from error
-    except YAMLError as error:
-        raise DataError(f"{error}.", "Correct the YAML.", file=file) from error
+    except ComposeError as error:
+        raise DataError(error.message, "Correct the YAML.", file=file, line=error.line) from error
 
 
 def line_of(file: Path, loc: Sequence[str | int]) -> int | None:
@@ -47,23 +46,17 @@ def line_of(file: Path, loc: Sequence[str | int]) -> int | None:
     So a pydantic location with the tags of unions in it can be given as it is; a missing key gives its parent's line.
     """
     try:
-        node = YAML(typ="rt").load(file.read_text(encoding="utf-8"))
-    except (OSError, YAMLError):
+        node = _read(file)
+    except DataError:
         return None
     line: int | None = 1
     for part in loc:
-        if isinstance(node, Mapping) and part in node:
-            line = int(node.lc.key(part)[0]) + 1  # type: ignore[attr-defined]
-            node = node[part]
-        elif isinstance(node, Mapping) and isinstance(part, int) and 0 <= part < len(node):
-            key = list(node)[part]  # a short form: a mapping stands for a list
-            line = int(node.lc.key(key)[0]) + 1  # type: ignore[attr-defined]
-            node = node[key]
-        elif (
-            isinstance(node, Sequence) and not isinstance(node, str) and isinstance(part, int) and 0 <= part < len(node)
-        ):
-            line = int(node.lc.item(part)[0]) + 1  # type: ignore[attr-defined]
-            node = node[part]
+        key = part
+        if part not in node.below and isinstance(node.value, dict) and isinstance(part, int):
+            # A short form: a mapping stands for a list.
+            key = next(islice(node.below, part, None), part) if part >= 0 else part
+        if key in node.below:
+            line, node = node.below[key]
     return line
 
 
@@ -98,7 +91,7 @@ def mistakes(error: ValidationError, file: Path, at: Loc = (), model: type[BaseM
         below = any(len(other) > len(loc) and other[: len(loc)] == loc for other in wrong)
         if entry["type"] == "too_short" and below:
             continue
-        where = ".".join(str(part) for part in (*at, *loc))
+        where = ".".join(f"{part!s:.40}" for part in (*at, *loc))
         message, hint = plain(entry, keys_at(model, loc[:-1]))
         found.append(DataError(f"{where}: {message}", hint, file=file, line=line_of(file, (*at, *loc))))
     return sorted(found, key=lambda each: each.line or 0)

@@ -8,16 +8,22 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from voice.fields import MAX_TEXT, Id, Name, VehicleId
+from voice.measure import exact
 
 Length = Literal["terse", "normal", "full"]
 
 
 class Strict(BaseModel):
-    """Base of all data read from files: frozen, unknown keys refused."""
+    """Base of all data read from files: frozen, unknown keys refused, texts bounded."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 
+
+# Exact: 45, 0.5, "4/32", "1 3/4".
+Number = Annotated[Fraction, BeforeValidator(exact)]
 
 # --- the vehicle -----------------------------------------------------------------------------------------------
 
@@ -31,7 +37,7 @@ class Chamber(Strict):
     kind: Literal["clamp", "bolt", "rotochamber", "dd3"] = "clamp"
     size: str
     long_stroke: bool = False
-    rated_stroke_in: Fraction | None = None
+    rated_stroke_in: Number | None = None
 
 
 class Brake(Strict):
@@ -57,8 +63,8 @@ class Axle(Strict):
     hub: Literal["oil", "grease"] = "oil"
     wheel: Literal["disc", "spoke"] = "disc"
     studs: int = Field(10, ge=4, le=12)
-    cold_psi: Fraction | None = Field(None, description="The maker's cold inflation pressure for the load carried.")
-    max_psi: Fraction | None = Field(None, description="The maximum pressure marked on the sidewall.")
+    cold_psi: Number | None = Field(None, description="The maker's cold inflation pressure for the load carried.")
+    max_psi: Number | None = Field(None, description="The maximum pressure marked on the sidewall.")
 
 
 class FifthWheel(Strict):
@@ -68,30 +74,32 @@ class FifthWheel(Strict):
 class Trailer(Strict):
     body: Literal["van", "reefer", "flatbed", "tank", "container"]
     tandem: Literal["fixed", "sliding"] = "sliding"
-    length_ft: Fraction = Fraction(53)
-    built: int = Field(2015, description="Year of manufacture; decides which rear guard and sheeting rules hold.")
-    plate: str | None = None
+    length_ft: Number = Fraction(53)
+    built: int = Field(
+        2015, ge=0, le=10**6, description="Year of manufacture; decides which rear guard and sheeting rules hold."
+    )
+    plate: Name | None = None
 
 
 class Governor(Strict):
     """The maker's cut-in and cut-out pressures in psi, where known."""
 
-    cut_in: Fraction | None = None
-    cut_out: Fraction | None = None
+    cut_in: Number | None = None
+    cut_out: Number | None = None
 
 
 class Steering(Strict):
     power: bool = True
-    wheel_in: Fraction = Field(Fraction(20), description="Steering-wheel diameter, inches.")
+    wheel_in: Number = Field(Fraction(20), description="Steering-wheel diameter, inches.")
 
 
 class Vehicle(Strict):
     """A vehicle or combination as it stands in the yard."""
 
-    id: str = Field(pattern=r"^[a-z0-9][a-z0-9-]*$")
-    name: str = Field(description='How it is called aloud, e.g. "tractor twelve with trailer forty".')
+    id: VehicleId
+    name: Name = Field(description='How it is called aloud, e.g. "tractor twelve with trailer forty".')
     kind: Literal["tractor-semitrailer", "straight-truck", "bus"]
-    plate: str | None = None
+    plate: Name | None = None
     axles: tuple[Axle, ...] = Field(min_length=2)
     fifth_wheel: FifthWheel | None = None
     trailer: Trailer | None = None
@@ -103,7 +111,9 @@ class Vehicle(Strict):
     governor: Governor = Governor()
     steering: Steering = Steering()
     pump_drive: Literal["belt", "gear"] = "gear"
-    abs_built: int | None = Field(None, description="Year built, for the antilock lamp rules of 49 CFR 393.55.")
+    abs_built: int | None = Field(
+        None, ge=0, le=10**6, description="Year built, for the antilock lamp rules of 49 CFR 393.55."
+    )
     placarded: bool = False
     sleeper: bool = False
     fuses: Literal["fuses", "breakers"] = "breakers"
@@ -128,16 +138,16 @@ class Reading(Strict):
     kind: Literal["reading"] = "reading"
     quantity: str
     unit: str
-    low: Fraction
-    high: Fraction
-    step: Fraction = Fraction(1)
+    low: Number
+    high: Number
+    step: Number = Fraction(1)
 
 
 class Option(Strict):
     """One answer of a choice. say: phrases that mean it. defect: the defect it reports, if any."""
 
-    id: str
-    title: str
+    id: Name
+    title: Name
     say: tuple[str, ...] = Field(min_length=1)
     defect: str | None = None
 
@@ -164,9 +174,9 @@ class Hold(Strict):
     kind: Literal["hold"] = "hold"
     quantity: str
     unit: str
-    low: Fraction
-    high: Fraction
-    step: Fraction = Fraction(1)
+    low: Number
+    high: Number
+    step: Number = Fraction(1)
     seconds: int = Field(60, ge=5, le=600)
     gauges: tuple[str, ...] = ("air pressure",)
     ready: tuple[str, ...] = ()
@@ -179,8 +189,8 @@ class Climb(Strict):
     kind: Literal["climb"] = "climb"
     quantity: str
     unit: str
-    start: Fraction
-    stop: Fraction
+    start: Number
+    stop: Number
     ready: tuple[str, ...] = ()
     begin: str
 
@@ -191,9 +201,9 @@ class Call(Strict):
     kind: Literal["call"] = "call"
     quantity: str
     unit: str
-    low: Fraction
-    high: Fraction
-    step: Fraction = Fraction(1)
+    low: Number
+    high: Number
+    step: Number = Fraction(1)
     ready: tuple[str, ...] = ()
     begin: str
 
@@ -252,8 +262,8 @@ class KeyPoint(Strict):
 class Item(Strict):
     """One thing that is inspected."""
 
-    id: str = Field(pattern=r"^[a-z][a-z0-9-]*$")
-    title: str = Field(description="Printed name.")
+    id: Id
+    title: Name = Field(description="Printed name.")
     call: tuple[str, ...] = Field(min_length=1, description="Spoken names, best first; for 'change ...'.")
     part: Part
     say: Wording
@@ -277,7 +287,7 @@ class Place(Strict):
 
     unit: UnitName | None = None
     side: Side | None = None
-    axle: int | None = None
+    axle: int | None = Field(None, ge=1, le=100)
     tire: Literal["outer", "inner"] | None = None
 
 
@@ -296,8 +306,8 @@ class Step(Strict):
 class Section(Strict):
     """A stretch of the walk. cautions: ids, spoken on entering it."""
 
-    id: str
-    title: str
+    id: Name
+    title: Name
     cautions: tuple[str, ...] = ()
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from voice.data import prompts_dir
+from voice.data import is_file, prompts_dir
 from voice.errors import DataError, SetupError
 from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Vehicle
@@ -57,7 +57,7 @@ def find_profile(home: Path | None, name: str) -> Path:
     for file, vehicle in known.items():
         if vehicle.id == name:
             return files[file]
-    if Path(name).is_file():
+    if is_file(Path(name)):
         return Path(name)
     ids = ", ".join(vehicle.id for vehicle in known.values()) or "none"
     raise SetupError(f'There is no vehicle "{name}".', f"Known: {ids}; or give a profile file.")
