@@ -36,6 +36,7 @@ Key = Name
 Title = Annotated[str, StringConstraints(pattern=rf"^{_CLEAN}$", max_length=MAX_TITLE)]
 Text = Annotated[str, StringConstraints(pattern=rf"^{_CLEAN}$", max_length=MAX_TEXT)]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+Base64 = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9+/]*={0,2}$", max_length=MAX_NAME)]
 Unit = Annotated[str, StringConstraints(pattern=r"^[A-Za-z]{1,20}(/[A-Za-z]{1,20})?$")]
 # An exact number as text: "7/32", "120", "-3". Never over zero.
 Exact = Annotated[

@@ -21,7 +21,7 @@ from voice.record.canonical import content_sha256
 from voice.record.device import device_key, trusted_keys
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
-from voice.record.verify import Checked, Rebuilt, differences, verify_record, verify_session
+from voice.record.verify import Checked, Rebuilt, _clip_fault, differences, verify_record, verify_session
 from voice.session import Session
 from voice.walk.context import Context
 
@@ -192,7 +192,10 @@ def test_a_recording_outside_the_folder_is_not_read(scene: Scene) -> None:
     content = scene.content()
     content["sign_off"]["clip"] = "../../device.key"
     scene.write(content, rehash=True)
-    assert "../../device.key is not in the session's folder." in faults(scene.check())["recordings"]
+    assert "broken at sign_off.clip" in faults(scene.check())["record"][0]
+    assert _clip_fault(scene.found.path, "../../device.key", None) == (
+        "'../../device.key' cannot be the name of a recording."
+    )
 
 
 def test_a_clip_hash_changed_in_the_record_is_found_by_the_recordings_too(scene: Scene) -> None:

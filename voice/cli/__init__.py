@@ -8,7 +8,7 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -20,6 +20,9 @@ MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn
 # The engines run beside each other; threads of numpy's own would take the cores from the others (a reading of 0.19 s
 # took 0.26). It must be said before numpy is imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+_UsageError: type[Exception] = next(each for each in typer.BadParameter.__mro__ if each.__name__ == "UsageError")
+_INTERRUPTED = 130  # what typer makes of Ctrl-C
 
 app = typer.Typer(
     name="gladhand",
@@ -59,12 +62,18 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # a terminal that is not UTF-8 gets escapes
     try:
         _check_arguments(sys.argv[1:])
-        app()
+        code = app(prog_name="gladhand", standalone_mode=False)
+        if code == _INTERRUPTED:
+            raise KeyboardInterrupt
+        if isinstance(code, int) and code:
+            sys.exit(code)
+    except _UsageError as error:
+        sys.exit(_usage(error))
     except GladhandError as error:
         tell(error)
         sys.exit(2 if isinstance(error, SetupError | DataError | DeviceError) else 1)
-    except KeyboardInterrupt:
-        tell("stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.")
+    except (KeyboardInterrupt, typer.Abort):
+        tell("stopped.")
         sys.exit(1)
     except BrokenPipeError:
         # Whoever read it has gone. What is still in the buffer must not be tried again at the end.
@@ -76,6 +85,17 @@ def main() -> None:
             f"{error.filename or 'A file'} cannot be used: {error.strerror}. Check the path, its rights and free space."
         )
         sys.exit(2)
+
+
+def _usage(error: Any) -> int:
+    """Says what is wrong with the options in one sentence, or shows the help where nothing was asked. Exit code."""
+    if type(error).__name__ == "NoArgsIsHelpError":
+        error.show()
+        return 2
+    message = " ".join(error.format_message().replace("Value error, ", "").split())
+    path = error.ctx.command_path if error.ctx is not None else "gladhand"
+    tell(f"{message.removesuffix('.')}. '{path} --help' says what it takes.")
+    return 2
 
 
 def _check_arguments(arguments: Sequence[str]) -> None:

@@ -23,7 +23,7 @@ from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Level, Result
 from voice.judge.speech import quantity_name
-from voice.record.canonical import seal
+from voice.record.canonical import first_fault, seal
 from voice.record.model import (
     Certification,
     DefectRecord,
@@ -325,10 +325,8 @@ def build(
             journal=journal_ref(journal, None if signature is None else _last_before(lines, signature.at)),
         )
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        where = ".".join(map(str, first["loc"]))
         raise RecordError(
-            f"No record can be made of {journal.path}: {where} is out of bounds ({first['msg']}).",
+            f"No record can be made of {journal.path}: out of bounds is {first_fault(error)}.",
             "The journal is kept as it is.",
         ) from error
     return seal(record)

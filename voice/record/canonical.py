@@ -214,17 +214,20 @@ def _content(body: bytes, name: str) -> dict[str, Any]:
     return content
 
 
+def first_fault(error: ValidationError) -> str:
+    """Where a model's first fault is and what it is, as the part of a sentence."""
+    first = error.errors(include_url=False)[0]
+    where = ".".join(f"{part!s:.40}" for part in first["loc"]) or "the record"
+    return f"{where}: {first['msg'].removeprefix('Value error, ').removesuffix('.'):.200}"
+
+
 def parse_record(content: Mapping[str, Any], name: str) -> InspectionRecord:
     """A record from its JSON, its hash checked. name: for the error. Raises RecordError."""
     try:
         record = InspectionRecord.model_validate_json(canonical(content), strict=True)
         sha256 = content_sha256(content)
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(map(str, first["loc"])) or "the record"
-        raise RecordError(
-            f"{name} is broken at {where}: {first['msg']}.", "It is not as the program wrote it."
-        ) from error
+        raise RecordError(f"{name} is broken at {first_fault(error)}.", "It is not as the program wrote it.") from error
     except (ValueError, RecursionError) as error:
         raise RecordError(
             f"{name} is broken at the record: it holds what JSON has no text for.", "It is not as the program wrote it."

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from voice.fields import (
     MAX_TEXT,
     Amount,
+    Base64,
     Count,
     Exact,
     FileName,
@@ -211,8 +212,8 @@ class DeviceSignature(Model):
 
     algorithm: Literal["ed25519"] = "ed25519"
     key: Name
-    public: Name
-    signature: Name
+    public: Base64
+    signature: Base64
 
 
 class InspectionRecord(Model):

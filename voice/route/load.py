@@ -46,10 +46,13 @@ def line_of(file: Path, loc: Sequence[str | int]) -> int | None:
     So a pydantic location with the tags of unions in it can be given as it is; a missing key gives its parent's line.
     """
     try:
-        node = _read(file)
+        return _line(_read(file), loc)
     except DataError:
         return None
-    line: int | None = 1
+
+
+def _line(node: Node, loc: Sequence[str | int]) -> int:
+    line = 1
     for part in loc:
         key = part
         if part not in node.below and isinstance(node.value, dict) and isinstance(part, int):
@@ -86,6 +89,10 @@ def mistakes(error: ValidationError, file: Path, at: Loc = (), model: type[BaseM
     entries = error.errors(include_url=False)
     wrong = {entry["loc"] for entry in entries}
     found = []
+    try:
+        root: Node | None = _read(file)
+    except DataError:  # the data came from elsewhere
+        root = None
     for entry in entries:
         loc = entry["loc"]
         below = any(len(other) > len(loc) and other[: len(loc)] == loc for other in wrong)
@@ -93,5 +100,7 @@ def mistakes(error: ValidationError, file: Path, at: Loc = (), model: type[BaseM
             continue
         where = ".".join(f"{part!s:.40}" for part in (*at, *loc))
         message, hint = plain(entry, keys_at(model, loc[:-1]))
-        found.append(DataError(f"{where}: {message}", hint, file=file, line=line_of(file, (*at, *loc))))
+        found.append(
+            DataError(f"{where}: {message}", hint, file=file, line=None if root is None else _line(root, (*at, *loc)))
+        )
     return sorted(found, key=lambda each: each.line or 0)
