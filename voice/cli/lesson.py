@@ -92,6 +92,7 @@ def write_audio(
     voice: str,
 ) -> None:
     from rich.progress import Progress
+    from soundfile import LibsndfileError
 
     from voice.rehearse.recite import lines
     from voice.rehearse.render import render
@@ -107,10 +108,13 @@ def write_audio(
 
     with Progress(transient=True) as bar:
         task = bar.add_task("Reading", total=len(wanted))
-        done = render(
-            wanted, path, file, speak, title=made.programme.title, gaps=gaps,
-            progress=lambda at, _: bar.update(task, completed=at),
-        )  # fmt: skip
+        try:
+            done = render(
+                wanted, path, file, speak, title=made.programme.title, gaps=gaps,
+                progress=lambda at, _: bar.update(task, completed=at),
+            )  # fmt: skip
+        except LibsndfileError as error:
+            raise SetupError(f"{path} cannot be written: {error.error_string}", "Give another file.") from error
     minutes, seconds = divmod(round(done.seconds), 60)
     beside = f", chapters in {done.cue}" if done.cue else ""
     typer.echo(f"{done.path}: {minutes}:{seconds:02d}, {len(done.chapters)} chapters{beside}")

@@ -155,13 +155,14 @@ def check(
     two with the same id or the same spoken name are a mistake. Exit status 1 if there is a mistake.
     """
     from voice.data import home as home_folder
+    from voice.data import is_file
+    from voice.errors import SetupError
     from voice.route.check import check_files, check_shipped, own_files
 
     folder = home_folder(home)
     for file in files or ():
-        if not file.is_file():
-            typer.echo(f"{file}: there is no such file.")
-            raise typer.Exit(2)
+        if not is_file(file):
+            raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
     own = files or own_files(folder)
     faults = [] if files else check_shipped()
     faults += check_files(own, folder / "prompts") if own else []

@@ -10,11 +10,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
+from pydantic import ValidationError
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from voice.errors import SetupError
+from voice.errors import SetupError, tell
 from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, VehicleRow
+from voice.record.canonical import first_fault
 from voice.record.model import Certification, InspectionRecord
 from voice.record.report import Paper, render_html
 
@@ -73,7 +75,11 @@ def write_reports(
     except OSError as error:
         raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder.") from error
     for _, vehicle, body in session.execute(query.execution_options(yield_per=50)):
-        record = InspectionRecord.model_validate_json(zlib.decompress(body))
+        try:
+            record = InspectionRecord.model_validate_json(zlib.decompress(body))
+        except ValidationError as error:  # stored by an earlier version that did not look
+            tell(f"a record of the logbook has no report: it is broken at {first_fault(error)}.")
+            continue
         annex = format == "html" or length == "whole"
         html = render_html(record, _certifications(session, vehicle, record), paper=paper, annex=annex)
         file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{format}"
