@@ -19,7 +19,9 @@ def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[byte
     return subprocess.run([*RUN, *arguments], capture_output=True, env=env, timeout=120, check=False)
 
 
-@pytest.mark.parametrize("text", ["\x1b[2J", "a\nb", "a\rb", "\x07", "\u202eabc", "\ud800", "\x9b2J", "\u2066x"])
+@pytest.mark.parametrize(
+    "text", ["\x1b[2J", "a\nb", "a\rb", "\x07", "\u202eabc", "\ud800", "\ufeff", "\x9b2J", "\u2066x"]
+)
 def test_what_a_terminal_would_obey_is_escaped(text: str) -> None:
     for error in (GladhandError(text, text), DataError("x", text, file=Path(text), line=1)):
         assert text not in str(error)

@@ -9,14 +9,16 @@ import re
 import sys
 from pathlib import Path
 
-# What a terminal would obey instead of showing it (control characters, marks that turn the direction of writing), line
-# ends, and halves of characters, which no stream takes.
-_UNSHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+# What a terminal would obey instead of showing it: control characters, line ends, marks that turn the direction of
+# writing; and halves of characters, which no stream takes.
+OBEYED = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 def shown(text: str) -> str:
-    """A text as it may be printed: what a terminal would not show as it stands is written as an escape."""
-    return _UNSHOWN.sub(lambda found: ascii(found[0])[1:-1], text)
+    """A text as it may be printed, on one line: whatever cannot be seen is written as an escape."""
+    if text.isprintable():
+        return text
+    return "".join(each if each.isprintable() else ascii(each)[1:-1] for each in text)
 
 
 def tell(error: object) -> None:

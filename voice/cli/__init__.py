@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 
 from voice import __version__
-from voice.errors import DataError, DeviceError, GladhandError, SetupError, shown, tell
+from voice.errors import OBEYED, DataError, DeviceError, GladhandError, SetupError, tell
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
 
@@ -101,7 +101,7 @@ def _usage(error: Any) -> int:
 def _check_arguments(arguments: Sequence[str]) -> None:
     """No argument may hold what a terminal would obey; so whatever repeats one is harmless. Raises SetupError."""
     for argument in arguments:
-        if shown(argument) != argument:
+        if OBEYED.search(argument):
             raise SetupError(f"An argument has a character that cannot be shown: {argument:.80}", "Leave it out.")
 
 

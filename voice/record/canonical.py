@@ -255,7 +255,11 @@ def read_record(body: bytes, name: str) -> InspectionRecord:
 
 
 def _quickly(body: bytes) -> InspectionRecord | None:
-    """The record if it is beyond doubt whole and unaltered, four times as fast; None if it takes a closer look."""
+    """The record if it is beyond doubt whole and unaltered; None if it takes a closer look.
+
+    It is there for the import of many. A record of 73 KB took 2.4 ms of cpu, against 6.8 ms by the thorough way, and
+    3.8 ms with canonical() in place of _with_whole_numbers (medians of three runs on a busy machine).
+    """
     try:
         content = orjson.loads(body)
         if type(content) is not dict or type(content.get("schema_version")) is not int:
