@@ -21,7 +21,7 @@ from tests.record.walks import signed, walk
 from voice.cli import app, main
 
 ABOUT = "generated argument lists over all commands: exit 0, 1 or 2, one or two sentences, nothing written elsewhere"
-SHARE = 60
+SHARE = 30
 
 # What opens a sound card, loads engines for seconds or waits for ever is tried up to its options only.
 _NEVER_RUN = {
