@@ -85,3 +85,18 @@ def test_exact_zeros_are_counted_up_to_the_last_sound() -> None:
     intake.reset()
     assert intake.silent == 0
     assert intake.take() is None
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 3e38])
+@pytest.mark.parametrize("rate", [16000.0, 48000.0])
+def test_a_value_that_is_no_sound_does_not_stay(bad: float, rate: float) -> None:
+    intake = Intake(rate, 1)
+    chunk = np.zeros(9600, np.float32)
+    chunk[5] = bad
+    intake.add(chunk.tobytes())
+    blocks = []
+    while (block := intake.take()) is not None:
+        blocks.append(block)
+    heard = np.concatenate(blocks)
+    assert np.isfinite(heard).all()
+    assert np.abs(heard).max() < 1.5

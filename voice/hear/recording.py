@@ -98,7 +98,7 @@ RATES = (1_000, 768_000)  # Hz
 
 
 def load(path: Path) -> Audio:
-    """A sound file as float32 mono at 16 kHz, each sample a number in -1..1. Raises DeviceError if it cannot be read."""
+    """A sound file as float32 mono at 16 kHz, every sample a number in -1..1. Raises DeviceError."""
     import soundfile
     import soxr
 
