@@ -8,6 +8,7 @@ from scipy import signal as dsp
 
 from voice.hear.intake import Intake
 from voice.hear.port import BLOCK, RATE
+from voice.hear.soundcard import _Captured
 
 
 def blocks(intake: Intake) -> np.ndarray:
@@ -100,3 +101,18 @@ def test_a_value_that_is_no_sound_does_not_stay(bad: float, rate: float) -> None
     heard = np.concatenate(blocks)
     assert np.isfinite(heard).all()
     assert np.abs(heard).max() < 1.5
+
+
+def test_zeros_are_counted_as_they_come_and_not_as_they_are_read() -> None:
+    captured = _Captured()
+    sound, zeros = np.full(441, 0.1, np.float32).tobytes(), np.zeros(441, np.float32).tobytes()
+    for _ in range(100):  # a reader that is behind has all this before it
+        captured.put(0, sound)
+    assert captured.zeros == 0
+    captured.put(0, zeros)
+    captured.put(0, zeros)
+    assert captured.zeros == 2 * len(zeros)
+    captured.clear()  # what was said before a prompt's end is dropped; that the microphone is mute is not forgotten
+    assert captured.zeros == 2 * len(zeros)
+    captured.put(0, sound)
+    assert captured.zeros == 0
