@@ -27,15 +27,12 @@ WORDS = (
 
 # Words a small change of sound away from a phrase that means "nothing wrong": they compete wherever that phrase can be
 # said, so that none of them is taken for it. Chosen by hand from the words whose phones in pocketsphinx's dictionary
-# are nearest to the phrase's. Tried by `python -m tests.benchmarks.hearing.near`.
+# are nearest to the phrase's. "looks good" has none: with a dozen ("looks wood", "locks good") it was itself heard at
+# once by one of four synthetic voices in quiet, where three of three had been heard without. Tried by `python -m tests.benchmarks.hearing.near`.
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "bouquet", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet", "decay",
         "hockey", "opaque",
-    ),
-    "looks good": (
-        "books good", "cooks good", "hooks good", "lacks good", "locks good", "looks cooked", "looks could",
-        "looks crude", "looks gouged", "looks hood", "looks stood", "looks wood",
     ),
     "all good": ("all could", "all gone", "all hood", "all wood", "ball wood", "hall good", "old hood", "old wood"),
 }  # fmt: skip

@@ -28,6 +28,7 @@ from voice.understand.question import Question
 VOICES = ("flite:slt", "flite:rms", "espeak:en-us", "espeak:en-gb+f3")
 # Near words that no decoy is made of: whether the bar holds for what nobody thought of.
 OTHERS = (
+    "looks wood", "looks could", "looks hood", "locks good", "books good",
     "arcade", "away", "broke a", "call good", "go away", "karaoke", "lacks wood", "oh great", "oil good", "oh kate",
     "old god", "pokey", "look hood", "looks goofy",
 )  # fmt: skip
