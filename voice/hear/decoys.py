@@ -28,7 +28,8 @@ WORDS = (
 # Words a small change of sound away from a phrase that means "nothing wrong": they compete wherever that phrase can be
 # said, so that none of them is taken for it. Chosen by hand from the words whose phones in pocketsphinx's dictionary
 # are nearest to the phrase's. "looks good" has none: with a dozen ("looks wood", "locks good") it was itself heard at
-# once by one of four synthetic voices in quiet, where three of three had been heard without. Tried by `python -m tests.benchmarks.hearing.near`.
+# once by one of four synthetic voices in quiet, where three of three had been heard without. Tried by
+# `python -m tests.benchmarks.hearing.near`.
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "bouquet", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet", "decay",

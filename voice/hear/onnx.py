@@ -2,7 +2,7 @@
 
 By default onnxruntime (seen with 1.32 on Linux) looks up its maker's collector of usage data and writes a device's
 number and a queue of events below the user's cache folder, as soon as it is imported. Its own function that turns this
-off comes too late for that; the variable in its environment stops all of it (tests/trust/test_nothing_leaves.py).
+off comes too late for that; the variable in its environment stops all of it (see tests/trust/test_nothing_leaves.py).
 """
 
 from __future__ import annotations
