@@ -1,7 +1,7 @@
 """The only place that loads onnxruntime, since it must be told beforehand to keep to itself.
 
 By default onnxruntime (seen with 1.32 on Linux) looks up its maker's collector of usage data and writes a device's
-number and a queue of events below the user's cache folder, as soon as it is imported. Its own function that turns this
+number and a queue of events below the user's cache folder, as soon as it is loaded. Its own function that turns this
 off comes too late for that; the variable in its environment stops all of it (see tests/trust/test_nothing_leaves.py).
 """
 
