@@ -5,6 +5,7 @@ Silence and unclear speech are events of the conversation, not errors.
 
 from __future__ import annotations
 
+import errno
 import re
 import sys
 from pathlib import Path
@@ -73,3 +74,14 @@ class RecordError(GladhandError):
 
 class StoppedError(GladhandError):
     """The user stopped the program; what was acknowledged is kept."""
+
+
+def remedy(error: OSError, otherwise: str) -> str:
+    """What to do about a failure of the system: its own cause where there is one, else what the caller says."""
+    if error.errno in (errno.EMFILE, errno.ENFILE):
+        return "Close other programs, or allow more open files (ulimit -n)."
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "Free some space on the disk."
+    if error.errno in (errno.EAGAIN, errno.ENOMEM):
+        return "Close other programs: memory or the number of processes is used up."
+    return otherwise

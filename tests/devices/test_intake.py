@@ -8,6 +8,7 @@ from scipy import signal as dsp
 
 from voice.hear.intake import Intake
 from voice.hear.port import BLOCK, RATE
+from voice.hear.soundcard import _Captured
 
 
 def blocks(intake: Intake) -> np.ndarray:
@@ -85,3 +86,33 @@ def test_exact_zeros_are_counted_up_to_the_last_sound() -> None:
     intake.reset()
     assert intake.silent == 0
     assert intake.take() is None
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 3e38])
+@pytest.mark.parametrize("rate", [16000.0, 48000.0])
+def test_a_value_that_is_no_sound_does_not_stay(bad: float, rate: float) -> None:
+    intake = Intake(rate, 1)
+    chunk = np.zeros(9600, np.float32)
+    chunk[5] = bad
+    intake.add(chunk.tobytes())
+    blocks = []
+    while (block := intake.take()) is not None:
+        blocks.append(block)
+    heard = np.concatenate(blocks)
+    assert np.isfinite(heard).all()
+    assert np.abs(heard).max() < 1.5
+
+
+def test_zeros_are_counted_as_they_come_and_not_as_they_are_read() -> None:
+    captured = _Captured()
+    sound, zeros = np.full(441, 0.1, np.float32).tobytes(), np.zeros(441, np.float32).tobytes()
+    for _ in range(100):  # a reader that is behind has all this before it
+        captured.put(0, sound)
+    assert captured.zeros == 0
+    captured.put(0, zeros)
+    captured.put(0, zeros)
+    assert captured.zeros == 2 * len(zeros)
+    captured.clear()  # what was said before a prompt's end is dropped; that the microphone is mute is not forgotten
+    assert captured.zeros == 2 * len(zeros)
+    captured.put(0, sound)
+    assert captured.zeros == 0

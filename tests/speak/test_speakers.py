@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -184,3 +185,22 @@ def test_the_voice_of_a_language() -> None:
     assert choose(listed[:3], "es") == "roa/es"
     with pytest.raises(SetupError, match='language "de"'):
         choose(listed, "de")
+
+
+@pytest.mark.soundcard
+@needs_card
+def test_pyttsx3_leaves_no_speech_on_the_disk_and_nothing_on_the_display(card: VirtualCard, tmp_path: Path) -> None:
+    real = shutil.which("aplay", path=card.env.get("PATH"))
+    scratch, seen, wrapped = tmp_path / "scratch", tmp_path / "seen", tmp_path / "bin"
+    scratch.mkdir()
+    wrapped.mkdir()
+    (wrapped / "aplay").write_text(
+        f'#!/bin/sh\nfind {scratch} -name "*.wav" >> {seen}\necho "underrun!!!" >&2\nexec {real} "$@"\n'
+    )
+    (wrapped / "aplay").chmod(0o755)
+    path = f"{wrapped}:{os.environ['PATH']}"
+    env = {**os.environ, **card.env, "PYTHONPATH": str(CHECKOUT), "PATH": path, "TMPDIR": str(scratch)}
+    command = [sys.executable, "-c", SCRIPT, "pyttsx3", "two hundred and forty five"]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=60, check=True)
+    assert seen.read_text() == ""
+    assert "underrun" not in done.stdout + done.stderr

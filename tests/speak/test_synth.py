@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -55,6 +59,59 @@ def test_different_words_sound_different_and_the_same_words_the_same() -> None:
 def test_text_is_never_taken_as_an_option_or_command(text: str, voice: str) -> None:
     need(voice)
     assert len(synthesise(text, voice)) > RATE // 10
+
+
+@pytest.mark.parametrize("voice", ["espeak:en-us", "flite:slt", "festival:kal_diphone"])
+def test_no_file_is_there_for_a_kill_to_leave_behind(
+    voice: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    need(voice)
+    scratch, seen, wrapped = tmp_path / "scratch", tmp_path / "seen", tmp_path / "bin"
+    scratch.mkdir()
+    wrapped.mkdir()
+    real = program(voice.partition(":")[0])
+    assert real is not None
+    wrapper = wrapped / Path(real).name
+    wrapper.write_text(f'#!/bin/sh\nls -R {scratch} >> {seen}\nexec {real} "$@"\n')
+    wrapper.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{wrapped}:{os.environ['PATH']}")
+    monkeypatch.setattr(tempfile, "tempdir", str(scratch))
+    assert len(synthesise(SENTENCE, voice)) > RATE
+    assert seen.read_text().splitlines()[-1] == f"{scratch}:"  # that is: an empty folder
+
+
+@pytest.mark.parametrize(
+    "voice",
+    [
+        'festival:kal_diphone) (system "touch hurt")',
+        'festival:kal_diphone+) (system "touch hurt") (voice_kal_diphone',
+        "espeak:en-us+../../../../etc/passwd",
+        "espeak:en-us+nobody",
+        "flite:slt+/etc/passwd",
+    ],
+)
+def test_a_name_that_is_no_voice_is_never_run_or_opened(
+    voice: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    need({"festival": "festival:kal_diphone", "espeak": "espeak:en-us", "flite": "flite:slt"}[voice.partition(":")[0]])
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SetupError, match="has no v"):
+        synthesise("okay", voice)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="counts open files in /proc")
+def test_too_few_open_files_are_one_clear_error() -> None:
+    need("espeak:en-us")
+    code = (
+        "import os, resource\nfrom voice.errors import SetupError\nfrom voice.speak import synth\n"
+        "synth.synthesise('a', 'espeak:en-us')\n"
+        "resource.setrlimit(resource.RLIMIT_NOFILE, (len(os.listdir('/proc/self/fd')), 64))\n"
+        "try:\n    synth.synthesise('okay', 'espeak:en-us')\n"
+        "except SetupError as error:\n    print(error)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "Too many open files. Close other programs" in done.stdout
 
 
 def test_abbreviations_are_spelled_out() -> None:

@@ -5,6 +5,7 @@ Completion reads names of files only: it must not take longer than a key press, 
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any
@@ -76,10 +77,25 @@ def name_given(text: str | None) -> str | None:
         raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
 
 
+def _keep_caches(home: Path | None) -> Path | None:
+    """What libraries keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder
+    like all else; by default they would write into the user's own."""
+    from voice import data
+
+    cache = data.home(home) / "cache"
+    os.environ["MPLCONFIGDIR"] = str(cache / "matplotlib")
+    os.environ["XDG_CACHE_HOME"] = str(cache)
+    return home
+
+
 Home = Annotated[
     Path | None,
     typer.Option(
-        "--home", envvar="GLADHAND_HOME", help="Folder of your vehicles, inspections and models.", show_default=False
+        "--home",
+        envvar="GLADHAND_HOME",
+        help="Folder of your vehicles, inspections and models.",
+        show_default=False,
+        callback=_keep_caches,
     ),
 ]
 Voice = Annotated[

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, cast
 
-from voice.errors import DeviceError, SetupError
+from voice.errors import DeviceError, SetupError, remedy
 from voice.hear.cardprocess import FLAGS, receive, send
 from voice.hear.devices import Device
 
@@ -49,14 +49,18 @@ class CardLink:
     ) -> None:
         self._on_audio = on_audio
         self._events: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
-        self._process = subprocess.Popen(  # noqa: S603 - our own module, arguments as a list
-            [sys.executable, "-P", "-m", "voice.hear.cardprocess", task, name or "", str(rate or "")],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # PortAudio and ALSA print for themselves, at times without end
-            env={**os.environ, "PYTHONPATH": _import_path()},
-            start_new_session=True,  # Ctrl-C is for the walk to handle, not for the card
-        )
+        try:
+            self._process = subprocess.Popen(  # noqa: S603 - our own module, arguments as a list
+                [sys.executable, "-P", "-m", "voice.hear.cardprocess", task, name or "", str(rate or "")],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,  # PortAudio and ALSA print for themselves, at times without end
+                env={**os.environ, "PYTHONPATH": _import_path()},
+                start_new_session=True,  # Ctrl-C is for the walk to handle, not for the card
+            )
+        except OSError as error:
+            hint = remedy(error, "Run gladhand soundcheck.")
+            raise DeviceError(f"The sound card cannot be used: {error.strerror}.", hint, retry=True) from error
         self._to = cast(BinaryIO, self._process.stdin)
         self._from = cast(BinaryIO, self._process.stdout)
         self._sending = threading.Lock()  # a sound may be stopped from another thread

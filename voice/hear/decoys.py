@@ -5,7 +5,7 @@ The words are everyday English. Words that only the benchmark's strange speech u
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 WORDS = (
     "a", "ah", "and", "are", "ask", "at", "away", "be", "but", "by", "call", "can", "car", "come", "cool", "day",
@@ -25,10 +25,24 @@ WORDS = (
 )  # fmt: skip
 
 
+# Words a small change of sound away from a phrase that means "nothing wrong": they compete wherever that phrase can be
+# said, so that none of them is taken for it. Chosen by hand from the words whose phones in pocketsphinx's dictionary
+# are nearest to the phrase's. "looks good" has none: with a dozen ("looks wood", "locks good") it was itself heard at
+# once by one of four synthetic voices in quiet, where three of three had been heard without. Tried by
+# `python -m tests.benchmarks.hearing.near`.
+NEAR: Mapping[str, tuple[str, ...]] = {
+    "okay": (
+        "again", "bouquet", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet", "decay",
+        "hockey", "opaque",
+    ),
+    "all good": ("all could", "all gone", "all hood", "all wood", "ball wood", "hall good", "old hood", "old wood"),
+}  # fmt: skip
+
 SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear
 
 
 def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
     """The words that are not answers themselves nor sound like one, always in the same order."""
     taken = set(phrases)
-    return tuple(word for word in WORDS if word not in taken and SOUNDS_LIKE.get(word) not in taken)
+    words = (*WORDS, *(word for phrase, near in NEAR.items() if phrase in taken for word in near))
+    return tuple(word for word in words if word not in taken and SOUNDS_LIKE.get(word) not in taken)

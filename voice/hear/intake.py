@@ -32,8 +32,9 @@ class Intake:
         return self._zeros / self._rate
 
     def add(self, chunk: bytes) -> None:
-        """chunk: float32 frames as the device delivered them."""
+        """chunk: float32 frames as the device delivered them; what is no number there, or beyond -1..1, is made one."""
         frames = np.frombuffer(chunk, np.float32).reshape(-1, self._channels)
+        frames = np.clip(np.nan_to_num(frames, nan=0.0), -1.0, 1.0)  # one such sample would stay in the resampler
         mono: Audio = frames[:, 0] if self._channels == 1 else frames.mean(axis=1, dtype=np.float32)
         sounding = np.flatnonzero(mono)
         self._zeros = self._zeros + len(mono) if not len(sounding) else len(mono) - 1 - int(sounding[-1])

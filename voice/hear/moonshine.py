@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from voice.errors import SetupError
-from voice.hear import wheels
+from voice.hear import onnx, wheels
 from voice.hear.port import Audio
 from voice.hear.tokens import moonshine_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
@@ -41,18 +40,9 @@ class Moonshine(Transformer):
     def __init__(
         self, folder: Path | None = None, *, threads: int = 2, prior_weight: float = PRIOR_WEIGHT, beam: int = BEAM
     ) -> None:
-        import onnxruntime
-
         folder = folder or model_folder()
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = threads
-        options.inter_op_num_threads = 1
-        options.add_session_config_entry("session.intra_op.allow_spinning", "0")  # leave the cores to the rest
-        try:
-            self._encoder = onnxruntime.InferenceSession(str(folder / _FILES[0]), options)
-            self._decoder = onnxruntime.InferenceSession(str(folder / _FILES[1]), options)
-        except Exception as error:  # onnxruntime's own exceptions share no base
-            raise SetupError(f"The speech model in {folder} cannot be loaded: {error}", "Reinstall it.") from error
+        self._encoder = onnx.open_model(folder / _FILES[0], threads=threads)
+        self._decoder = onnx.open_model(folder / _FILES[1], threads=threads)
         self.model = f"tiny-en of {importlib.metadata.version('moonshine-voice')}"
         self._outputs = [output.name for output in self._decoder.get_outputs()]
         super().__init__(moonshine_vocabulary(folder / _FILES[2]), prior_weight=prior_weight, beam=beam)

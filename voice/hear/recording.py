@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from voice.errors import DeviceError
 from voice.hear.port import BLOCK, RATE, Audio
+
+if TYPE_CHECKING:
+    import soundfile
 
 
 class AudioClock:
@@ -89,16 +93,40 @@ class WavMicrophone(ArrayMicrophone):
         super().__init__(load(path), clock=clock, endless=endless, name=path.name)
 
 
+LONGEST = 4 * 3600  # seconds of a recording: more than any walk; and what a header claims beyond that is a mistake
+RATES = (1_000, 768_000)  # Hz
+
+
 def load(path: Path) -> Audio:
-    """A sound file as float32 mono at 16 kHz. Raises DeviceError if it cannot be read."""
+    """A sound file as float32 mono at 16 kHz, every sample a number in -1..1. Raises DeviceError."""
     import soundfile
     import soxr
 
+    hint = "Give a WAV, FLAC or OGG file."
     try:
-        audio, rate = soundfile.read(path, dtype="float32", always_2d=True)
-    except (OSError, soundfile.LibsndfileError) as error:
-        raise DeviceError(f"The recording {path} cannot be read: {error}", "Give a WAV, FLAC or OGG file.") from error
-    mono = audio.mean(axis=1)
+        with soundfile.SoundFile(path) as file:
+            rate = file.samplerate
+            if not RATES[0] <= rate <= RATES[1]:
+                raise DeviceError(f"The recording {path} claims {rate} samples a second.", hint)
+            audio = _most(file, LONGEST * rate)
+    except (OSError, soundfile.SoundFileError, MemoryError) as error:
+        raise DeviceError(f"The recording {path} cannot be read: {error}", hint) from error
+    if not np.isfinite(audio).all():
+        raise DeviceError(f"The recording {path} holds values that are no numbers.", hint)
+    mono = np.clip(audio, -1.0, 1.0).mean(axis=1)
     if rate != RATE:
-        mono = soxr.resample(mono, rate, RATE)
+        mono = np.clip(soxr.resample(mono, rate, RATE), -1.0, 1.0)
     return np.ascontiguousarray(mono, np.float32)
+
+
+def _most(file: soundfile.SoundFile, limit: int) -> Audio:
+    """Its samples, (frames, channels), at most `limit` frames: read in pieces, since a header may claim any length."""
+    pieces = [np.zeros((0, file.channels), np.float32)]
+    left = limit
+    while left > 0:
+        piece = file.read(min(left, 1 << 20), dtype="float32", always_2d=True)
+        if not len(piece):
+            break
+        pieces.append(piece)
+        left -= len(piece)
+    return np.concatenate(pieces)

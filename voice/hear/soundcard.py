@@ -40,6 +40,7 @@ class _Captured:
         self._chunks: deque[bytes] = deque()
         self._changed = threading.Condition()
         self._size = 0
+        self._zeros = 0  # bytes of exact zeros up to the newest, read or not
         self._last = time.monotonic()
         self.most = math.inf  # bytes kept
         self.overflows = 0
@@ -50,6 +51,7 @@ class _Captured:
             self.overflows += bool(flags & OVERFLOW)
             self._chunks.append(chunk)
             self._size += len(chunk)
+            self._zeros = 0 if chunk.strip(b"\0") else self._zeros + len(chunk)
             while self._size > self.most:
                 self.dropped += len(self._chunks[0])
                 self._size -= len(self._chunks.popleft())
@@ -66,6 +68,12 @@ class _Captured:
             chunk = self._chunks.popleft()
             self._size -= len(chunk)
             return chunk
+
+    @property
+    def zeros(self) -> int:
+        """Bytes of nothing but exact zeros that came last, also while nobody read."""
+        with self._changed:
+            return self._zeros
 
     def started(self, limit: float) -> bool:
         """Whether a first chunk comes within limit seconds."""
@@ -117,7 +125,7 @@ class SoundCardMicrophone:
     def read(self) -> Audio:
         """The next 512 samples; waits for them."""
         while (block := self._intake.take()) is None:
-            if self._silent_after is not None and self._intake.silent >= self._silent_after:
+            if self._silent_after is not None and self._captured.zeros >= self._silent_after * self._second:
                 raise self._mute()
             self._intake.add(self._next_chunk())
         return block

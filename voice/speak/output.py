@@ -9,7 +9,7 @@ from typing import Protocol
 
 import numpy as np
 
-from voice.errors import DeviceError, SetupError
+from voice.errors import DeviceError, SetupError, remedy
 from voice.hear.port import RATE, Audio
 
 
@@ -78,6 +78,9 @@ class AplayOutput:
             done = subprocess.run(command, input=samples, capture_output=True, check=False, timeout=limit)  # noqa: S603
         except subprocess.TimeoutExpired:
             raise DeviceError("The loudspeaker does not take sound.", "Run gladhand soundcheck.", retry=True) from None
+        except OSError as error:
+            hint = remedy(error, "Run gladhand soundcheck.")
+            raise DeviceError(f"The player aplay cannot be run: {error.strerror}.", hint, retry=True) from error
         if done.returncode:
             why = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
             raise DeviceError(

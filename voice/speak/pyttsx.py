@@ -3,22 +3,25 @@
 What had to be worked around on Linux (pyttsx3 2.99): `runAndWait` ends a loop by cancelling what espeak is at work
 on, be it a sentence or a change of speed; so at times it returns before the sound has ended, loses a sentence, or
 speaks at the wrong speed. Here the driver's own loop is run instead, which ends after the sound, and nothing is given
-to the engine before it is at rest. The sound is played by `aplay`, whose failure is not reported, so that is tried at
-the start and whenever a sentence was over too soon.
+to the engine before it is at rest. It would write each sentence to a file in the temporary folder, where a kill leaves
+it, and play that with `aplay`, whose complaints go to the display and whose failure is not reported: so the sentence
+stays in memory and goes to our own output. That is tried at the start and whenever a sentence was over too soon.
 """
 
 from __future__ import annotations
 
+import io
 import sys
 import threading
 import time
+import wave
 from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import RATE
+from voice.hear.port import RATE, Audio
 from voice.speak.cues import tone
 from voice.speak.output import AplayOutput, Output
 from voice.speak.port import CueName
@@ -50,6 +53,9 @@ class PyttsxSpeaker:
         self._probe()
         self._engine = _engine()
         self._playing = _playing()
+        self._lost: DeviceError | None = None
+        if _is_linux():
+            _Playback(self._play).take_over()
         chosen = voice or choose(self._engine.getProperty("voices"), language)
         self.name = f"pyttsx3:{chosen}"
         self._engine.connect("finished-utterance", self._on_finished)
@@ -78,12 +84,15 @@ class PyttsxSpeaker:
         """Hands the text to the engine and waits for its word that it has finished."""
         self._finished.clear()
         self._error = ""
+        self._lost = None
         limit = 15 + SLOWEST * len(text) / self._pace
         begin = time.monotonic()
         self._engine.say(text)
         self._run(limit)
         if not self._finished.wait(max(0.0, begin + limit - time.monotonic())):
             raise DeviceError("The voice did not finish speaking.", "Run gladhand soundcheck.", retry=True)
+        if self._lost is not None:
+            raise self._lost
         if self._error:
             raise DeviceError(f"The voice failed: {self._error}.", "Run gladhand soundcheck.", retry=True)
 
@@ -117,6 +126,13 @@ class PyttsxSpeaker:
         self._engine.stop()
         self._output.close()
 
+    def _play(self, sound: bytes) -> None:
+        """Called by the engine's driver with a WAV file; what is raised here it would only print."""
+        try:
+            self._output.play(*_samples(sound))
+        except DeviceError as error:
+            self._lost = error
+
     def _on_finished(self, name: str | None, completed: bool) -> None:
         if completed:
             self._finished.set()
@@ -128,6 +144,52 @@ class PyttsxSpeaker:
     def _probe(self) -> None:
         """Plays a moment of silence; raises DeviceError if the device takes none."""
         self._output.play(np.zeros(RATE // 50, np.float32))
+
+
+class _Playback:
+    """Stands for the temporary file and for the module `os` in pyttsx3's driver of espeak (2.99).
+
+    play: gets what the driver believes to be in the file that it plays.
+    """
+
+    def __init__(self, play: Callable[[bytes], None]) -> None:
+        self._play = play
+        self._file = _Kept()
+
+    def take_over(self) -> None:
+        from pyttsx3.drivers import espeak
+
+        espeak.NamedTemporaryFile = self.file
+        espeak.os = self
+
+    def file(self, **_: object) -> _Kept:
+        self._file = _Kept()
+        return self._file
+
+    def system(self, _command: str) -> int:
+        self._play(self._file.content)
+        return 0
+
+    def remove(self, _name: str) -> None:
+        self._file = _Kept()
+
+
+class _Kept(io.BytesIO):
+    """A file in memory whose content can be had after it was closed."""
+
+    name = "speech"
+    content = b""
+
+    def close(self) -> None:
+        if not self.closed:
+            self.content = self.getvalue()
+        super().close()
+
+
+def _samples(sound: bytes) -> tuple[Audio, float]:
+    with wave.open(io.BytesIO(sound)) as file:
+        frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+        return (frames / np.float32(32768)).astype(np.float32), float(file.getframerate())
 
 
 def choose(voices: Iterable[Any], language: str) -> str:

@@ -6,6 +6,8 @@ Used by the speaker, by the scripted driver of the demo, and by the benchmarks. 
 from __future__ import annotations
 
 import hashlib
+import io
+import os
 import shutil
 import subprocess
 import tempfile
@@ -15,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.errors import SetupError
+from voice.errors import SetupError, remedy
 from voice.hear.port import RATE, Audio
 from voice.speak.pronounce import readable
 
@@ -26,6 +28,9 @@ ESPEAK_WPM = 165  # words a minute at pace 1: espeak's own default of 175 is a l
 PROGRAMS = {"flite": ("flite",), "espeak": ("espeak-ng", "espeak"), "festival": ("text2wave",)}
 NAMES = "espeak:NAME, flite:NAME or festival:NAME, as in espeak:en-us and flite:slt"
 MANY = 20  # more voices than that are not listed one by one
+# What is made here goes to no loudspeaker; but espeak looks for a sound server all the same (one in the network, if the
+# user has such a setting) and makes a folder for it in the user's home.
+NO_SOUND_SERVER = {"PULSE_SERVER": "unix:/dev/null", "PULSE_RUNTIME_PATH": "/dev/null"}
 PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
 
 
@@ -67,13 +72,13 @@ def voices(synthesiser: str) -> tuple[str, ...]:
     if path is None:
         return ()
     if synthesiser == "flite":
-        listed = _run([path, "-lv"], "", synthesiser).stdout.decode()
+        listed = _run([path, "-lv"], "", synthesiser).decode(errors="replace")
         return tuple(listed.partition(":")[2].split())
     if synthesiser == "espeak":
-        listed = _run([path, "--voices"], "", synthesiser).stdout.decode()
+        listed = _run([path, "--voices"], "", synthesiser).decode(errors="replace")
         return tuple(dict.fromkeys(line.split()[1] for line in listed.splitlines()[1:] if "mb/" not in line))
     command = [shutil.which("festival") or "festival", "--batch", "(print (voice.list))"]
-    return tuple(_run(command, "", synthesiser).stdout.decode().strip().strip("()").split())
+    return tuple(_run(command, "", synthesiser).decode(errors="replace").strip().strip("()").split())
 
 
 def _made(text: str, voice: str, pace: float) -> Audio:
@@ -86,13 +91,26 @@ def _made(text: str, voice: str, pace: float) -> Audio:
             f"The speech synthesiser {synthesiser} is not installed.",
             f"On Debian and Ubuntu: sudo apt install {PACKAGES[synthesiser]}.",
         )
-    base = name.partition("+")[0]
+    _require(synthesiser, name)
+    return _read(_run(_command(synthesiser, path, name, pace), text, synthesiser), synthesiser)
+
+
+def _require(synthesiser: str, name: str) -> None:
+    """Raises SetupError if there is no voice of this name. Festival's is part of a program of its own language, and
+    espeak's variant of a file's path: so each must be one that the synthesiser itself lists, to the letter."""
+    base, plus, variant = name.partition("+") if synthesiser == "espeak" else (name, "", "")
     if base and base not in voices(synthesiser):
         raise SetupError(f'{synthesiser} has no voice "{name}".', _offer(synthesiser, base))
-    with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
-        out = Path(folder) / "speech.wav"
-        _run(_command(synthesiser, path, name, pace, out, Path(folder), text), text, synthesiser)
-        return _read(out, synthesiser)
+    if plus and variant not in variants():
+        raise SetupError(f'espeak has no variant "+{variant}" of a voice.', f"Use one of +{', +'.join(variants())}.")
+
+
+@cache
+def variants() -> tuple[str, ...]:
+    """The names that espeak takes after a voice's and a plus sign: "f3" as in "en-gb+f3"."""
+    path = program("espeak")
+    listed = "" if path is None else _run([path, "--voices=variant"], "", "espeak").decode(errors="replace")
+    return tuple(sorted(Path(line.split()[4]).name for line in listed.splitlines()[1:] if len(line.split()) > 4))
 
 
 def _offer(synthesiser: str, wanted: str) -> str:
@@ -106,40 +124,53 @@ def _offer(synthesiser: str, wanted: str) -> str:
     return f"Use one of {', '.join(f'{synthesiser}:{name}' for name in shown)}{more}."
 
 
-def _command(synthesiser: str, path: str, name: str, pace: float, out: Path, folder: Path, text: str) -> list[str]:
+def _command(synthesiser: str, path: str, name: str, pace: float) -> list[str]:
+    """Takes the text from its input and gives a WAV file on its output: no file is left behind by a kill."""
     match synthesiser:
         case "flite":
-            source = folder / "text"
-            source.write_text(text, encoding="utf-8")
             named = ["-voice", name] if name else []
-            return [path, *named, "--setf", f"duration_stretch={1 / pace:.3f}", "-f", str(source), "-o", str(out)]
+            return [path, *named, "--setf", f"duration_stretch={1 / pace:.3f}", "-f", "/dev/stdin", "-o", "/dev/stdout"]
         case "espeak":
             named = ["-v", name] if name else []
-            return [path, *named, "-s", str(round(ESPEAK_WPM * pace)), "-w", str(out), "--stdin"]
+            return [path, *named, "-s", str(round(ESPEAK_WPM * pace)), "--stdin", "--stdout"]
         case _:
             chosen = f"(voice_{name})" if name else ""
-            return [path, "-o", str(out), "-eval", f"(begin {chosen} (Parameter.set 'Duration_Stretch {1 / pace:.3f}))"]
+            return [path, "-eval", f"(begin {chosen} (Parameter.set 'Duration_Stretch {1 / pace:.3f}))"]
 
 
-def _run(command: Sequence[str], text: str, synthesiser: str) -> subprocess.CompletedProcess[bytes]:
+def _run(command: Sequence[str], text: str, synthesiser: str) -> bytes:
+    """The program's output. It goes to a file without a name (flite reads back what it has written, which no pipe lets
+    it do), so a kill leaves no speech behind."""
     try:
-        done = subprocess.run(command, input=text.encode(), capture_output=True, check=False, timeout=PATIENCE)  # noqa: S603
+        with tempfile.TemporaryFile() as out:
+            done = subprocess.run(  # noqa: S603 - arguments as a list
+                command,
+                input=text.encode(),
+                stdout=out,
+                stderr=subprocess.PIPE,
+                check=False,
+                timeout=PATIENCE,
+                env={**os.environ, **NO_SOUND_SERVER},
+            )
+            out.seek(0)
+            made = out.read()
     except subprocess.TimeoutExpired:
         raise SetupError(f"{synthesiser} did not finish within {PATIENCE:g} seconds.", "Try another voice.") from None
     except OSError as error:
-        raise SetupError(f"{synthesiser} could not be run: {error.strerror}.", "Reinstall it.") from error
+        hint = remedy(error, "Reinstall it.")
+        raise SetupError(f"{synthesiser} could not be run: {error.strerror}.", hint) from error
     if done.returncode:
-        last = (done.stderr or done.stdout).decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
+        last = (done.stderr or made).decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
         raise SetupError(f"{synthesiser} failed: {last[0]}.", "Try it in a terminal, or another voice.")
-    return done
+    return made
 
 
-def _read(path: Path, synthesiser: str) -> Audio:
+def _read(made: bytes, synthesiser: str) -> Audio:
     import soundfile
     import soxr
 
     try:
-        audio, rate = soundfile.read(path, dtype="float32")
+        audio, rate = soundfile.read(io.BytesIO(made), dtype="float32")
     except soundfile.LibsndfileError as error:
         raise SetupError(f"{synthesiser} made no sound file.", "Try it in a terminal, or another voice.") from error
     if rate != RATE:
