@@ -1,8 +1,8 @@
 """python -m tests.mutants [--room R] [--file F] [--count N] [--seed S] [--survivors]
 
-Breaks N things in each file of the room (all rooms without --room), one at a time, and adds what came of it to the list.
-Mutants that are in the list already are not tried again, so it can be stopped and goes on. --survivors: try those that
-survived once more, after a test was written for them."""
+Breaks N things in each file of the room (all rooms without --room), one at a time, and adds what came of it to the
+list. Mutants that are in the list already are not tried again, so it can be stopped and goes on. --survivors: try those
+that survived once more, after a test was written for them."""
 
 from __future__ import annotations
 

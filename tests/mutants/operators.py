@@ -134,7 +134,7 @@ def _changes(tree: ast.Module) -> Iterator[_Change]:
 def _live(node: ast.AST) -> Iterator[ast.AST]:
     """Every node that does something: no annotations, decorators, docstrings, texts of errors, internal assertions."""
     for child in ast.iter_child_nodes(node):
-        if _idle(child) or (isinstance(child, ast.If) and all(map(_is_assertion, child.body))):
+        if _idle(child):
             continue
         yield child
         if isinstance(child, ast.Raise):
@@ -159,6 +159,8 @@ def _idle(node: ast.AST) -> bool:
     if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
         return True
     if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+        return True
+    if isinstance(node, ast.If) and all(map(_is_assertion, node.body)):
         return True
     return isinstance(node, ast.Import | ast.ImportFrom | ast.JoinedStr | ast.arguments) or _is_assertion(node)
 

@@ -48,7 +48,7 @@ def text(found: Sequence[Tried], said: dict[str, str]) -> str:
     lines = [
         "# Mutants",
         "",
-        "Written by `python -m tests.mutants`; what it is: `tests/mutants/__init__.py`. Lines are those of the day of the run.",
+        "Written by `python -m tests.mutants` (see its docstring). Line numbers are those of the run.",
         "",
         f"{len(found)} mutants: {sum(t.verdict == 'killed' for t in found)} killed, "
         f"{sum(t.verdict == 'timeout' for t in found)} stopped for taking for ever, {len(survivors)} survived "

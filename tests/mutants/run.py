@@ -20,8 +20,10 @@ from tests.mutants.operators import Mutant, mutants
 ROOT = Path(__file__).resolve().parents[2]
 _COPIED = ("voice", "tests", "prompts", "models", "demo", "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml")
 # Loaded once, before the processes part: most of a test run's start.
-_LOADED = ("pytest", "hypothesis", "numpy", "pydantic", "ruamel.yaml", "pint", "jinja2", "cryptography.hazmat.primitives.asymmetric.ed25519",
-           "sqlalchemy.orm", "typer", "rapidfuzz", "soundfile")  # fmt: skip
+_LOADED = (
+    "pytest", "hypothesis", "numpy", "pydantic", "ruamel.yaml", "pint", "jinja2", "sqlalchemy.orm", "typer",
+    "rapidfuzz", "soundfile", "cryptography.hazmat.primitives.asymmetric.ed25519",
+)  # fmt: skip
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+?)(?: - |$)", re.MULTILINE)
 
 
@@ -134,7 +136,7 @@ def _be_pytest(checkout: Path, tests: Sequence[str], told: Path) -> None:
             del sys.modules[name]
         import pytest
 
-        code = int(pytest.main(["-x", "-q", "--tb=no", "-rfE", "-p", "no:cacheprovider", "-p", "no:randomly", *tests]))
+        code = int(pytest.main(["-x", "-q", "--tb=no", "-rfE", "-p", "no:cacheprovider", *tests]))
     finally:
         sys.stdout.flush()
         os._exit(code)

@@ -5,8 +5,8 @@ from __future__ import annotations
 # Room -> file -> what pytest is given for it. "tests/promises" holds what no other test broke on.
 TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     "judge": {
-        "voice/judge/reading.py": ("tests/judge/test_vectors.py", "tests/judge/test_published.py"),
-        "voice/judge/defect.py": ("tests/judge/test_assessment.py", "tests/judge/test_data.py"),
+        "voice/judge/reading.py": ("tests/judge/test_vectors.py",),
+        "voice/judge/defect.py": ("tests/judge/test_assessment.py",),
         "voice/judge/brakes.py": ("tests/judge/test_brakes.py",),
         "voice/judge/air.py": ("tests/judge/test_air.py",),
         "voice/judge/result.py": ("tests/judge/test_assessment.py", "tests/judge/test_brakes.py"),
@@ -14,7 +14,7 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "walk": {
         f"voice/walk/{name}.py": (
-            "tests/promises/test_walk.py", "tests/walk/test_conversation.py", "tests/walk/test_timed.py",
+            "tests/walk/test_conversation.py", "tests/walk/test_timed.py", "tests/promises/test_walk.py",
         )
         for name in ("machine", "item", "timed", "closing", "turn")
     },
@@ -37,7 +37,9 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     "logbook": {
         "voice/logbook/sync.py": ("tests/logbook/test_sync.py", "-k", "not postgres"),
         "voice/logbook/depot.py": ("tests/logbook/test_sync.py", "-k", "not postgres"),
-        "voice/logbook/importer.py": ("tests/logbook/test_store.py", "tests/logbook/test_sync.py", "-k", "not postgres"),
+        "voice/logbook/importer.py": (
+            "tests/logbook/test_store.py", "tests/logbook/test_sync.py", "-k", "not postgres",
+        ),
         "voice/logbook/prune.py": (
             "tests/promises/test_logbook.py", "tests/logbook/test_prune.py", "-k", "not postgres",
         ),

@@ -71,7 +71,7 @@ class Disk:
         about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode) and not stat.S_ISDIR(about.st_mode):
             return
-        path = Path(os.readlink(f"/proc/self/fd/{handle}"))
+        path = Path(f"/proc/self/fd/{handle}").readlink()
         if not path.is_relative_to(self.root):
             return
         self._held.append(os.open(path, os.O_RDONLY))

@@ -1,4 +1,4 @@
-"""What the loop promises when the disk, a device or the words fail. Real journal, real walk; fakes with a log for sound."""
+"""What the loop promises when the disk, a device or the words fail. The journal and the walk are the real ones."""
 
 from __future__ import annotations
 
@@ -83,7 +83,8 @@ class Scene:
         )
         self.loop = Loop(
             self.known, begin("normal"), ear=self.ear, speaker=self.voice, journal=self.journal, clock=self.clock,
-            clips=Clips(self.found.clips) if clips else None, recover=lambda: self.log.append("(recovered)"), start=start,
+            clips=Clips(self.found.clips) if clips else None, start=start,
+            recover=lambda: self.log.append("(recovered)"),
         )  # fmt: skip
 
     def run(self, *heard: Hearing | DeviceError | Callable[[], Hearing]) -> None:
