@@ -7,6 +7,7 @@ that survived once more, after a test was written for them."""
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ from pathlib import Path
 
 from tests.mutants import report
 from tests.mutants.operators import Mutant, mutants
-from tests.mutants.run import ROOT, BrokenError, Tried, baseline, chosen, copy, tried
+from tests.mutants.run import ROOT, BrokenError, Tried, chosen, copy, tried, warmed
 from tests.mutants.targets import TARGETS
 
 
@@ -52,17 +53,23 @@ def _survivors(file: str, known: Sequence[Tried]) -> list[Mutant]:
 
 
 def _file(checkout: Path, file: str, tests: Sequence[str], wanted: Sequence[Mutant]) -> bool:
+    """Whether it could be done. In a process of its own: it loads the copy's modules, and no two files' mix."""
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+    code = 1
     try:
-        patience = 30 + 5 * baseline(checkout, tests)
+        patience = 30 + 5 * warmed(checkout, tests)
+        for mutant in wanted:
+            result = tried(checkout, file, mutant, tests, patience)
+            print(f"{result.verdict:9} {file}:{result.line} {result.before} -> {result.after}  {result.by}", flush=True)
+            others = [each for each in report.load() if report.key(each.file, each) != report.key(file, result)]
+            report.save([*others, result])
+        code = 0
     except BrokenError as error:
-        print(error, file=sys.stderr)
-        return False
-    for mutant in wanted:
-        result = tried(checkout, file, mutant, tests, patience)
-        print(f"{result.verdict:9} {file}:{result.line} {result.before} -> {result.after}  {result.by}", flush=True)
-        others = [each for each in report.load() if report.key(each.file, each) != report.key(file, result)]
-        report.save([*others, result])
-    return True
+        print(error, file=sys.stderr, flush=True)
+    finally:
+        os._exit(code)
 
 
 if __name__ == "__main__":

@@ -1,8 +1,9 @@
-"""Tries mutants: each in a copy of the checkout, in a process of its own that ends at the first failing test."""
+"""Tries mutants: in a copy of the checkout, each in a process of its own that ends at the first failing test."""
 
 from __future__ import annotations
 
 import importlib
+import inspect
 import os
 import random
 import re
@@ -10,10 +11,11 @@ import shutil
 import signal
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from types import CodeType, FunctionType
 
 from tests.mutants.operators import Mutant, mutants
 
@@ -24,6 +26,7 @@ _LOADED = (
     "pytest", "hypothesis", "numpy", "pydantic", "ruamel.yaml", "pint", "jinja2", "sqlalchemy.orm", "typer",
     "rapidfuzz", "soundfile", "cryptography.hazmat.primitives.asymmetric.ed25519",
 )  # fmt: skip
+_NOT_SWAPPED = 71
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+?)(?: - |$)", re.MULTILINE)
 
 
@@ -70,30 +73,69 @@ def chosen(file: str, count: int, seed: int) -> list[Mutant]:
     return sorted(rng.sample(every, min(count, len(every))), key=every.index)
 
 
-def baseline(checkout: Path, tests: Sequence[str]) -> float:
-    """Seconds that the tests take unbroken. Raises BrokenError."""
+def warmed(checkout: Path, tests: Sequence[str]) -> float:
+    """Run the tests once, unbroken, in this process; from now on it holds everything loaded. Gives the seconds.
+
+    Raises BrokenError.
+    """
+    _enter(checkout)
     start = time.monotonic()
-    code, output = _tested(checkout, tests, 600.0)
-    if code != 0:
-        raise BrokenError(f"{' '.join(tests)} fails without a mutant:\n{output[-2000:]}")
+    told = checkout.parent / "output.txt"
+    if _pytest(tests, told) != 0:
+        raise BrokenError(f"{' '.join(tests)} fails without a mutant:\n{told.read_text(encoding='utf-8')[-2000:]}")
     return time.monotonic() - start
 
 
 def tried(checkout: Path, file: str, mutant: Mutant, tests: Sequence[str], patience: float) -> Tried:
-    """One mutant, and what the tests say."""
-    path = checkout / file
-    whole = path.read_text(encoding="utf-8")
-    try:
-        _put(path, mutant.source)
-        code, output = _tested(checkout, tests, patience)
-    finally:
-        _put(path, whole)
+    """One mutant, and what the tests say. In a copy of this process, with the function changed where it is loaded.
+
+    What survives that way, or is no function's code, is tried again from the file: something may have been kept.
+    """
+    code, output = _forked(lambda: swapped(file, mutant), tests, checkout, patience)
+    if code in (0, _NOT_SWAPPED):
+        path = checkout / file
+        whole = path.read_text(encoding="utf-8")
+        try:
+            _put(path, mutant.source)
+            code, output = _forked(_forget, tests, checkout, patience)
+        finally:
+            _put(path, whole)
     found = _FAILED.search(output)
     verdict = {None: "timeout", 0: "survived"}.get(code, "killed")
     by = "" if code in (None, 0) else (found[1] if found else "it cannot be imported")
     return Tried(
         file, mutant.where, mutant.line, mutant.kind, mutant.before, mutant.after, mutant.number, verdict, by
     )  # fmt: skip
+
+
+def swapped(file: str, mutant: Mutant) -> bool:
+    """Give the loaded function the changed code. False if that cannot be: no function, or only its defaults differ."""
+    found: object = sys.modules.get(file.removesuffix(".py").replace("/", "."))
+    names: list[str] = []
+    for name in mutant.where.split("."):
+        if isinstance(found, FunctionType) or not hasattr(found, name):
+            break
+        found = inspect.getattr_static(found, name) if inspect.isclass(found) else getattr(found, name)
+        found = getattr(found, "fget", None) or getattr(found, "__func__", None) or found
+        names.append(name)
+    if not isinstance(found, FunctionType):
+        return False
+    code = _code(compile(mutant.source, file, "exec"), ".".join(names))
+    old = found.__code__.replace(co_filename=file)
+    if code is None or code == old or code.co_freevars != old.co_freevars:
+        return False
+    found.__code__ = code
+    return True
+
+
+def _code(outer: CodeType, name: str) -> CodeType | None:
+    for inner in outer.co_consts:
+        if isinstance(inner, CodeType):
+            if inner.co_qualname == name:
+                return inner
+            if (found := _code(inner, name)) is not None:
+                return found
+    return None
 
 
 def _put(path: Path, source: str) -> None:
@@ -103,12 +145,20 @@ def _put(path: Path, source: str) -> None:
         compiled.unlink()
 
 
-def _tested(checkout: Path, tests: Sequence[str], patience: float) -> tuple[int | None, str]:
-    """pytest's exit status (None: it was stopped) and its output."""
+def _forked(
+    change: Callable[[], bool], tests: Sequence[str], checkout: Path, patience: float
+) -> tuple[int | None, str]:
+    """pytest's exit status in a copy of this process (None: it was stopped), and its output."""
     told = checkout.parent / "output.txt"
+    told.write_text("", encoding="utf-8")
     child = os.fork()
     if child == 0:
-        _be_pytest(checkout, tests, told)
+        code = 70
+        try:
+            os.setpgid(0, 0)  # what the tests start ends with it
+            code = _pytest(tests, told) if change() else _NOT_SWAPPED
+        finally:
+            os._exit(code)
     end = time.monotonic() + patience
     while True:
         done, status = os.waitpid(child, os.WNOHANG)
@@ -118,25 +168,37 @@ def _tested(checkout: Path, tests: Sequence[str], patience: float) -> tuple[int 
             os.killpg(child, signal.SIGKILL)
             os.waitpid(child, 0)
             return None, ""
-        time.sleep(0.05)
+        time.sleep(0.02)
 
 
-def _be_pytest(checkout: Path, tests: Sequence[str], told: Path) -> None:
-    """The child's whole life. A group of its own, so that what the tests start ends with it."""
-    code = 70
+def _enter(checkout: Path) -> None:
+    """From now on `voice` and `tests` are those of the copy."""
+    os.chdir(checkout)
+    os.environ["PYTHONPATH"] = str(checkout)
+    sys.path[:] = [str(checkout), *(entry for entry in sys.path if Path(entry or ".").resolve() != ROOT)]
+    _forget()
+
+
+def _forget() -> bool:
+    """Nothing of the checkout is loaded any more."""
+    for name in [name for name in sys.modules if name.partition(".")[0] in ("tests", "voice")]:
+        del sys.modules[name]
+    return True
+
+
+def _pytest(tests: Sequence[str], told: Path) -> int:
+    """pytest's exit status; its output goes to the file."""
+    import pytest
+
+    sys.stdout.flush()
+    kept = os.dup(1), os.dup(2)
     try:
-        os.setpgid(0, 0)
         with told.open("w", encoding="utf-8") as out:
             os.dup2(out.fileno(), 1)
             os.dup2(out.fileno(), 2)
-        os.chdir(checkout)
-        os.environ["PYTHONPATH"] = str(checkout)
-        sys.path[:] = [str(checkout), *(entry for entry in sys.path if Path(entry or ".").resolve() != ROOT)]
-        for name in [name for name in sys.modules if name.partition(".")[0] in ("tests", "voice")]:
-            del sys.modules[name]
-        import pytest
-
-        code = int(pytest.main(["-x", "-q", "--tb=no", "-rfE", "-p", "no:cacheprovider", *tests]))
+            return int(pytest.main(["-x", "-q", "--tb=no", "-rfE", "-p", "no:cacheprovider", *tests]))
     finally:
         sys.stdout.flush()
-        os._exit(code)
+        for number, handle in enumerate(kept, 1):
+            os.dup2(handle, number)
+            os.close(handle)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -84,6 +85,29 @@ def test_an_event_before_the_last_one_is_illegal_and_one_at_the_same_moment_is_n
     with pytest.raises(IllegalEvent):
         step(talk.context, talk.state, Silence(9.999))
     step(talk.context, talk.state, Silence(10.0))
+
+
+def test_every_line_of_getting_ready_is_said_before_a_timed_check_begins() -> None:
+    """Engine off, key on ...: a check from another state of the vehicle would measure something else."""
+    known = context(only=("air-leak-applied",))
+    step_ = known.plan.steps[0]
+    lines = ("Engine off.", "Key on.", "Wheels chocked.")
+    answer = step_.item.answer.model_copy(update={"ready": lines})
+    item = step_.item.model_copy(update={"answer": answer})
+    plan = known.plan.model_copy(update={"steps": (step_.model_copy(update={"item": item}),)})
+    talk = Talk(replace(known, plan=plan))
+    for line in lines:
+        assert talk.state.stage is Stage.READY
+        assert line in talk.heard
+        talk.mean(DoneIt())
+    assert talk.state.stage is Stage.GAUGE
+
+
+@pytest.mark.parametrize("item", ["low-air-warning", "air-build-up"])
+def test_stop_breaks_a_running_check_off_and_it_begins_again_from_the_top(item: str) -> None:
+    talk = ready(item)
+    talk.say("stop")
+    assert (talk.state.stage, talk.state.aside) == (Stage.READY, None)
 
 
 # --- it never guesses --------------------------------------------------------------------------------------------

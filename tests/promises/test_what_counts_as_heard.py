@@ -7,7 +7,7 @@ set on measured trials (tests/benchmarks/hearing/RESULTS.md), and to lower one i
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 from typing import Literal
@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from voice.hear.fusion import Decision, Evidence, decide
+from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Judged
 from voice.measure import Measure
 from voice.understand.meaning import Command, Defect, DoneIt, Meaning, No, NotApplicable, Number, Ok, Stop, Yes
@@ -141,3 +142,52 @@ def test_noise_alone_keeps_nothing_else_back(text: str) -> None:
 def test_a_defect_needs_less_than_an_okay_whoever_agrees() -> None:
     for column in range(3):
         assert BARS["cracked"][column] < BARS["okay"][column]
+
+
+# --- clues -------------------------------------------------------------------------------------------------------
+
+
+def two(first: str, second: str, third: str) -> Decision:
+    """The transformers hear both alike; pocketsphinx's favourite is the third."""
+    raw = {first: -1.0, second: -1.0}
+    judged = Judged(raw, raw, dict.fromkeys(raw, -20.0), first, -1.0)
+    return decide(QUESTION, Evidence(judged, judged, third, 30.0))
+
+
+@pytest.mark.parametrize(("first", "second"), [("cracked", "okay"), ("okay", "cracked"), ("help", "yes")])
+def test_where_the_others_cannot_tell_pocketsphinx_decides(first: str, second: str) -> None:
+    heard = two(first, second, second)
+    assert heard.phrase is not None
+    assert heard.phrase.text == second
+
+
+def test_words_that_are_no_answer_count_a_little_less_than_answers() -> None:
+    without, with_ = (
+        decide(QUESTION, Evidence(judged, judged, "okay", 30.0), replace(DEFAULT, decoy_handicap=handicap)).confidence
+        for judged in [Judged({"okay": -1.0, "up": -2.0}, {"okay": -1.0}, {"okay": -9.0}, "okay", -1.0)]
+        for handicap in (0.0, 3.0)
+    )
+    assert without < with_
+
+
+def test_case_and_punctuation_of_the_transcript_do_not_matter() -> None:
+    sure = {
+        free: Scores("not applicable", 1.0, 10.0, 20.0, "agree", free=free).decision().confidence
+        for free in ("not applicable", "Not applicable.", "NOT-APPLICABLE!")
+    }
+    assert len(set(sure.values())) == 1
+
+
+@pytest.mark.parametrize(
+    ("scores", "confidence"),
+    [
+        (Scores("okay", 3.0, 12.0, 20.0, "agree"), 0.99407),
+        (Scores("okay", 0.5, 4.0, 45.0, "agree", free="mmm"), 0.32911),
+        (Scores("okay", 30.0, 0.0, 45.0, "alone", free="mmm"), 0.24472),
+        (Scores("cracked", 2.0, 8.0, 10.0, "backed"), 0.88591),
+        (Scores("ninety", 4.0, 10.0, 20.0, "backed"), 0.98474),
+    ],
+)
+def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, confidence: float) -> None:
+    """To change a clue's range or a weight alone is to throw the fit away (tests/benchmarks/hearing/tune.py)."""
+    assert scores.decision().confidence == pytest.approx(confidence, abs=1e-4)
