@@ -7,8 +7,8 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     "judge": {
         "voice/judge/reading.py": ("tests/judge/test_vectors.py",),
         "voice/judge/defect.py": ("tests/judge/test_assessment.py",),
-        "voice/judge/brakes.py": ("tests/judge/test_brakes.py",),
-        "voice/judge/air.py": ("tests/judge/test_air.py",),
+        "voice/judge/brakes.py": ("tests/promises/test_judge.py", "tests/judge/test_brakes.py"),
+        "voice/judge/air.py": ("tests/promises/test_judge.py", "tests/judge/test_air.py"),
         "voice/judge/result.py": ("tests/judge/test_assessment.py", "tests/judge/test_brakes.py"),
         "voice/judge/assessment.py": ("tests/judge/test_assessment.py", "tests/judge/test_brakes.py"),
     },
