@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from voice import __version__, journal
 from voice.data import is_file
 from voice.errors import JournalError, SetupError
-from voice.journal import Heading, Journal, JournalFile
+from voice.journal import Heading, Journal, JournalFile, sync_folder
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context
@@ -116,6 +116,8 @@ def create(
     session = Session(sessions_dir(home) / name)
     try:
         session.clips.mkdir(parents=True)
+        for folder in (session.path.parent, home, home.parent):  # new names in each of them
+            sync_folder(folder)
         _write(session.path / "plan.json", plan.model_dump_json(indent=1))
         _write(session.path / "limits.json", limits.model_dump_json(indent=1))
     except OSError as error:

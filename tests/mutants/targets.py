@@ -1,0 +1,47 @@
+"""Which files are broken, and the tests that must notice: small ones, quick enough to run for each mutant."""
+
+from __future__ import annotations
+
+# Room -> file -> what pytest is given for it. "tests/promises" holds what no other test broke on.
+TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
+    "judge": {
+        "voice/judge/reading.py": ("tests/judge/test_vectors.py",),
+        "voice/judge/defect.py": ("tests/judge/test_assessment.py",),
+        "voice/judge/brakes.py": ("tests/promises/test_judge.py", "tests/judge/test_brakes.py"),
+        "voice/judge/air.py": ("tests/promises/test_judge.py", "tests/judge/test_air.py"),
+        "voice/judge/result.py": ("tests/judge/test_assessment.py", "tests/judge/test_brakes.py"),
+        "voice/judge/assessment.py": ("tests/judge/test_assessment.py", "tests/judge/test_brakes.py"),
+    },
+    "walk": {
+        f"voice/walk/{name}.py": (
+            "tests/walk/test_conversation.py", "tests/walk/test_timed.py", "tests/promises/test_walk.py",
+        )
+        for name in ("machine", "item", "timed", "closing", "turn")
+    },
+    "journal": {
+        "voice/journal.py": ("tests/promises/test_on_disk_first.py", "tests/test_journal.py"),
+        "voice/loop.py": ("tests/promises/test_loop.py", "tests/promises/test_on_disk_first.py"),
+        "voice/session.py": ("tests/promises/test_on_disk_first.py", "tests/promises/test_loop.py"),
+    },
+    "fusion": {
+        f"voice/hear/{name}.py": ("tests/hear/test_fusion.py", "tests/promises/test_what_counts_as_heard.py")
+        for name in ("fusion", "thresholds")
+    },
+    "record": {
+        "voice/record/build.py": ("tests/record/test_build.py",),
+        "voice/record/verify.py": ("tests/record/test_verify.py",),
+        "voice/record/canonical.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_canonical.py"),
+        "voice/record/open_defects.py": ("tests/promises/test_records.py", "tests/record/test_repairs.py"),
+        "voice/record/repairs.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_repairs.py"),
+    },
+    "logbook": {
+        "voice/logbook/sync.py": ("tests/logbook/test_sync.py", "-k", "not postgres"),
+        "voice/logbook/depot.py": ("tests/logbook/test_sync.py", "-k", "not postgres"),
+        "voice/logbook/importer.py": (
+            "tests/logbook/test_store.py", "tests/logbook/test_sync.py", "-k", "not postgres",
+        ),
+        "voice/logbook/prune.py": (
+            "tests/promises/test_logbook.py", "tests/logbook/test_prune.py", "-k", "not postgres",
+        ),
+    },
+}  # fmt: skip

@@ -1,0 +1,240 @@
+"""What the walk promises of time, of doubt, and of itself."""
+
+from __future__ import annotations
+
+import ast
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import voice.walk
+from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
+from voice.measure import Measure
+from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Yes
+from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
+from voice.walk.machine import IllegalEvent, step
+from voice.walk.state import Aside, Stage, State
+
+LATE = 1.7  # seconds from the beginning of a word to its being understood
+
+
+def late(talk: Talk, meaning: Meaning, onset: float) -> None:
+    """The word begins at onset; it takes a while until it is understood."""
+    talk.clock = onset + LATE
+    talk.send(Heard(talk.clock, meaning, "", onset=onset))
+
+
+def psi(value: int) -> Number:
+    return Number(Measure(Fraction(value), "psi"))
+
+
+def ready(item: str) -> Talk:
+    talk = Talk(context(only=(item,)))
+    while talk.state.stage is Stage.READY:
+        talk.mean(DoneIt())
+    return talk
+
+
+def taken(talk: Talk, item: str) -> dict[str, Measure]:
+    return {each.quantity: each.value for each in talk.state.answers[item].taken}
+
+
+# --- time counts from the beginning of a word --------------------------------------------------------------------
+
+
+def test_a_hold_is_timed_from_the_beginning_of_the_word_not_from_its_being_understood() -> None:
+    talk = ready("air-leak-applied")
+    talk.mean(psi(125))
+    start = talk.clock + 3.0
+    late(talk, DoneIt(), start)
+    while talk.state.stage is Stage.QUIET:
+        talk.clock += talk.question.patience
+        talk.send(Silence(talk.clock))
+    assert talk.clock - start == pytest.approx(60.0, abs=0.05), "the end sounds a minute after the word, not later"
+    late(talk, psi(123), start + 64.0)
+    result = taken(talk, "air-leak-applied")
+    assert result["hold-time"] == Measure(Fraction(64), "s")
+    assert result["air-leak-applied"].value == Fraction(2 * 60, 64)
+
+
+def test_both_marks_of_a_climb_count_from_the_beginning_of_the_word() -> None:
+    talk = ready("air-build-up")
+    first = talk.clock + 5.0
+    late(talk, Now(), first)
+    talk.clock = first + 41.0
+    talk.send(Heard(first + 41.0 + 2 * LATE, Now(), "now", onset=first + 41.0))
+    assert taken(talk, "air-build-up")["air-build-up"] == Measure(Fraction(41), "s")
+
+
+def test_a_doubted_mark_keeps_the_moment_it_began() -> None:
+    talk = ready("air-build-up")
+    first = talk.clock + 5.0
+    talk.send(Doubted(first + LATE, Now(), "now", onset=first))
+    assert talk.state.aside is Aside.DOUBT
+    late(talk, Yes(), first + 6.0)
+    late(talk, Now(), first + 30.0)
+    assert taken(talk, "air-build-up")["air-build-up"] == Measure(Fraction(30), "s")
+
+
+def test_an_event_before_the_last_one_is_illegal_and_one_at_the_same_moment_is_not() -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.clock = 10.0
+    talk.send(Silence(10.0))
+    with pytest.raises(IllegalEvent):
+        step(talk.context, talk.state, Silence(9.999))
+    step(talk.context, talk.state, Silence(10.0))
+
+
+def test_every_line_of_getting_ready_is_said_before_a_timed_check_begins() -> None:
+    """Engine off, key on ...: a check from another state of the vehicle would measure something else."""
+    known = context(only=("air-leak-applied",))
+    step_ = known.plan.steps[0]
+    lines = ("Engine off.", "Key on.", "Wheels chocked.")
+    answer = step_.item.answer.model_copy(update={"ready": lines})
+    item = step_.item.model_copy(update={"answer": answer})
+    plan = known.plan.model_copy(update={"steps": (step_.model_copy(update={"item": item}),)})
+    talk = Talk(replace(known, plan=plan))
+    for line in lines:
+        assert talk.state.stage is Stage.READY
+        assert line in talk.heard
+        talk.mean(DoneIt())
+    assert talk.state.stage is Stage.GAUGE
+
+
+@pytest.mark.parametrize("item", ["low-air-warning", "air-build-up"])
+def test_stop_breaks_a_running_check_off_and_it_begins_again_from_the_top(item: str) -> None:
+    talk = ready(item)
+    talk.say("stop")
+    assert (talk.state.stage, talk.state.aside) == (Stage.READY, None)
+
+
+# --- it never guesses --------------------------------------------------------------------------------------------
+
+
+def held(state: State) -> tuple[object, ...]:
+    """What the driver has told so far."""
+    draft = state.draft
+    told = None if draft is None else (draft.step, draft.taken, draft.defects, draft.outcome, draft.choice)
+    return dict(state.answers), told, state.notes, state.signature, state.name
+
+
+@pytest.mark.parametrize("kind", SAMPLES)
+def test_what_was_only_guessed_is_asked_back_and_never_kept(kind: str) -> None:
+    """At every question of a whole walk: each kind of answer that can be heard there, heard without being sure."""
+    talk = Talk(context(kind))
+    tried: set[tuple[Stage, str]] = set()
+    while not talk.closed:
+        if talk.state.aside is None:
+            for meaning in {type(m): m for m in talk.question.meanings.values()}.values():
+                if (talk.state.stage, meaning.kind) in tried:
+                    continue
+                tried.add((talk.state.stage, meaning.kind))
+                after, effects = step(
+                    talk.context, talk.state, Doubted(talk.clock + 1, meaning, "words", onset=talk.clock)
+                )
+                assert held(after) == held(talk.state), (talk.state.stage, meaning)
+                assert not any(getattr(effect, "name", "") == "understood" for effect in effects)
+        answer_usually(talk)
+    assert len(tried) >= 15
+
+
+def test_noise_and_silence_answer_nothing() -> None:
+    """A reason or a description that is not given after two silences is told as not given; nothing else comes of it."""
+    talk = Talk(context())
+    while not talk.closed:
+        for event in (Unclear(talk.clock + 1), Unclear(talk.clock + 1, noisy=True), Silence(talk.clock + 1)):
+            after, _ = step(talk.context, talk.state, event)
+            assert after.answers == talk.state.answers
+            assert after.signature is None
+        answer_usually(talk)
+
+
+@pytest.mark.parametrize("meaning", [Yes(), No()])
+def test_a_yes_that_is_not_sure_confirms_nothing(meaning: Meaning) -> None:
+    talk = Talk(context(only=("tire-tread",)))
+    talk.say("three thirty seconds")
+    assert talk.state.stage is Stage.CONFIRM
+    talk.send(Doubted(talk.clock + 1, meaning, "yes"))
+    assert (talk.state.stage, talk.state.aside, dict(talk.state.answers)) == (Stage.CONFIRM, None, {})
+    assert "not-understood" in talk.cues
+
+
+def test_a_yes_to_did_you_say_that_is_not_sure_asks_the_question_again() -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.send(Doubted(talk.clock + 1, Ok(), "okay"))
+    talk.send(Doubted(talk.clock + 1, Yes(), "yes"))
+    assert talk.state.aside is None
+    assert not talk.state.answers
+    assert talk.heard == talk.context.steps["wipers"].say.normal
+
+
+def test_nobody_signs_by_a_doubtful_yes_or_by_silence() -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.say("okay")
+    while talk.state.stage is not Stage.SIGN:
+        answer_usually(talk)
+    for event in (Doubted(talk.clock, Yes(), "yes"), Silence(talk.clock), Unclear(talk.clock)):
+        talk.send(event)
+        assert (talk.state.stage, talk.state.signature) == (Stage.SIGN, None)
+    talk.say("no")
+    assert (talk.state.stage, talk.state.signature) == (Stage.NAME, None)
+
+
+def test_okay_after_a_defect_that_was_not_named_takes_it_back_only_after_a_yes() -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.mean(Defect())
+    talk.say("okay")
+    assert talk.state.aside is Aside.DOUBT
+    assert not talk.state.answers
+    talk.say("no")
+    assert talk.state.stage is Stage.WHICH
+
+
+# --- what is told ------------------------------------------------------------------------------------------------
+
+
+def test_a_torn_answer_is_told_after_a_break_and_only_then() -> None:
+    talk = Talk(context(only=("wipers",)))
+    torn, whole = (
+        " ".join(getattr(effect, "text", "") for effect in step(talk.context, talk.state, Resumed(5.0, torn=bytes_))[1])
+        for bytes_ in (17, 0)
+    )
+    assert talk.context.talk.resumed_torn in torn
+    assert talk.context.talk.resumed_torn not in whole
+
+
+def test_what_is_finished_early_is_told_as_not_inspected_with_its_reason() -> None:
+    talk = Talk(context(only=("wipers", "chocks", "triangles")))
+    answer_usually(talk)
+    talk.say("finish inspection", "yes")
+    outcomes = {name: (answer.kind, answer.reason) for name, answer in talk.state.answers.items()}
+    early = ("not-inspected", talk.context.talk.finished_early)
+    assert sorted(outcomes.values()) == sorted([("done", ""), early, early])
+
+
+# --- the walk's own rules ----------------------------------------------------------------------------------------
+
+CLOCKS_FILES_AND_SOUND = {
+    "time", "datetime", "os", "io", "pathlib", "threading", "asyncio", "random", "secrets", "subprocess", "socket",
+    "numpy", "sounddevice", "soundfile", "logging", "shutil", "tempfile",
+}  # fmt: skip
+
+
+def imports(path: Path) -> set[str]:
+    """The modules that a file names, wherever in it."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found.add(node.module or "")
+    return found
+
+
+@pytest.mark.parametrize("path", sorted(Path(voice.walk.__path__[0]).glob("*.py")), ids=lambda path: path.stem)
+def test_the_walk_has_no_clock_file_thread_or_sound(path: Path) -> None:
+    allowed = {"pathlib"} if path.stem == "talk" else set()  # the wording is read from its file, before the walk
+    assert {name.partition(".")[0] for name in imports(path)} & CLOCKS_FILES_AND_SOUND <= allowed
+    assert not {name for name in imports(path) if name.startswith(("voice.loop", "voice.cli", "voice.session"))}
