@@ -8,6 +8,11 @@ from __future__ import annotations
 from pathlib import Path
 
 
+def printable(text: str) -> str:
+    """A text for a terminal: what would steer it (control characters, halves of characters) is written out."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode() for c in text)
+
+
 class GladhandError(Exception):
     """Base of all expected failures.
 

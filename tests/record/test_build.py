@@ -45,7 +45,7 @@ def record(home: Path) -> InspectionRecord:
 
 
 def test_every_step_has_one_entry_in_walking_order(home: Path, record: InspectionRecord) -> None:
-    plan = session.find(home, record.id).plan()
+    plan, _ = session.load_snapshot(session.find(home, record.id))
     assert [entry.step for entry in record.entries] == [step.id for step in plan.steps]
     assert len(record.entries) == len({entry.step for entry in record.entries})
     assert {entry.item for entry in record.entries} == set(SHORT)

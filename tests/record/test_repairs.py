@@ -134,7 +134,7 @@ def test_a_broken_record_is_not_left_out_in_silence(tmp_path: Path) -> None:
     path.write_text(path.read_text().replace("lamp out", "nothing"))
     with pytest.raises(RecordError, match="cannot be carried on") as caught:
         open_defects(tmp_path, VEHICLE)
-    assert "--no-review" in caught.value.hint
+    assert "gladhand resume" in caught.value.hint
 
 
 def test_what_was_read_before_is_not_read_again_but_a_changed_file_is(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript
 from voice import journal, session
-from voice.cli.run import open_shop
+from voice.cli.shop import open_shop
 from voice.hear.port import Hearing, Speaking
 from voice.hear.recording import AudioClock
 from voice.journal import Journal

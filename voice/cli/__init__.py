@@ -10,7 +10,8 @@ from typing import Annotated
 
 import typer
 
-from voice import __version__
+from voice import __version__, durable
+from voice.cli.told import complain
 from voice.errors import DataError, DeviceError, GladhandError, SetupError
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
@@ -55,12 +56,16 @@ def main() -> None:
     try:
         app()
     except GladhandError as error:
-        print(f"gladhand: {error}", file=sys.stderr)
+        complain(error)
         sys.exit(2 if isinstance(error, SetupError | DataError | DeviceError) else 1)
     except KeyboardInterrupt:
-        print("gladhand: stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.", file=sys.stderr)
+        complain("stopped. Nothing acknowledged is lost; go on with 'gladhand resume'.")
         sys.exit(1)
     except BrokenPipeError:
+        sys.exit(1)
+    except OSError as error:  # a file that some command reads or writes on the way
+        message, hint = durable.trouble(f"{error.filename or 'A file'} cannot be read or written", error)
+        complain(f"{message} {hint}")
         sys.exit(1)
 
 
