@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from voice.errors import RecordError, SetupError
+from voice.errors import GladhandError, RecordError, SetupError
 from voice.rehearse.record import PartRecord, SessionRecord
 from voice.rehearse.students import Students
 
@@ -144,7 +144,7 @@ def test_a_name_must_be_one_that_can_be_shown(tmp_path: Path, name: str) -> None
 def test_a_refused_rehearsal_leaves_nothing(tmp_path: Path) -> None:
     from voice.cli import lesson
 
-    with pytest.raises(SetupError):
+    with pytest.raises(GladhandError, match="cannot be read"):
         lesson.rehearse(
             tmp_path, "Invented One", None, None, None, "test", None,
             clips=True, input=None, output=None, voice="auto", wav=tmp_path / "nosuch.wav",
