@@ -140,6 +140,16 @@ def test_zeros_at_the_end_are_damage_and_no_torn_tail(path: Path, lines: int) ->
     assert damage.value.good == len(kept) - 1
 
 
+@pytest.mark.parametrize("zeros", range(1, 60))
+def test_zeros_within_the_last_line_are_damage_wherever_they_begin(path: Path, zeros: int) -> None:
+    path.write_bytes(path.read_bytes()[:-zeros] + bytes(zeros))
+    if zeros == 1:
+        assert [line.event for line in journal.read(path).lines] == EVENTS  # only its line end was hit
+        return
+    with pytest.raises(DamageError):
+        journal.read(path)
+
+
 BAD = [
     ('"mono":1.0', '"mono":1' + "0" * 400),
     ('"mono":1.0', '"mono":1e999'),

@@ -162,18 +162,11 @@ def is_unfinished(text: bytes) -> bool:
 
     Zeros, as a power cut may leave them, and a flipped bit that makes it no JSON are not: they are damage.
     """
-    if not text.startswith(b"{"):
-        return False
     try:
         from_json(text)
     except ValueError as error:
-        if "trailing characters" in str(error):
-            return False
-    try:
-        from_json(text, allow_partial="trailing-strings")
-    except ValueError:
-        return False
-    return True
+        return text.startswith(b"{") and str(error).startswith("EOF")
+    return text.startswith(b"{")
 
 
 def _write(handle: int, data: bytes) -> None:

@@ -80,6 +80,8 @@ def prepared(folder: Path) -> Iterator[Case]:
             wanted = events[: max(0, sum(len(data) > at for at, byte in enumerate(good) if byte == 0x0A) - 1)]
             if len(data) and good[len(data) : len(data) + 1] == b"\n":
                 wanted = events[: len(wanted) + 1]  # whole but for its line end
+        if name == "spliced" and file.torn:
+            wanted = events[:-1]  # text over the end of the last line may look like a torn one; that is reported
         return None if read == wanted and file.heading == heading else f"{name}: {len(read)} events of {len(wanted)}"
 
     yield case
