@@ -23,7 +23,7 @@ from voice.session import Session
 from voice.walk.event import Event
 
 ABOUT = "nothing acknowledged is lost where a write fails, and one sentence says so"
-SHARE = 60
+SHARE = 40
 
 _FEW = ("chocks", "wipers")
 _NEVER = 1_000_000

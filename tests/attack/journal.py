@@ -18,7 +18,7 @@ from voice.understand.meaning import Chosen, Command, Number, Ok, Words
 from voice.walk.event import Event, Heard, Resumed, Silence, Started, Unclear
 
 ABOUT = "a damaged journal gives all acknowledged events, or damage is said"
-SHARE = 1500
+SHARE = 600
 
 _KINDS: list[Event] = [
     Heard(0.0, Ok(), "okay – ça va", 0.93, 1.2),
