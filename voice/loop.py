@@ -9,15 +9,15 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import io
-import os
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
+from voice import durable
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
-from voice.journal import Journal, sync_folder
+from voice.journal import HearingNote, Journal, gone
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named
@@ -61,7 +61,7 @@ class Clips:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
-    def keep(self, number: int, audio: Audio) -> dict[str, str]:
+    def keep(self, number: int, audio: Audio) -> HearingNote:
         """Writes the clip, durable before the journal names it. Raises JournalError."""
         import soundfile
 
@@ -70,18 +70,17 @@ class Clips:
         data = buffer.getvalue()
         name = f"{number:05d}.flac"
         try:
-            self.folder.mkdir(exist_ok=True)
-            with (self.folder / name).open("wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            sync_folder(self.folder)
+            if self.folder.parent.is_dir():
+                durable.make_folder(self.folder)
+            durable.replace(self.folder / name, data)
         except OSError as error:
+            if not self.folder.parent.is_dir():
+                raise gone(self.folder.parent) from error
             raise JournalError(
-                f"The answer's recording could not be stored: {error.strerror}.",
+                f"The answer's recording could not be stored: {durable.why(error)}.",
                 "Free some space, then run 'gladhand resume'. Everything acknowledged before is kept.",
             ) from error
-        return {"clip": f"clips/{name}", "clip_sha256": hashlib.sha256(data).hexdigest()}
+        return HearingNote(clip=f"clips/{name}", clip_sha256=hashlib.sha256(data).hexdigest())
 
 
 class Loop:
@@ -167,17 +166,17 @@ class Loop:
             watcher.turned(state, event)
         return effects
 
-    def _evidence(self, event: Event, hearing: Hearing | None) -> dict[str, Any]:
+    def _evidence(self, event: Event, hearing: Hearing | None) -> HearingNote:
         if hearing is None or not isinstance(event, Heard | Doubted):
-            return {}
-        evidence: dict[str, Any] = {
-            "engine": hearing.engine,
-            "model": hearing.model,
-            "words": hearing.words,
-            "confidence": round(hearing.confidence, 4),
-            "noise_db": round(hearing.noise_db, 1),
-            "snr_db": round(hearing.snr_db, 1),
-        }
+            return HearingNote()
+        evidence = HearingNote(
+            engine=hearing.engine,
+            model=hearing.model,
+            words=hearing.words,
+            confidence=round(hearing.confidence, 4),
+            noise_db=round(hearing.noise_db, 1),
+            snr_db=round(hearing.snr_db, 1),
+        )
         if self.clips is not None and hearing.audio is not None and len(hearing.audio):
             evidence |= self.clips.keep(self.journal.count, hearing.audio)
         return evidence

@@ -168,7 +168,7 @@ def history(
         from voice.logbook.page import render_history
         from voice.record.canonical import replace_file
 
-        replace_file(html, render_history(found, _now()).encode())
+        replace_file(html, render_history(found, _now()).encode(), mode=0o644)
         typer.echo(html)
         return
     from rich.console import Console
@@ -477,5 +477,5 @@ def calendar(
         with reading(engine) as session:
             names = vehicle or session.scalars(select(VehicleRow.id).order_by(VehicleRow.id)).all()
             text = run((gather(session, name, limits) for name in names), _now(), events=events)
-    replace_file(out, text)
+    replace_file(out, text, mode=0o644)
     typer.echo(out)

@@ -21,6 +21,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
+from voice import durable
 from voice.errors import SetupError
 from voice.logbook.schema import Identity
 
@@ -79,7 +80,8 @@ def open_engine(url: URL) -> Engine:
             url, pool_pre_ping=True, connect_args={"connect_timeout": 10, "application_name": "gladhand"}
         )
     if url.database and url.database != ":memory:":
-        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+        durable.make_folder(Path(url.database).parent)
+        Path(url.database).touch(durable.PRIVATE)  # else the driver makes it, for all to read
     engine = create_engine(url, connect_args={"timeout": 60})
 
     @event.listens_for(engine, "connect")

@@ -177,12 +177,15 @@ class Certification(Model):
 
 
 class Interruption(Model):
-    """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost."""
+    """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost.
+
+    clock-set-back: no gap; the computer's clock went from stopped back to resumed, so times of day do not compare.
+    """
 
     stopped: Moment
     resumed: Moment
     torn_bytes: Count = 0
-    kind: Literal["stopped", "paused", "microphone-lost"] = "stopped"
+    kind: Literal["stopped", "paused", "microphone-lost", "clock-set-back"] = "stopped"
 
 
 class Summary(Model):

@@ -27,6 +27,7 @@ class SetupTalk(Strict):
     doubt: str
     starting: str
     nothing: str
+    no_review: str
 
 
 class Talk(Strict):
