@@ -241,6 +241,13 @@ class InboxRow(Base):
 
     __table_args__ = (
         Index("ix_inbox_waiting", "received", postgresql_where=text("done IS NULL"), sqlite_where=text("done IS NULL")),
+        Index(
+            "ix_inbox_held",
+            "device",
+            postgresql_where=text("done IS NULL OR verdict = 'set-aside'"),
+            sqlite_where=text("done IS NULL OR verdict = 'set-aside'"),
+        ),
+        Index("ix_inbox_device_received", "device", "received"),
     )
 
 
