@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from voice.errors import SetupError
 from voice.judge.limit import LimitSet
 from voice.judge.model import Level
 from voice.judge.speech import System, quantity_name
 from voice.logbook.defects import Life
-from voice.logbook.schema import RecordRow, VehicleRow
-from voice.logbook.store import all_lives
+from voice.logbook.schema import RecordRow
+from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
     Pair,
     Wear,
@@ -115,11 +114,7 @@ class History:
 
 def gather(session: Session, vehicle: str, limits: LimitSet) -> History:
     """The history of a vehicle. Raises SetupError if the logbook does not know it."""
-    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
-    if row is None:
-        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
-        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
-        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+    row = vehicle_row(session, vehicle)
     records = session.scalars(
         select(RecordRow).where(RecordRow.vehicle == row.key).order_by(RecordRow.started, RecordRow.id)
     )

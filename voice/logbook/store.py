@@ -20,6 +20,7 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
+from voice.errors import SetupError
 from voice.judge.model import Level
 from voice.logbook.defects import Fact, Life, lives
 from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
@@ -44,11 +45,17 @@ _SeriesId = tuple[int, str, str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one thing handed in. what: the record's or the certified defect's id. reason: if set aside."""
+    """What became of one thing handed in.
+
+    what: the record's or the certified defect's id.
+    reason: why it was set aside; else empty.
+    kind: what it is.
+    """
 
     what: str
     verdict: Verdict
     reason: str = ""
+    kind: Literal["inspection", "certification"] = "inspection"
 
 
 def _bare(table: type[Base]) -> Table:
@@ -147,7 +154,8 @@ def import_repairs(session: Session, repairs: Sequence[Repair], devices: Sequenc
     known = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(hashes))))
     outcomes: list[Outcome] = []
     for repair, sha256 in zip(repairs, hashes, strict=True):
-        outcomes.append(Outcome(repair.certification.key, "known" if sha256 in known else "imported"))
+        verdict: Verdict = "known" if sha256 in known else "imported"
+        outcomes.append(Outcome(repair.certification.key, verdict, kind="certification"))
         known.add(sha256)
     _refold(session, _add_repairs(session, list(zip(repairs, devices, strict=True)), vehicles))
     return outcomes
@@ -345,6 +353,16 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
 
 
 # --- asking -----------------------------------------------------------------------------------------------------------
+
+
+def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
+    """The vehicle. Raises SetupError if the logbook does not know it."""
+    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
+    if row is None:
+        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
+        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
+        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+    return row
 
 
 def open_lives(session: Session, vehicle: str) -> list[Life]:
