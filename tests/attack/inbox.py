@@ -49,6 +49,31 @@ TEXTS = (
     "'; --", "%s", "{0}", "\u202e", "1/0", "nan", "inf", "1e99999999", "9" * 5_000, "-1/-1", "0x10", "1_000", "٣",
 )  # fmt: skip
 NUMBERS = (0, -1, 2**31, 2**63, 10**30, 1e308, -1e308, 5e-324, float("inf"), float("nan"), True, 1.5)
+# Names of fields that become a column of some table: a change there gets further.
+STORED = frozenset(
+    [
+        "id",
+        "name",
+        "driver",
+        "route",
+        "started",
+        "ended",
+        "at",
+        "decimal",
+        "value",
+        "quantity",
+        "key",
+        "title",
+        "item",
+        "step",
+        "spoken_place",
+        "unit",
+        "answer",
+        "remark",
+        "vehicle",
+        "seconds",
+    ]
+)
 OTHERS = (None, [], {}, [[]] * 3, {"a": {"b": None}}, json.loads("[" * 300 + "]" * 300))
 
 
@@ -61,7 +86,9 @@ def _leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]
 
 def _changed(content: Any, rng: random.Random) -> None:
     """One place of the content, anywhere, holds something else."""
-    path = rng.choice([path for path in _leaves(content) if path])
+    paths = [path for path in _leaves(content) if path]
+    stored = [path for path in paths if path[-1] in STORED]
+    path = rng.choice(stored if rng.random() < 0.6 else paths)
     inner = content
     for step in path[:-1]:
         inner = inner[step]
