@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from operator import itemgetter
-from typing import Any, Final, Literal, cast
+from typing import Any, Literal, cast
 
 from sqlalchemy import Dialect, Table, bindparam, delete, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
@@ -83,12 +83,12 @@ def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, An
     connection = session.connection()
     columns = ", ".join(names)
     if connection.dialect.name == "postgresql":
-        lines = ["\t".join([_COPY_TEXT[type(value)](value) for value in values(row)]) for row in rows]
         statement = f"COPY {table.__tablename__} ({columns}) FROM STDIN"
         driver = connection.dialect.loaded_dbapi
         try:
             with connection.connection.cursor().copy(statement) as copy:
-                copy.write("\n".join(lines) + "\n")
+                for row in rows:
+                    copy.write_row(values(row))
         except driver.Error as error:  # as SQLAlchemy would tell it
             raise DBAPIError.instance(statement, None, error, driver.Error, dialect=connection.dialect) from error
         return
@@ -98,18 +98,6 @@ def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, An
         statement,
         [tuple([moments[value] if type(value) is datetime else value for value in values(row)]) for row in rows],
     )
-
-
-_ESCAPES: Final = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"})
-# The text form of COPY (PostgreSQL manual, COPY, "Text Format").
-_COPY_TEXT: Final[dict[type, Callable[[Any], str]]] = {
-    int: str,
-    float: repr,
-    str: lambda value: value.translate(_ESCAPES),
-    datetime: lambda value: value.astimezone(UTC).isoformat(),
-    bytes: lambda value: f"\\\\x{value.hex()}",
-    type(None): lambda _: "\\N",
-}
 
 
 class _Moments(dict[datetime, Any]):
