@@ -166,7 +166,7 @@ def history(
         from voice.logbook.history import as_tables, gather
 
         with reading(engine) as session:
-            found = gather(session, vehicle, _limits(folder))
+            found = gather(session, vehicle, _limits(folder), _now())
     if html is not None:
         from voice.logbook.page import render_history
         from voice.record.canonical import replace_file
@@ -490,6 +490,7 @@ def calendar(
         limits = _limits(folder)
         with reading(engine) as session:
             names = vehicle or session.scalars(select(VehicleRow.id).order_by(VehicleRow.id)).all()
-            text = run((gather(session, name, limits) for name in names), _now(), events=events)
+            now = _now()
+            text = run((gather(session, name, limits, now) for name in names), now, events=events)
     replace_file(out, text)
     typer.echo(out)

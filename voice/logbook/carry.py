@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -95,4 +96,4 @@ def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
         from voice.logbook.trends import spoken_outlook
 
         with reading(engine) as session:
-            return spoken_outlook(session, vehicle, limits)
+            return spoken_outlook(session, vehicle, limits, datetime.now(UTC))

@@ -112,13 +112,13 @@ class History:
         return [sentence for sentence in (*found, *uneven, *odd) if sentence]
 
 
-def gather(session: Session, vehicle: str, limits: LimitSet) -> History:
-    """The history of a vehicle. Raises SetupError if the logbook does not know it."""
+def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> History:
+    """The history of a vehicle; forecasts count from now. Raises SetupError if the logbook does not know it."""
     row = vehicle_row(session, vehicle)
     records = session.scalars(
         select(RecordRow).where(RecordRow.vehicle == row.key).order_by(RecordRow.started, RecordRow.id)
     )
-    wears = tuple(vehicle_wear(session, vehicle, limits))
+    wears = tuple(vehicle_wear(session, vehicle, limits, now))
     return History(
         id=vehicle,
         name=row.name,
@@ -199,6 +199,8 @@ def forecast_words(wear: Wear) -> str:
     if wear.trend is None or wear.ahead is None:
         return why["unfit"]
     if isinstance(wear.ahead, Reach):
+        if wear.ahead.days <= 0:
+            return why["overdue"]
         soonest, latest = (time_words(days, aloud=False) for days in (wear.ahead.days_soonest, wear.ahead.days_latest))
         return f"{time_words(wear.ahead.days, aloud=False)} ({soonest} – {latest})"
     return why[wear.ahead]

@@ -21,6 +21,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +99,7 @@ def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[st
 
     def trends(vehicle: str) -> None:
         with reading(engine) as session:
-            assert vehicle_wear(session, vehicle, limits)
+            assert vehicle_wear(session, vehicle, limits, datetime.now(UTC))
 
     opened(vehicles[0])
     trends(vehicles[0])  # loads scipy
