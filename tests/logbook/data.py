@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from typing import Any
 
-from voice.logbook.generate import profile
+from tests.logbook.invented import profile
 from voice.logbook.intake import Checked, check_record
 from voice.logbook.schema import InboxRow
 from voice.record.canonical import canonical, content_sha256, dump_record, seal

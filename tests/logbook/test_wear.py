@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.logbook.data import DAY0, day
+from tests.logbook.invented import profile
 from tests.logbook.wearing import simulate
 from voice.judge.load import load_limits
 from voice.logbook.bounds import limit_for, limits_for
-from voice.logbook.generate import profile
 from voice.logbook.history import forecast_words
 from voice.logbook.trends import Series, Wear, pair_sentence, uneven_pairs, wear_of, wear_sentence
 from voice.logbook.wear import (

@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Literal
 
 from voice.judge.model import Level
-from voice.logbook.schema import FactKind
+
+FactKind = Literal["found", "still-there", "said-repaired", "certified-repaired", "certified-unnecessary"]
 
 # Of things said at the same moment the finding comes first, so that a certification of that moment closes it.
 _RANK: dict[str, int] = {

@@ -22,8 +22,7 @@ from voice.errors import RecordError
 from voice.judge.model import Level
 from voice.judge.speech import unit_book
 from voice.logbook import columns
-from voice.logbook.defects import Fact
-from voice.logbook.schema import FactKind
+from voice.logbook.defects import Fact, FactKind
 from voice.measure import Measure, fits
 from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault

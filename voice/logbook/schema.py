@@ -8,7 +8,7 @@ so that the tables asked every day stay narrow.
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy import (
     JSON,
@@ -29,8 +29,6 @@ from sqlalchemy import (
     text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
-
-FactKind = Literal["found", "still-there", "said-repaired", "certified-repaired", "certified-unnecessary"]
 
 Key = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows by itself only in a column of type INTEGER
 

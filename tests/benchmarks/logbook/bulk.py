@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Engine, insert
 
+from tests.logbook.invented import Wearing, profile, truck
 from voice.judge.model import Level
 from voice.logbook.database import writing
 from voice.logbook.defects import Fact, lives
-from voice.logbook.generate import Wearing, profile, truck
 from voice.logbook.schema import DefectRow, FactRow, SeriesRow, VehicleRow
 
 DAYS = 250

@@ -28,10 +28,10 @@ from typing import Any
 from sqlalchemy import Engine, text
 
 from tests.benchmarks.logbook.bulk import DAYS, fill
+from tests.logbook.invented import truck, walks
 from tests.logbook.pg import cluster
 from voice.judge.load import load_limits
 from voice.logbook.database import initialise, open_engine, parse_url, reading
-from voice.logbook.generate import truck, walks
 from voice.logbook.importer import import_files
 from voice.logbook.store import open_lives
 from voice.logbook.trends import vehicle_wear
