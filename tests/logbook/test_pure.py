@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-PURE = ("aside", "bounds", "columns", "defects", "intake", "wear", "wording")
+PURE = ("aside", "bounds", "columns", "intake", "wear", "wording")
 
 
 @pytest.mark.parametrize("name", PURE)

@@ -179,10 +179,10 @@ def test_an_archive_that_grows_without_end_is_refused() -> None:
     import zlib
 
     from voice.errors import RecordError
-    from voice.logbook import depot
+    from voice.logbook.columns import RECORD_BYTES
 
     with pytest.raises(RecordError, match="too large"):
-        unpack(zlib.compress(bytes(depot.LARGEST + 1)), "x")
+        unpack(zlib.compress(bytes(RECORD_BYTES + 1)), "x")
     with pytest.raises(RecordError, match="cut short"):
         unpack(zlib.compress(b"{}" * 100)[:-3], "x")
 

@@ -15,7 +15,6 @@ from sqlalchemy.orm import Session
 from voice.judge.limit import LimitSet
 from voice.judge.model import Level
 from voice.judge.speech import System, quantity_name
-from voice.logbook.defects import Life
 from voice.logbook.schema import RecordRow
 from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
@@ -32,6 +31,7 @@ from voice.logbook.trends import (
 )
 from voice.logbook.wear import Reach
 from voice.logbook.wording import time_words, words
+from voice.record.lives import Life
 from voice.route.model import Vehicle
 
 if TYPE_CHECKING:

@@ -22,10 +22,10 @@ from voice.errors import RecordError
 from voice.judge.model import Level
 from voice.judge.speech import unit_book
 from voice.logbook import columns
-from voice.logbook.defects import Fact, FactKind
 from voice.measure import Measure, fits
 from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault
+from voice.record.lives import Fact, FactKind
 from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 

@@ -22,7 +22,6 @@ from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
 from voice.judge.model import Level
-from voice.logbook.defects import Fact, Life, lives
 from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
     Base,
@@ -36,6 +35,7 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
+from voice.record.lives import Fact, Life, lives
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair
 
@@ -332,7 +332,8 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
         [{"of": vehicle, "which": defect} for vehicle, defect in touched],
     )
     rows = [
-        {"vehicle": vehicle, **asdict(life), "level": int(life.level)}
+        {"vehicle": vehicle, **{name: value for name, value in asdict(life).items() if name != "said"}}
+        | {"level": int(life.level)}
         for (vehicle, _), said in facts.items()
         for life in lives(said)
     ]

@@ -23,12 +23,12 @@ from voice.judge.model import Level
 from voice.logbook.aside import set_aside
 from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
-from voice.logbook.defects import Life
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.intake import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.store import all_lives, insert_new, open_lives, vehicle_row
 from voice.record.device import trusted_keys
+from voice.record.lives import Life
 from voice.record.repairs import repair_lines
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link

@@ -19,8 +19,8 @@ from sqlalchemy import Engine, insert
 from tests.logbook.invented import Wearing, profile, truck
 from voice.judge.model import Level
 from voice.logbook.database import writing
-from voice.logbook.defects import Fact, lives
 from voice.logbook.schema import DefectRow, FactRow, SeriesRow, VehicleRow
+from voice.record.lives import Fact, lives
 
 DAYS = 250
 START = datetime(2025, 1, 6, 6, tzinfo=UTC)
