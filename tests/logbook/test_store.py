@@ -12,10 +12,10 @@ from sqlalchemy import Engine, func, select
 from sqlalchemy.exc import IntegrityError
 
 from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.invented import truck, walks
 from voice.errors import SetupError
 from voice.judge.model import Level
 from voice.logbook.database import open_engine, parse_url, reading, writing
-from voice.logbook.generate import truck, walks
 from voice.logbook.importer import import_files
 from voice.logbook.schema import (
     Base,

@@ -43,8 +43,7 @@ def calendar(histories: Iterable[History], made: datetime, *, events: bool = Fal
                 )
             )  # fmt: skip
         for wear, reach in soon(history.wears, within_days):
-            assert wear.trend is not None  # noqa: S101 - it was foretold from one
-            due = (wear.trend.until + timedelta(days=reach.days_soonest)).astimezone().date()
+            due = (made + timedelta(days=reach.days_soonest)).astimezone().date()
             series = wear.series
             summary = text.wear.format(
                 vehicle=history.name, place=place_words(wear), quantity=quantity_name(series.quantity)

@@ -22,6 +22,7 @@ class Time(Strict):
 
 class Spoken(Strict):
     reach: str
+    overdue: str
     beyond: str
     uneven: str
 

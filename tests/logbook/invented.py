@@ -134,7 +134,7 @@ def profile(number: int) -> Vehicle:
 
 
 def truck(number: int, seed: int = 0) -> Truck:
-    rng = random.Random(f"{seed}/{number}")  # noqa: S311 - invented data, nothing secret
+    rng = random.Random(f"{seed}/{number}")
     vehicle = profile(number)
     wearing: list[Wearing] = []
     for index, axle in enumerate(vehicle.axles, start=1):
@@ -175,7 +175,7 @@ def truck(number: int, seed: int = 0) -> Truck:
 
 def walks(truck: Truck, days: int, seed: int = 0, *, start: datetime = START) -> Iterator[InspectionRecord | Repair]:
     """A walk each working day, and the certifications in between, in order of time. Changes the truck."""
-    rng = random.Random(f"{seed}/{truck.vehicle.id}/walks")  # noqa: S311
+    rng = random.Random(f"{seed}/{truck.vehicle.id}/walks")
     for day in range(days):
         at = start + timedelta(days=day, minutes=rng.uniform(0, 90))
         if at.weekday() >= 5:
