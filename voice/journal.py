@@ -177,7 +177,7 @@ def salvage(damage: DamageError) -> Path:
         os.fsync(file.fileno())
     damage.path.rename(kept)
     fresh.rename(damage.path)
-    sync_folder(damage.path.parent)
+    _sync_dir(damage.path.parent)
     return kept
 
 
@@ -210,7 +210,7 @@ class Journal:
             "version": heading.version,
         }
         journal._write({"journal": fields})
-        sync_folder(path.parent)
+        _sync_dir(path.parent)
         return journal
 
     @classmethod
@@ -263,7 +263,7 @@ class Journal:
             self._handle = -1
 
 
-def sync_folder(path: Path) -> None:
+def _sync_dir(path: Path) -> None:
     """Make a new or renamed file's name durable too (a directory can be synced on POSIX only)."""
     if os.name != "posix":
         return

@@ -17,7 +17,7 @@ from typing import Any, Protocol
 
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
-from voice.journal import Journal, sync_folder
+from voice.journal import Journal
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named
@@ -75,7 +75,6 @@ class Clips:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            sync_folder(self.folder)
         except OSError as error:
             raise JournalError(
                 f"The answer's recording could not be stored: {error.strerror}.",

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from voice import __version__, journal
 from voice.errors import JournalError, SetupError
-from voice.journal import Heading, Journal, JournalFile, sync_folder
+from voice.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context
@@ -115,8 +115,6 @@ def create(
     session = Session(sessions_dir(home) / name)
     try:
         session.clips.mkdir(parents=True)
-        for folder in (session.path.parent, home, home.parent):  # new names in each of them
-            sync_folder(folder)
         _write(session.path / "plan.json", plan.model_dump_json(indent=1))
         _write(session.path / "limits.json", limits.model_dump_json(indent=1))
     except OSError as error:

@@ -24,7 +24,6 @@ from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
 from voice.errors import RecordError
-from voice.journal import sync_folder
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys
 from voice.record.model import Certification
@@ -161,9 +160,6 @@ def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
                 file.write(line.encode())
                 file.flush()
                 os.fsync(file.fileno())
-            if end == 0:  # perhaps a new file, in a new folder
-                sync_folder(home)
-                sync_folder(home.parent)
     except Timeout as error:
         raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
     except OSError as error:

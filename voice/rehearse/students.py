@@ -20,7 +20,6 @@ from pydantic import ValidationError
 
 from voice.errors import RecordError, SetupError
 from voice.hear.port import RATE, Audio
-from voice.journal import sync_folder
 from voice.rehearse.record import SessionRecord
 
 
@@ -88,8 +87,6 @@ class Students:
         folder = self._folder / id
         folder.mkdir(parents=True)
         _write(folder / "student.json", json.dumps({"name": cleaned}, ensure_ascii=False) + "\n")
-        for new in (folder, self._folder, self._folder.parent, self._folder.parent.parent):
-            sync_folder(new)
         return Student(id, cleaned, folder)
 
     def keep(self, student: Student, record: SessionRecord) -> None:
@@ -101,7 +98,6 @@ class Students:
             out.write(record.model_dump_json().encode() + b"\n")
             out.flush()
             os.fsync(out.fileno())
-            sync_folder(student.folder)
 
     def sessions(self, student: Student) -> list[SessionRecord]:
         """All rehearsals, oldest first. A torn line is passed over; a damaged one raises RecordError."""
