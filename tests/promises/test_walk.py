@@ -238,3 +238,11 @@ def test_the_walk_has_no_clock_file_thread_or_sound(path: Path) -> None:
     allowed = {"pathlib"} if path.stem == "talk" else set()  # the wording is read from its file, before the walk
     assert {name.partition(".")[0] for name in imports(path)} & CLOCKS_FILES_AND_SOUND <= allowed
     assert not {name for name in imports(path) if name.startswith(("voice.loop", "voice.cli", "voice.session"))}
+
+
+def test_a_command_counts_while_the_walk_asks_something_in_between() -> None:
+    talk = Talk(context(only=("wipers", "chocks")))
+    talk.say("finish inspection")
+    assert talk.state.aside is Aside.FINISHING
+    talk.say("pause")
+    assert (talk.state.aside, talk.state.stage) == (Aside.PAUSED, Stage.ASK)
