@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from voice.errors import JournalError
-from voice.walk.event import EVENT, Event
+from voice.walk.event import EVENT, Event, stored
 
 VERSION = 1
 _DIGITS = 16
@@ -103,7 +103,7 @@ def _line(number: int, content: dict[str, Any]) -> Line:
         number,
         datetime.fromisoformat(content["utc"]),
         float(content["mono"]),
-        EVENT.validate_python(content["event"]),
+        stored(content["event"]),
         content.get("hearing", {}),
     )
 

@@ -6,7 +6,7 @@ import hashlib
 import os
 import secrets
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,8 +19,9 @@ from voice.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context
-from voice.walk.machine import IllegalEvent, begin, step
+from voice.walk.machine import begin, step
 from voice.walk.state import Stage, State
+from voice.walk.turn import IllegalEvent
 
 PROGRAM = f"gladhand {__version__}"
 
@@ -170,6 +171,8 @@ def open_sessions(home: Path) -> Iterator[Session]:
 
 def replay(context: Context, file: JournalFile) -> State:
     """The state the journal's events lead to, through the same code as live. Raises JournalError if they do not."""
+    # Who may sign decides what a sign-off means, so it is taken from the journal and not from today's list.
+    context = replace(context, drivers=file.heading.drivers, driver=file.heading.driver)
     state = begin(heading_length(file))
     for line in file.lines:
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -10,8 +11,9 @@ from tests.walk.talkative import Talk, answer_usually, context, finish
 from voice.measure import Measure
 from voice.understand.meaning import Command, Number, Ok, Words
 from voice.walk.event import Doubted, Heard, Lost, Regained, Resumed, Silence, Started, Unclear
-from voice.walk.machine import IllegalEvent, begin, step
+from voice.walk.machine import begin, step
 from voice.walk.state import Aside, Stage
+from voice.walk.turn import IllegalEvent
 
 FEW = ("hoses", "radiator", "belts", "tire-tread", "alternator")
 
@@ -57,14 +59,13 @@ def test_two_defects_on_one_item(talk: Talk) -> None:
     assert [d.defect for d in talk.state.answers["hoses"].defects] == names
 
 
-def test_okay_after_defect_takes_it_back_only_with_a_yes(talk: Talk) -> None:
+def test_okay_after_defect_is_asked_back_with_both_named(talk: Talk) -> None:
     talk.say("defect")
-    assert "okay" in talk.say("okay")
-    assert talk.state.aside is Aside.DOUBT
-    assert "hoses" not in talk.state.answers
-    talk.say("no")
-    assert talk.state.stage is Stage.WHICH
-    talk.say("okay", "yes")
+    assert talk.say("okay") == "Nothing wrong? Or defect?"
+    for unclear in ("okay", "yes", "no", "correct"):
+        assert talk.say(unclear) == "Say nothing wrong. Or say defect."
+        assert "hoses" not in talk.state.answers
+    assert "hoses: nothing wrong" in talk.say("nothing wrong").lower()
     assert talk.state.answers["hoses"].kind == "ok"
 
 
@@ -297,21 +298,51 @@ def test_the_driver_signs_by_name() -> None:
 
 
 @pytest.mark.parametrize("words", ["signed by Ivo Lantern", "I am Ivo Lantern.", "Signed, Ivo Lantern"])
-def test_a_name_outside_the_list_is_taken_as_it_was_heard(words: str) -> None:
+def test_a_name_outside_the_list_is_spelled_back(words: str) -> None:
     talk = Talk(context(only=("hoses",)))
     talk.say("okay")
-    talk.mean(Words(words))
+    assert "I, V, O. L, A, N, T, E, R, N." in talk.mean(Words(words))
+    assert not talk.closed
     talk.say("yes")
     assert talk.state.signature is not None
     assert talk.state.signature.name == "Ivo Lantern"
 
 
-def test_a_wrong_name_can_be_said_again() -> None:
+@pytest.mark.parametrize("words", ["Ivo Lantern", "thank you", "There is a truck coming.", "..."])
+def test_what_a_recognizer_made_up_is_no_signature(words: str) -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    assert context().talk.help["name"] in talk.mean(Words(words))
+    assert talk.state.stage is Stage.NAME
+
+
+def test_a_wrong_name_can_be_said_again_or_left_out() -> None:
     talk = Talk(context(only=("hoses",)))
     talk.say("okay")
     talk.mean(Words("signed by rows a quill"))
-    talk.say("no")
+    assert "unnamed driver" in talk.say("no")
     assert talk.state.stage is Stage.NAME
+    assert "unnamed driver" in talk.say("unnamed driver")
+    talk.say("yes")
+    assert talk.state.signature is not None
+    assert talk.state.signature.name == "unnamed driver"
+
+
+def test_signed_alone_is_enough_where_the_driver_was_given() -> None:
+    talk = Talk(replace(context(only=("hoses",)), driver="Ivo Lantern"))
+    talk.say("okay")
+    assert talk.say("signed") == "Signed by Ivo Lantern. Right?"
+    talk.say("yes")
+    assert talk.closed
+
+
+def test_signed_alone_asks_for_the_name_where_nobody_was_given() -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    assert talk.say("signed") == "Say your name."
+    assert "V, O." in talk.mean(Words("Ivo Lantern"))
+    talk.say("no")
+    assert talk.say("rosa quill") == "Signed by Rosa Quill. Right?"
 
 
 def test_a_lost_microphone_pauses_and_comes_back(talk: Talk) -> None:

@@ -63,10 +63,10 @@ class Shop:
     talk: Talk
     book: Phrasebook
 
-    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...]) -> Context:
+    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
         cautions = {name: caution.say for name, caution in self.library.cautions.items()}
         separator = self.library.places.separator
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator)
+        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
 
 
 def open_shop(home: Path | None) -> Shop:
@@ -119,7 +119,7 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
         if chosen.driver is not None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
         _check_phrases(shop, plan)
-        context = shop.context(plan, limits, drivers)
+        context = shop.context(plan, limits, drivers, chosen.driver)
         if kit.driver is not None:
             kit.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
         new, lock, log = session.create(
@@ -222,7 +222,7 @@ def _resume(shop: Shop, kit: Kit, screen: Screen, found: Session, *, clips: bool
     with found.lock():
         plan, limits = session.load_snapshot(found)
         file = journal.read(found.journal)
-        context = shop.context(plan, limits, file.heading.drivers)
+        context = shop.context(plan, limits, file.heading.drivers, file.heading.driver)
         state = session.replay(context, file)
         log = Journal.reopen(file)
         if session.is_closed(state):

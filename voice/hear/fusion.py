@@ -77,7 +77,7 @@ class Decision:
 def kind(meaning: Meaning) -> Kind:
     """Which bar an answer has to pass."""
     match meaning.kind:
-        case "ok" | "not-applicable":
+        case "ok" | "clear" | "not-applicable":
             return "ok"
         case "yes" | "done":
             return "assent"

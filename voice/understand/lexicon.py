@@ -37,6 +37,7 @@ class Answers(Strict):
     """Phrases for the fixed answers, best first."""
 
     ok: Some
+    clear: Some
     defect: Some
     not_applicable: Some = Field(alias="not-applicable")
     yes: Some
@@ -44,6 +45,7 @@ class Answers(Strict):
     done: Some
     now: Some
     stop: Some
+    signed: Some
 
 
 class UnitWords(Strict):
