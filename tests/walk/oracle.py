@@ -5,7 +5,7 @@ was recorded. It knows nothing of how the walk keeps its doubts.
 from __future__ import annotations
 
 from tests.walk.talkative import Talk
-from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Yes
+from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Ok, Yes
 from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Cue, Doubted, Effect, Event, Heard, Listen, Say
@@ -25,7 +25,13 @@ class Oracle:
         self.answers: dict[str, Answer] = {}
         self.step = ""  # about which the last question was
         self.said = ""  # the last question
+        self.contradicted = False
         self.guess: dict[str, Meaning] = {}  # what a "did you say" in these words is about
+
+    def start(self, talk: Talk) -> None:
+        """The walk has begun; nothing was heard yet."""
+        self._spoken(talk.effects)
+        self.step = talk.current
 
     def saw(self, event: Event, talk: Talk) -> None:
         before = {step: dict(reports) for step, reports in self.standing.items()}
@@ -38,8 +44,7 @@ class Oracle:
     def _hear(self, event: Heard | Doubted, talk: Talk) -> bool:
         """Keeps what was reported; whether "nothing wrong" was surely said, to a question that named both."""
         meaning, sure = event.meaning, isinstance(event, Heard)
-        if not sure:
-            self.guess[event.words] = meaning
+        self.guess[event.words] = meaning
         reports = self.standing.setdefault(self.step, {})
         asked = (
             self.said.removeprefix("Did you say ").removesuffix("?") if self.said.startswith("Did you say") else None
@@ -51,6 +56,8 @@ class Oracle:
             if reports.get(doubted) is False:
                 del reports[doubted]
             return False
+        # An okay to "did you say" anything else does not say that the item is okay.
+        self.contradicted = doubted is not None and isinstance(meaning, Ok) and doubted != Ok()
         if sure and doubted is not None and isinstance(meaning, Yes):
             meaning = doubted
         if isinstance(meaning, Defect) and self.step:
@@ -75,6 +82,7 @@ class Oracle:
                     or isinstance(getattr(event, "meaning", None), Command)
                     or (answer.kind in ("reading", "choice"))
                 ), f"{step}: {answer.kind} by {event}"
+                assert not self.contradicted, f"{step}: {answer.kind} by an okay to {self.said!r}"
                 stood = {**before.get(step, {}), **self.standing.get(step, {})} if not taken_back else {}
                 assert not stood, f"{step}: {answer.kind} by {event} with {stood}"
                 assert old is None or not old.defects or taken_back, f"{step}: {old.defects} became {answer.kind}"
@@ -91,8 +99,10 @@ class Oracle:
         if not any(isinstance(effect, Listen) for effect in effects):
             return
         said = [effect for effect in effects if isinstance(effect, Say)]
+        talk = self.context.talk
         if said:
-            self.said = said[-1].text
+            if said[-1].text not in (talk.noisy, talk.unclear, talk.waiting):  # the question is still the one before
+                self.said = said[-1].text
             match effects:
                 case (*_, Say(text), Cue("listening"), Listen()):
                     assert not any(caution in text for caution in self.context.cautions.values()), text

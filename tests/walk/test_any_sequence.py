@@ -25,12 +25,16 @@ from voice.walk.turn import IllegalEvent
 ITEMS = ("hoses", "belt-play", "tire-tread", "chocks", "air-leak-applied", "air-build-up", "low-air-warning", "lean")
 
 
+EARLY = st.sampled_from((False, False, False, True))  # as with a headset
+
+
 class AnyDriver(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.context = context(only=ITEMS)
         self.talk = Talk(self.context)
         self.oracle = Oracle(self.context)
+        self.oracle.start(self.talk)
         self.known: dict[str, Answer] = {}
 
     def open(self) -> bool:
