@@ -9,7 +9,7 @@ import pytest
 
 from tests.walk.talkative import Talk, answer_usually, context, finish
 from voice.measure import Measure
-from voice.understand.meaning import Command, Number, Ok, Words
+from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Number, Ok, Words
 from voice.walk.event import Doubted, Heard, Lost, Regained, Resumed, Silence, Started, Unclear
 from voice.walk.machine import begin, step
 from voice.walk.state import Aside, Stage
@@ -406,3 +406,120 @@ def test_only_what_is_new_of_the_place_is_said_and_repeat_says_all_of_it() -> No
         answer_usually(talk)
     assert "inner tire" in talk.heard
     assert "axle two" not in talk.heard
+
+
+class TestDoubt:
+    """After "did you say", and after a report: nothing but "nothing wrong" makes the item okay."""
+
+    @pytest.mark.parametrize("words", ["okay", "looks good", "all good"])
+    @pytest.mark.parametrize(
+        ("meaning", "said"),
+        [(Defect("leaking"), "leaking"), (Defect(), "defect"), (Command("change"), "change something")],
+    )
+    def test_an_okay_to_a_doubt_is_asked_back_with_both_named(
+        self, talk: Talk, meaning: Meaning, said: str, words: str
+    ) -> None:
+        talk.send(Doubted(1.0, meaning, said))
+        assert talk.say(words) == f"Nothing wrong? Or {said}?"
+        assert "hoses" not in talk.state.answers
+        assert talk.say(words) == f"Say nothing wrong. Or say {said}."
+        assert "hoses" not in talk.state.answers
+        talk.say("nothing wrong")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_doubtful_okay_to_a_doubt_is_asked_back_too(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, Ok(), "okay"))
+        assert talk.heard == "Nothing wrong? Or leaking?"
+        talk.send(Doubted(3.0, Clear(), "nothing wrong"))
+        assert talk.heard == "Did you say nothing wrong?"
+        assert "hoses" not in talk.state.answers
+        talk.clock = 3.0
+        talk.say("leaking")
+        assert talk.state.stage is Stage.MORE
+
+    def test_a_sure_no_denies_it_aloud_and_then_an_okay_counts(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        assert talk.say("no").startswith("Not leaking.")
+        talk.say("okay")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_doubtful_no_denies_nothing(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, No(), "no"))
+        assert talk.heard.endswith("Did you say leaking?")
+        assert talk.state.aside is Aside.DOUBT
+
+    def test_two_doubts_in_a_row_are_both_settled(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, Defect("cracked"), "cracked"))
+        assert talk.heard == "Did you say cracked?"
+        talk.clock = 2.0
+        assert talk.say("no") == "Did you say leaking?"
+        assert talk.say("okay") == "Nothing wrong? Or leaking?"
+
+    @pytest.mark.parametrize("how", ["skip", "pause", "lost", "killed", "note", "repeat", "finish"])
+    def test_a_doubt_outlives_interruptions(self, talk: Talk, how: str) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.clock = 2.0
+        match how:
+            case "skip":
+                talk.say("skip")
+                while talk.current != "hoses":
+                    answer_usually(talk)
+                assert talk.say("okay") == "Nothing wrong? Or leaking?"
+                return
+            case "pause":
+                talk.say("pause", "resume")
+            case "lost":
+                talk.send(Lost(2.0))
+                talk.send(Regained(3.0))
+            case "killed":
+                talk.send(Resumed(2.0))
+            case "note":
+                talk.say("take a note")
+                talk.mean(Words("gravel"))
+            case "repeat":
+                talk.say("repeat")
+            case "finish":
+                talk.say("finish inspection", "no")
+        assert talk.heard.endswith("Did you say leaking?")
+
+    @pytest.mark.parametrize("way", ["go back", "correct that"])
+    def test_an_item_that_had_a_defect_is_okay_only_after_it_was_read_back(self, talk: Talk, way: str) -> None:
+        talk.say("leaking", "no", way)
+        name = talk.context.steps["hoses"].name
+        assert talk.say("okay") == f"{name} was reported: leaking. Nothing wrong now? Or still leaking?"
+        assert talk.state.answers["hoses"].kind == "defect"
+        assert f"{name}: nothing wrong." in talk.say("nothing wrong")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_defect_reported_of_an_okay_item_is_not_lost_by_skipping(self, talk: Talk) -> None:
+        talk.say("okay", "go back", "defect", "skip")
+        while talk.current != "hoses":
+            answer_usually(talk)
+        assert talk.say("okay") == "Nothing wrong? Or defect?"
+
+    def test_finishing_early_keeps_what_was_begun(self, talk: Talk) -> None:
+        talk.say("leaking", "finish inspection", "yes")
+        assert [d.defect for d in talk.state.answers["hoses"].defects] == ["leaking"]
+        which = Talk(talk.context)
+        which.say("defect", "finish inspection", "yes")
+        (found,) = which.state.answers["hoses"].defects
+        assert found.defect == "other"
+        assert dict(found.details)["described"] == "defect, not described"
+        doubt = Talk(talk.context)
+        doubt.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        doubt.say("finish inspection", "yes")
+        answer = doubt.state.answers["hoses"]
+        assert (answer.kind, answer.reason) == ("not-inspected", "the driver finished early; in doubt: leaking")
+
+    @pytest.mark.parametrize("word", ["correct", "yes"])
+    def test_correct_means_yes_and_is_never_a_command(self, word: str) -> None:
+        talk = Talk(context(only=FEW))
+        talk.say("okay")
+        assert "Say okay, or defect." in talk.say(word)
+        assert talk.current == "radiator"
+        talk.send(Doubted(10.0, Defect("leaking"), "leaking"))
+        talk.say(word)
+        assert talk.state.stage is Stage.FOLLOW or talk.state.stage is Stage.MORE

@@ -16,14 +16,17 @@ from voice.walk.turn import Turn, back, listen_on, settled, understood
 
 
 def pause(context: Context, state: State, event: Heard) -> Turn:
+    """Waits for resume."""
     return understood(replace(state, aside=Aside.PAUSED))
 
 
 def resume(context: Context, state: State, event: Heard) -> Turn:
+    """Goes on; a timed check begins again, a defect in doubt is asked again."""
     return go_on(context, state)
 
 
 def note(context: Context, state: State, event: Heard) -> Turn:
+    """The note is kept and read back."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     text = event.meaning.text
@@ -32,14 +35,17 @@ def note(context: Context, state: State, event: Heard) -> Turn:
 
 
 def no_note(context: Context, state: State, event: Heard) -> Turn:
+    """No note is kept."""
     return understood(back(state), context.talk.note_empty)
 
 
 def leave(context: Context, state: State, event: Heard) -> Turn:
+    """Nothing is changed."""
     return understood(back(state))
 
 
 def change(context: Context, state: State, event: Heard) -> Turn:
+    """That item is asked again."""
     if not isinstance(event.meaning, Chosen):
         raise AssertionError("an item was chosen")
     return step.enter(context, state, event.meaning.id, context.talk.changing)

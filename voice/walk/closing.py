@@ -46,7 +46,7 @@ def summarise(context: Context, state: State, *lead: str) -> Turn:
 
 
 def signed(context: Context, state: State, event: Heard) -> Turn:
-    """ "Signed", or a name of the list."""
+    """It is signed: the name is read back, or asked for if it is not known."""
     if not isinstance(event.meaning, Signed):
         raise AssertionError("it was signed")
     name = event.meaning.name or context.driver
@@ -56,7 +56,7 @@ def signed(context: Context, state: State, event: Heard) -> Turn:
 
 
 def name(context: Context, state: State, event: Heard) -> Turn:
-    """Free speech where a name is wanted."""
+    """After "signed" a name that is only guessed at: spelled back. Without "signed" it is no signature: asked again."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     said, began = signer(context, event.meaning.text)
@@ -89,6 +89,7 @@ def signer(context: Context, text: str) -> tuple[str, bool]:
 
 
 def sign(context: Context, state: State, event: Heard) -> Turn:
+    """The inspection is signed and closed."""
     if state.name is None:
         raise AssertionError("a name was said")
     signature = Signature(state.name, state.name_words, state.at, state.name_event)

@@ -73,7 +73,8 @@ def denied(context: Context, state: State, event: Heard) -> Turn:
 
 
 def instead(context: Context, state: State, event: Heard) -> Turn:
-    """Something else was heard than yes or no."""
+    """The doubted said again, a defect or a number is taken; an okay is asked back with both named; the rest is doubted
+    in its turn."""
     meaning = event.meaning
     if meaning == state.doubted or state.rules == 1 or isinstance(meaning, Defect | Number | Either | Stop):
         return Turn(settled(state), redo=event)

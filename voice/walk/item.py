@@ -19,14 +19,17 @@ from voice.walk.turn import Turn, ask, understood
 
 
 def ok(context: Context, state: State, event: Heard) -> Turn:
+    """Nothing is wrong: the answer is kept, unless a defect stands against it."""
     return _settle(context, with_draft(state, Stage.ASK, outcome="ok"))
 
 
 def done(context: Context, state: State, event: Heard) -> Turn:
+    """It is done: kept."""
     return _settle(context, with_draft(state, Stage.ASK, outcome="done"))
 
 
 def chosen(context: Context, state: State, event: Heard) -> Turn:
+    """The option is kept; one that means a defect begins it."""
     if not isinstance(event.meaning, Chosen):
         raise AssertionError("a choice was made")
     step = context.current(state)
@@ -76,6 +79,7 @@ def implausible(context: Context, answer: Reading | Hold | Call, measure: Measur
 
 
 def confirmed(context: Context, state: State, event: Heard) -> Turn:
+    """The reading is kept."""
     draft = draft_of(state)
     if draft.number is None:
         raise AssertionError("a number is confirmed")
@@ -83,6 +87,7 @@ def confirmed(context: Context, state: State, event: Heard) -> Turn:
 
 
 def not_confirmed(context: Context, state: State, event: Heard) -> Turn:
+    """The reading is denied aloud and asked for again."""
     draft = draft_of(state)
     stage = Stage.ASK if draft.outcome is None else Stage.FOLLOW
     lead: tuple[str, ...] = ()
@@ -117,7 +122,7 @@ def defect(context: Context, state: State, event: Heard) -> Turn:
 
 
 def unsaid(context: Context, state: State, event: Heard) -> Turn:
-    """ "Okay" where a defect was reported. After another defect it ends the list; else it has to be taken back."""
+    """After another defect it ends the list; else the report has to be taken back."""
     if draft_of(state).defects:
         return no_more(context, state, event)
     if state.rules == 1 and state.doubted is None:
@@ -134,6 +139,7 @@ def _begin_defect(context: Context, state: State, name: str) -> Turn:
 
 
 def described(context: Context, state: State, event: Heard) -> Turn:
+    """The defect is kept in these words; its further questions follow."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     return _next_detail(context, with_draft(state, Stage.FOLLOW, details=(("described", event.meaning.text),)))
@@ -167,6 +173,7 @@ def _finish_defect(context: Context, state: State) -> Turn:
 
 
 def no_more(context: Context, state: State, event: Heard) -> Turn:
+    """The item is kept with its defects."""
     return end_defects(context, state)
 
 
@@ -175,6 +182,7 @@ def end_defects(context: Context, state: State) -> Turn:
 
 
 def more(context: Context, state: State, event: Heard) -> Turn:
+    """Which?"""
     return understood(with_draft(state, Stage.WHICH))
 
 
@@ -182,6 +190,7 @@ def more(context: Context, state: State, event: Heard) -> Turn:
 
 
 def follow_ok(context: Context, state: State, event: Heard) -> Turn:
+    """Kept as a detail; the next further question."""
     return _detail(context, state, "ok")
 
 
@@ -193,6 +202,7 @@ def follow_defect(context: Context, state: State, event: Heard) -> Turn:
 
 
 def follow_chosen(context: Context, state: State, event: Heard) -> Turn:
+    """Kept as a detail; the next further question."""
     if not isinstance(event.meaning, Chosen):
         raise AssertionError("a choice was made")
     follow = context.follow_ups(context.current(state), draft_of(state))[draft_of(state).follow]
@@ -218,11 +228,12 @@ def no_detail(context: Context, state: State) -> Turn:
 
 
 def say_which(context: Context, state: State, event: Heard) -> Turn:
-    """ "Yes" or "correct" where okay or a number is wanted: what can be said, and the question again."""
+    """It does not say what was found: what can be said here, and the question again."""
     return Turn(again(state), cues=("not-understood",), asking="help")
 
 
 def not_applicable(context: Context, state: State, event: Heard) -> Turn:
+    """Asks why."""
     return understood(with_draft(state, Stage.REASON, outcome="not-applicable", defects=(), taken=()))
 
 
@@ -231,6 +242,7 @@ def not_inspected(context: Context, state: State) -> Turn:
 
 
 def reason(context: Context, state: State, event: Heard) -> Turn:
+    """Kept with its reason."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     return with_reason(context, state, event.meaning.text)

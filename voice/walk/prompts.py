@@ -34,13 +34,17 @@ def _now(context: Context, state: State) -> tuple[Step, Draft]:
 
 
 def item(context: Context, state: State, whole: bool) -> str:
-    """The step's own question. whole: with the whole place, not only what is new of it."""
+    """The item's own question.
+
+    whole: with the whole place, not only what is new of it.
+    """
     step, _ = _now(context, state)
     # After two silences the shortest form, so that a waiting driver is not talked at.
     return step.say.terse if state.silences >= 2 else context.wording(step, state.length, None if whole else state.last)
 
 
 def which(context: Context, state: State, whole: bool) -> str:
+    """What is wrong?"""
     talk = context.talk
     if state.length == "full":
         return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(context.current(state)))}"
@@ -48,26 +52,30 @@ def which(context: Context, state: State, whole: bool) -> str:
 
 
 def describe(context: Context, state: State, whole: bool) -> str:
+    """To describe it, in the driver's own words."""
     return context.talk.defect_describe
 
 
 def more(context: Context, state: State, whole: bool) -> str:
+    """Whether there is anything else on it."""
     return context.talk.defect_more
 
 
 def follow(context: Context, state: State, whole: bool) -> str:
+    """The further question: which one, where, how much."""
     step, draft = _now(context, state)
     return context.follow_ups(step, draft)[draft.follow].ask
 
 
 def reason(context: Context, state: State, whole: bool) -> str:
+    """Why it does not apply, or was not inspected."""
     _, draft = _now(context, state)
     talk = context.talk
     return talk.reason_not_applicable if draft.outcome == "not-applicable" else talk.reason_not_inspected
 
 
 def take_back(context: Context, state: State, whole: bool) -> str:
-    """Both are named: that nothing is wrong, and what was reported."""
+    """Whether nothing is wrong, or what was reported; both are named."""
     step, draft = _now(context, state)
     talk, words = context.talk, listed(reports.against(context, state))
     if draft.outcome == "not-applicable":
@@ -78,6 +86,7 @@ def take_back(context: Context, state: State, whole: bool) -> str:
 
 
 def confirm(context: Context, state: State, whole: bool) -> str:
+    """Whether the reading is right, with the limit that it is beyond."""
     return _confirm_prompt(context, *_now(context, state))
 
 
@@ -116,6 +125,7 @@ def _gauge(context: Context, state: State) -> str:
 
 
 def ready(context: Context, state: State, whole: bool) -> str:
+    """The next ready line: engine and key state, chocks."""
     step, draft = _now(context, state)
     answer = step.item.answer
     if not isinstance(answer, Hold | Climb | Call):
@@ -124,6 +134,7 @@ def ready(context: Context, state: State, whole: bool) -> str:
 
 
 def gauge(context: Context, state: State, whole: bool) -> str:
+    """The start reading of a gauge."""
     step, draft = _now(context, state)
     # What to do comes before the first reading: with the pedal held, the needle must have settled.
     lead = f"{getattr(step.item.answer, 'begin', '')} " if draft.gauge == 0 else ""
@@ -131,14 +142,17 @@ def gauge(context: Context, state: State, whole: bool) -> str:
 
 
 def begin(context: Context, state: State, whole: bool) -> str:
+    """To say start."""
     return context.talk.hold_begin
 
 
 def quiet(context: Context, state: State, whole: bool) -> str:
+    """Nothing; that the time runs."""
     return context.talk.hold_running.format(seconds=getattr(context.current(state).item.answer, "seconds", 0))
 
 
 def end(context: Context, state: State, whole: bool) -> str:
+    """The end reading of a gauge."""
     return context.talk.hold_time.format(gauge=_gauge(context, state))
 
 
@@ -154,10 +168,12 @@ def mark(context: Context, state: State, whole: bool) -> str:
 
 
 def watch(context: Context, state: State, whole: bool) -> str:
+    """To call it out when it happens."""
     return str(getattr(context.current(state).item.answer, "begin", ""))
 
 
 def called(context: Context, state: State, whole: bool) -> str:
+    """What the gauge read then."""
     return context.talk.call_number
 
 
@@ -165,31 +181,38 @@ def called(context: Context, state: State, whole: bool) -> str:
 
 
 def doubt(context: Context, state: State, whole: bool) -> str:
+    """Did you say ...?"""
     return context.talk.doubt.format(words=state.doubted_words)
 
 
 def paused(context: Context, state: State, whole: bool) -> str:
+    """To say resume."""
     return context.talk.paused
 
 
 def lost(context: Context, state: State, whole: bool) -> str:
+    """Nothing; the microphone is gone."""
     return context.talk.lost
 
 
 def note(context: Context, state: State, whole: bool) -> str:
+    """For a note."""
     return context.talk.note
 
 
 def change(context: Context, state: State, whole: bool) -> str:
+    """Which answer to change."""
     return context.talk.change_which
 
 
 def finishing(context: Context, state: State, whole: bool) -> str:
+    """Whether to finish, with so many still open."""
     count = sum(1 for _ in context.open_steps(state))
     return context.talk.finishing.format(count=count)
 
 
 def name(context: Context, state: State, whole: bool) -> str:
+    """To sign."""
     return context.talk.sign_name if state.signing else context.talk.sign
 
 

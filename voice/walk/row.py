@@ -36,7 +36,7 @@ FREE = 8.0
 Prompt = Callable[[Context, State, bool], str]
 
 # How each fixed answer is called in commands.yaml.
-_FIXED: Mapping[type, str] = {
+FIXED_WORDS: Mapping[type, str] = {
     Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", No: "no", DoneIt: "done", Now: "now",
     Stop: "stop",
 }  # fmt: skip
@@ -85,8 +85,8 @@ class Row:
 
 def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...]:
     book = context.book
-    if meaning in _FIXED:
-        return book.said(_FIXED[meaning], meaning())
+    if meaning in FIXED_WORDS:
+        return book.said(FIXED_WORDS[meaning], meaning())
     if meaning is Signed:
         return book.signatures(context.drivers, context.talk.unnamed)
     if meaning is Chosen and state.aside is Aside.CHANGE:

@@ -119,7 +119,7 @@ def _keep(context: Context, state: State, answer: Answer, *lead: str) -> Turn:
 
 
 def taken_back(context: Context, state: State, event: Heard) -> Turn:
-    """ "Nothing wrong": what stood against the answer is taken back, and that is read back."""
+    """What stood against the answer is taken back, and that is read back."""
     draft = draft_of(state)
     name = context.current(state).name
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.taken_back
@@ -128,7 +128,7 @@ def taken_back(context: Context, state: State, event: Heard) -> Turn:
 
 
 def which_of_both(context: Context, state: State, event: Heard) -> Turn:
-    """Yes, no or okay where both were named: it can mean either."""
+    """It can mean either: asked again, which."""
     words = ", ".join(reports.against(context, state))
     na = draft_of(state).outcome == "not-applicable"
     wording = context.talk.take_back_na_say if na else context.talk.take_back_say

@@ -89,6 +89,7 @@ def gauge(context: Context, state: State, event: Heard) -> Turn:
 
 
 def begin(context: Context, state: State, event: Heard) -> Turn:
+    """The time runs from the onset of this word."""
     return understood(with_draft(state, Stage.QUIET, stamp=onset(event), cues=0))
 
 
@@ -146,10 +147,12 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
 
 
 def first_mark(context: Context, state: State, event: Heard) -> Turn:
+    """The time runs from the onset of this word."""
     return understood(with_draft(state, Stage.SECOND, stamp=onset(event)))
 
 
 def second_mark(context: Context, state: State, event: Heard) -> Turn:
+    """The time between the two marks is the result."""
     draft, answer = draft_of(state), context.current(state).item.answer
     if draft.stamp is None or not isinstance(answer, Climb):
         raise AssertionError("a climb has begun")
@@ -167,6 +170,7 @@ def called(context: Context, state: State, event: Heard) -> Turn:
 
 
 def called_number(context: Context, state: State, event: Heard) -> Turn:
+    """The number is the result."""
     draft, answer = draft_of(state), context.current(state).item.answer
     if not isinstance(answer, Call):
         raise AssertionError("a call is being watched for")
