@@ -5,7 +5,7 @@ was recorded. It knows nothing of how the walk keeps its doubts.
 from __future__ import annotations
 
 from tests.walk.talkative import Talk
-from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Ok, Yes
+from voice.understand.meaning import Clear, Command, Correct, Defect, Meaning, No, Ok, Yes
 from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Cue, Doubted, Effect, Event, Heard, Listen, Say
@@ -58,7 +58,7 @@ class Oracle:
             return False
         # An okay to "did you say" anything else does not say that the item is okay.
         self.contradicted = doubted is not None and isinstance(meaning, Ok) and doubted != Ok()
-        if sure and doubted is not None and isinstance(meaning, Yes):
+        if sure and doubted is not None and (isinstance(meaning, Yes) or (meaning == Correct() and doubted != Ok())):
             meaning = doubted
         if isinstance(meaning, Defect) and self.step:
             reports[meaning] = reports.get(meaning, False) or sure

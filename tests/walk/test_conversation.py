@@ -523,3 +523,9 @@ class TestDoubt:
         talk.send(Doubted(10.0, Defect("leaking"), "leaking"))
         talk.say(word)
         assert talk.state.stage is Stage.FOLLOW or talk.state.stage is Stage.MORE
+
+    def test_correct_never_makes_something_good(self, talk: Talk) -> None:
+        """It sounds like "cracked"."""
+        talk.send(Doubted(1.0, Ok(), "okay"))
+        assert talk.say("correct").endswith("Say yes or no. Did you say okay?")
+        assert "hoses" not in talk.state.answers

@@ -79,7 +79,7 @@ def kind(meaning: Meaning) -> Kind:
     match meaning.kind:
         case "ok" | "clear" | "not-applicable":
             return "ok"
-        case "yes" | "done":
+        case "yes" | "correct" | "done":
             return "assent"
         case "defect" | "no":
             return "defect"

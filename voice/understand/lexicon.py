@@ -28,6 +28,11 @@ def spoken(text: str) -> str:
     return text
 
 
+def plain_name(name: str) -> str:
+    """The name as a recognizer is told it: lower-case words."""
+    return " ".join("".join(c if c.isalpha() or c in "'- " else " " for c in name.lower()).replace("-", " ").split())
+
+
 Said = Annotated[str, AfterValidator(spoken)]
 Phrases = tuple[Said, ...]
 Some = Annotated[Phrases, Field(min_length=1)]
@@ -41,6 +46,7 @@ class Answers(Strict):
     defect: Some
     not_applicable: Some = Field(alias="not-applicable")
     yes: Some
+    correct: Some
     no: Some
     done: Some
     now: Some

@@ -84,6 +84,13 @@ class Yes:
 
 
 @dataclass(frozen=True, slots=True)
+class Correct:
+    """ "Correct": yes, but too near to "cracked" by ear to count where that would say that something is good."""
+
+    kind: Literal["correct"] = "correct"
+
+
+@dataclass(frozen=True, slots=True)
 class No:
     kind: Literal["no"] = "no"
 
@@ -138,6 +145,7 @@ Meaning = Annotated[
     | Either
     | Chosen
     | Yes
+    | Correct
     | No
     | DoneIt
     | Now

@@ -2,7 +2,7 @@
 
 Each method gives the whole list for one question: its answers first, then the commands, always in the same order.
 The lists are kept, so that a question asked again costs nothing. A text that would mean two things in one question is
-an author's mistake and raises DataError naming both; a number that can be two values means Either.
+an author's mistake and raises DataError; a number that can be two values means Either.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.measure import Measure
 from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
-from voice.understand.lexicon import Lexicon, shipped
+from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,
     Clear,
     Command,
+    Correct,
     Defect,
     DoneIt,
     Either,
@@ -32,8 +32,8 @@ from voice.understand.meaning import (
     Stop,
     Yes,
 )
+from voice.understand.numbered import number_phrases
 from voice.understand.question import Phrase
-from voice.understand.spoken import spoken_forms
 
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]
@@ -43,8 +43,8 @@ Names = Sequence[tuple[str, Sequence[str]]]
 
 # The fixed answers that a step's questions take, by their keys in commands.yaml.
 FIXED: Mapping[str, Meaning] = {
-    "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "no": No(), "done": DoneIt(),
-    "now": Now(), "stop": Stop(),
+    "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "correct": Correct(), "no": No(),
+    "done": DoneIt(), "now": Now(), "stop": Stop(),
 }  # fmt: skip
 
 
@@ -192,11 +192,9 @@ class Phrasebook:
         )
 
     def quiet(self) -> tuple[Phrase, ...]:
-        """While a timed hold runs: only breaking it off, and the commands."""
         return self._keep("quiet", lambda: self._answer("stop", Stop()))
 
     def paused(self) -> tuple[Phrase, ...]:
-        """While paused or waiting to be spoken to: the commands, and "ready"."""
         return self._keep("paused", lambda: self._answer("done", DoneIt()))
 
     def which(self, steps: Names) -> tuple[Phrase, ...]:
@@ -247,26 +245,6 @@ class Phrasebook:
         return self._parts[key]
 
 
-def number_phrases(unit: str, low: Fraction, high: Fraction, step: Fraction, lexicon: Lexicon) -> tuple[Phrase, ...]:
-    """Every value from low to high by step, in value order. A text that fits two values means Either."""
-    said: dict[str, list[Fraction]] = {}
-    best: dict[str, Fraction] = {}
-    for n in range(int((high - low) / step) + 1):
-        value = low + n * step
-        forms = spoken_forms(value, unit, step, lexicon.units)
-        for form in forms:
-            said.setdefault(form, []).append(value)
-        best[forms[0]] = value
-    phrases = [Phrase(text, _meant(values, unit)) for text, values in said.items()]
-    about = [
-        Phrase(f"{prefix} {text}", Number(Measure(value, unit), approximate=True))
-        for prefix in lexicon.approximately
-        for text, value in best.items()
-        if len(said[text]) == 1
-    ]
-    return (*phrases, *about)
-
-
 def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[DataError]:
     """Every item with all that can be said to it; the mistakes found (a text with two meanings, a defect without
     words). A text may not mean two things anywhere in one item, though not all of it is asked at once."""
@@ -282,18 +260,8 @@ def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[Dat
     return mistakes
 
 
-def _meant(values: list[Fraction], unit: str) -> Number | Either:
-    measures = tuple(Measure(value, unit) for value in values)
-    return Number(measures[0]) if len(measures) == 1 else Either(measures)
-
-
 def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:
     return [Phrase(text, Chosen(id_)) for id_, texts in said for text in texts]
-
-
-def plain_name(name: str) -> str:
-    """The name as a recognizer is told it: lower-case words."""
-    return " ".join("".join(c if c.isalpha() or c in "'- " else " " for c in name.lower()).replace("-", " ").split())
 
 
 def _key(item: Item | None, defects: Defects | None) -> object:

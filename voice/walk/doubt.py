@@ -61,6 +61,13 @@ def certain(context: Context, state: State, event: Heard) -> Turn:
     return Turn(settled(state), redo=said)
 
 
+def correct(context: Context, state: State, event: Heard) -> Turn:
+    """Yes, of a defect; of anything else a plain yes or no is asked for."""
+    if isinstance(state.doubted, Defect):
+        return certain(context, state, event)
+    return Turn(state, cues=("not-understood",), asking="help")
+
+
 def denied(context: Context, state: State, event: Heard) -> Turn:
     """No, it was not: what else it could have been is offered; else the question comes again."""
     words, onset, others = state.doubted_words, state.doubted_onset, state.doubted_others

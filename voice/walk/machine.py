@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.route.model import Length
-from voice.understand.meaning import Clear, Command, DoneIt, No, NotApplicable, Now, Ok, Yes
+from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Yes
 from voice.walk import aside, timed
 from voice.walk.context import Context
 from voice.walk.doubt import denied, doubt, doubted
@@ -37,7 +37,7 @@ from voice.walk.table import row
 from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, settled, understood
 
 # They say yes or no to what was asked, so they count only once it has been asked to the end.
-REPLIES = (Ok, Yes, No, Clear, NotApplicable, DoneIt)
+REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt)
 
 
 def begin(length: Length) -> State:
@@ -144,7 +144,7 @@ def _answer(context: Context, state: State, event: Heard) -> Turn:
 def _doubted(context: Context, state: State, event: Doubted) -> Turn:
     if state.aside not in (None, Aside.DOUBT):
         return _unclear(context, state, Unclear(event.at))
-    if isinstance(event.meaning, Yes | No):
+    if isinstance(event.meaning, Yes | Correct | No):
         if state.aside is Aside.DOUBT and state.rules == 1:
             return denied(context, replace(state, doubted_others=()), Heard(event.at, No(), ""))
         if state.aside is Aside.DOUBT or state.stage in (Stage.CONFIRM, Stage.SIGN, Stage.TAKE_BACK):

@@ -10,6 +10,7 @@ from voice.route.model import Call, Choice, Hold, Reading
 from voice.understand.meaning import (
     Chosen,
     Clear,
+    Correct,
     Defect,
     DoneIt,
     Either,
@@ -37,8 +38,8 @@ Prompt = Callable[[Context, State, bool], str]
 
 # How each fixed answer is called in commands.yaml.
 FIXED_WORDS: Mapping[type, str] = {
-    Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", No: "no", DoneIt: "done", Now: "now",
-    Stop: "stop",
+    Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", Correct: "correct", No: "no",
+    DoneIt: "done", Now: "now", Stop: "stop",
 }  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from voice.route.model import Choice, Done, Reading
 from voice.understand.meaning import (
     Chosen,
     Clear,
+    Correct,
     Defect,
     DoneIt,
     Either,
@@ -32,40 +33,47 @@ from voice.walk.state import Aside, Stage, State
 from voice.walk.turn import Handler
 
 _FAULTY: Mapping[type, Handler] = {Defect: item.defect, NotApplicable: item.not_applicable}
+
+
+def _yes(handler: Handler) -> Mapping[type, Handler]:
+    return {Yes: handler, Correct: handler}
+
+
+_YES: Mapping[type, Handler] = _yes(item.say_which)  # to what is no yes-or-no question
 _HALT: Mapping[type, Handler] = {Stop: aside.pause}
 
 ROWS: Mapping[str, Row] = {
     # A step's own question, by the kind of its answer.
-    "ask condition": Row(prompts.item, "condition", {Ok: item.ok, **_FAULTY, Yes: item.say_which}),
+    "ask condition": Row(prompts.item, "condition", {Ok: item.ok, **_FAULTY, **_YES}),
     "ask reading": Row(
-        prompts.item, "reading", {Number: item.number, Either: doubt.either, **_FAULTY, Yes: item.say_which}
+        prompts.item, "reading", {Number: item.number, Either: doubt.either, **_FAULTY, **_YES}
     ),
-    "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, Yes: item.say_which}),
-    "ask done": Row(prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, Yes: item.say_which}),
+    "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, **_YES}),
+    "ask done": Row(prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, **_YES}),
     # A defect.
     "which": Row(prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable}),
     "describe": Row(prompts.describe, "note", {Words: item.described, **_HALT}, FREE),
-    "more": Row(prompts.more, "yes-no", {Yes: item.more, No: item.no_more, Ok: item.no_more, Defect: item.defect}),
+    "more": Row(prompts.more, "yes-no", {**_yes(item.more), No: item.no_more, Ok: item.no_more, Defect: item.defect}),
     "take back": Row(
         prompts.take_back, "take-back",
         {
             Clear: step.taken_back, Defect: item.defect, NotApplicable: item.not_applicable,
-            Yes: step.which_of_both, No: step.which_of_both, Ok: step.which_of_both,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
     ),
     "take back, not applicable": Row(
         prompts.take_back, "take-back",
         {
             NotApplicable: step.taken_back, Defect: item.defect,
-            Yes: step.which_of_both, No: step.which_of_both, Ok: step.which_of_both,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
     ),
     # Further questions.
     "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
     "follow reading": Row(prompts.follow, "reading", {Number: item.number, Either: doubt.either}),
     "follow choice": Row(prompts.follow, "choice", {Chosen: item.follow_chosen}),
-    "confirm": Row(prompts.confirm, "yes-no", {Yes: item.confirmed, No: item.not_confirmed}),
-    "confirm, timed": Row(prompts.confirm, "yes-no", {Yes: timed.confirmed, No: timed.not_confirmed, **_FAULTY}),
+    "confirm": Row(prompts.confirm, "yes-no", {**_yes(item.confirmed), No: item.not_confirmed}),
+    "confirm, timed": Row(prompts.confirm, "yes-no", {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}),
     "reason": Row(prompts.reason, "reason", {Words: item.reason, **_HALT}, FREE),
     # Timed checks.
     "ready": Row(prompts.ready, "done", {DoneIt: timed.ready, **_FAULTY, **_HALT}, 60.0),
@@ -83,13 +91,14 @@ ROWS: Mapping[str, Row] = {
     "called": Row(prompts.called, "reading", {Number: timed.called_number, Either: doubt.either, **_FAULTY}, 20.0),
     # The end.
     "name": Row(prompts.name, "name", {Signed: closing.signed, Words: closing.name, **_HALT}, FREE),
-    "sign": Row(prompts.sign, "yes-no", {Yes: closing.sign, No: closing.sign_again}),
+    "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}),
     # Interruptions.
-    "doubt": Row(prompts.doubt, "yes-no", {Yes: doubt.certain, No: doubt.denied}),  # see in_doubt
+    # A doubt hears besides what its question hears: see in_doubt.
+    "doubt": Row(prompts.doubt, "yes-no", {Yes: doubt.certain, Correct: doubt.correct, No: doubt.denied}),
     "paused": Row(prompts.paused, "paused", {DoneIt: aside.resume}, LONG),
     "note": Row(prompts.note, "note", {Words: aside.note, Stop: aside.no_note}, FREE),
     "change": Row(prompts.change, "which", {Chosen: aside.change, Stop: aside.leave}, PATIENCE * 2),
-    "finishing": Row(prompts.finishing, "yes-no", {Yes: closing.finish_early, No: closing.go_on}),
+    "finishing": Row(prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on}),
     "lost": Row(prompts.lost, "paused", {}),  # nothing can be heard
 }  # fmt: skip
 
@@ -129,5 +138,5 @@ def row(context: Context, state: State) -> Row:
 def in_doubt(inner: Row) -> Row:
     """The row of a doubt about an answer to another row: whatever else is heard is weighed there."""
     found = ROWS["doubt"]
-    others = {meaning: doubt.instead for meaning in inner.answers if meaning not in (Yes, No, Words)}
+    others = {meaning: doubt.instead for meaning in inner.answers if meaning not in (Yes, Correct, No, Words)}
     return replace(found, answers={**found.answers, **others})
