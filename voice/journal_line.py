@@ -17,7 +17,7 @@ from typing_extensions import TypedDict
 from voice import durable
 from voice.errors import JournalError
 from voice.route.model import Length
-from voice.walk.event import Event
+from voice.walk.event import Event, StoredEvent
 
 VERSION = 2  # 1 had no hashes of the plan and the limits
 _KNOWN_VERSIONS = (1, 2)
@@ -109,7 +109,7 @@ class _Written:
 
     utc: _Moment
     mono: _Seconds
-    event: Event
+    event: StoredEvent
     hearing: HearingNote = field(default_factory=lambda: HearingNote())
 
 

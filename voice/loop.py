@@ -37,8 +37,9 @@ from voice.walk.event import (
     Silence,
     Unclear,
 )
-from voice.walk.machine import IllegalEvent, step
+from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import IllegalEvent
 
 
 class Watcher(Protocol):
@@ -185,11 +186,12 @@ class Loop:
         """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
         match effects:
             case (*first, Say(text), Cue("listening"), Listen(question)) if self._headset is not None:
-                # The last sentence goes on beside the listening; then no tone is needed for the driver's turn.
+                # Only the question goes on beside the listening, never what leads to it (a caution, a read-back); then
+                # no tone is needed for the driver's turn.
                 for effect in first:
                     self._sound(effect)
                 self._tell(text)
-                self._overlap = Overlap(self._headset, text)
+                self._overlap = Overlap(self._headset, text, self.clock.now)
                 return question
         for effect in effects:
             if isinstance(effect, Listen):
@@ -218,25 +220,27 @@ class Loop:
     def _listen(self, question: Question) -> tuple[Event, Hearing | None]:
         for watcher in self.watchers:
             watcher.asked(self.state, question)
+        early = False
         try:
             hearing = self.ear.listen(question, self._overlap)
             if self._overlap is not None:
                 self._overlap.finish()
+                early = not self._overlap.heard(hearing.started)
         except DeviceError as error:
             if not error.retry:
                 raise
             return Lost(self.now()), None
         finally:
             self._overlap = None
-        return self._event(hearing), hearing
+        return self._event(hearing, early), hearing
 
-    def _event(self, hearing: Hearing) -> Event:
+    def _event(self, hearing: Hearing, early: bool) -> Event:
         at = self.now()
         onset = min(max(hearing.started - self._origin, self.state.at), at)
         if hearing.meaning is not None and hearing.outcome == "heard":
-            return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+            return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset, early)
         if hearing.meaning is not None and hearing.outcome == "unsure":
-            return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+            return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset, early)
         if hearing.outcome == "silence":
             return Silence(at)
         if (target := self._change(hearing.words)) is not None:

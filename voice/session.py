@@ -6,7 +6,7 @@ import hashlib
 import secrets
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -18,8 +18,9 @@ from voice.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context
-from voice.walk.machine import IllegalEvent, begin, step
+from voice.walk.machine import begin, step
 from voice.walk.state import Stage, State
+from voice.walk.turn import IllegalEvent
 
 PROGRAM = f"gladhand {__version__}"
 Aside = Callable[[GladhandError], None]
@@ -178,6 +179,8 @@ def open_sessions(home: Path, aside: Aside | None = None) -> Iterator[Session]:
 
 def replay(context: Context, file: JournalFile) -> State:
     """The state the journal's events lead to, through the same code as live. Raises JournalError if they do not."""
+    # Who may sign decides what a sign-off means, so it is taken from the journal and not from today's list.
+    context = replace(context, drivers=file.heading.drivers, driver=file.heading.driver)
     state = begin(file.heading.length)
     for line in file.lines:
         try:

@@ -112,9 +112,6 @@ def test_the_other_questions() -> None:
     assert meanings(BOOK.quiet())["abort"] == Stop()
     assert meanings(BOOK.paused())["resume"] == Command("resume")
     assert meanings(BOOK.which([("hose@left", ("left hose",))]))["left hose"] == Chosen("hose@left")
-    assert meanings(BOOK.changes([("hose@left", ("left hose",))])) == {
-        "change left hose": Command("change", target="hose@left")
-    }
     options = (Option(id="gear", title="Gear", say=("gear driven",)), Option(id="belt", title="Belt", say=("belt",)))
     assert meanings(BOOK.choice(options))["gear driven"] == Chosen("gear")
     assert "defect" not in meanings(BOOK.choice(options))

@@ -85,7 +85,7 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
         if chosen.driver is not None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
         _check_phrases(shop, plan)
-        context = shop.context(plan, limits, drivers)
+        context = shop.context(plan, limits, drivers, chosen.driver)
         if kit.driver is not None:
             kit.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
         new, lock, log = session.create(

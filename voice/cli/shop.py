@@ -35,10 +35,10 @@ class Shop:
     talk: Talk
     book: Phrasebook
 
-    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...]) -> Context:
+    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
         cautions = {name: caution.say for name, caution in self.library.cautions.items()}
         separator = self.library.places.separator
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator)
+        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
 
 
 def open_shop(home: Path | None) -> Shop:
@@ -79,7 +79,7 @@ def load(shop: Shop, found: Session) -> Standing:
     """Reads a session, every checksum checked, and replays it. Raises JournalError."""
     plan, limits = session.load_snapshot(found)
     file = journal.read(found.journal)
-    context = shop.context(plan, limits, file.heading.drivers)
+    context = shop.context(plan, limits, file.heading.drivers, file.heading.driver)
     return Standing(file, context, session.replay(context, file))
 
 

@@ -28,6 +28,11 @@ def spoken(text: str) -> str:
     return text
 
 
+def plain_name(name: str) -> str:
+    """The name as a recognizer is told it: lower-case words."""
+    return " ".join("".join(c if c.isalpha() or c in "'- " else " " for c in name.lower()).replace("-", " ").split())
+
+
 Said = Annotated[str, AfterValidator(spoken)]
 Phrases = tuple[Said, ...]
 Some = Annotated[Phrases, Field(min_length=1)]
@@ -37,13 +42,16 @@ class Answers(Strict):
     """Phrases for the fixed answers, best first."""
 
     ok: Some
+    clear: Some
     defect: Some
     not_applicable: Some = Field(alias="not-applicable")
     yes: Some
+    correct: Some
     no: Some
     done: Some
     now: Some
     stop: Some
+    signed: Some
 
 
 class UnitWords(Strict):

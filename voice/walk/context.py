@@ -25,8 +25,13 @@ from voice.walk.talk import Talk
 
 @dataclass(frozen=True)
 class Context:
-    """drivers: names that may sign, for the phrases of the sign-off. cautions: id -> spoken text. separator: between
-    the parts of a spoken place."""
+    """See the module.
+
+    drivers: names that may sign, for the phrases of the sign-off.
+    cautions: id -> spoken text.
+    separator: between the parts of a spoken place.
+    driver: who walks, if that was given at the start; "signed" alone is then enough.
+    """
 
     plan: Plan
     limits: LimitSet
@@ -36,6 +41,7 @@ class Context:
     cautions: Mapping[str, str]
     drivers: tuple[str, ...] = ()
     separator: str = ", "
+    driver: str | None = None
 
     @cached_property
     def steps(self) -> Mapping[str, Step]:
@@ -73,13 +79,14 @@ class Context:
             raise AssertionError("no step is being asked")
         return self.steps[state.draft.step]
 
-    def open_steps(self, answers: Mapping[str, Answer]) -> Iterator[str]:
-        return (step for step in self.order if step not in answers)
+    def open_steps(self, state: State) -> Iterator[str]:
+        """Steps without an answer, or with a report that stands against the one they have."""
+        return (step for step in self.order if step not in state.answers or step in state.reported)
 
     def next_open(self, state: State) -> str | None:
         """The next step to ask: the first open one in walking order, those put off last."""
         late: str | None = None
-        for step in self.open_steps(state.answers):
+        for step in self.open_steps(state):
             if step not in state.skipped:
                 return step
             late = late or step
