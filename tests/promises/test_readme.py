@@ -17,8 +17,8 @@ from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.cli import app
 from voice.speak.cues import CUES, length
 from voice.understand.meaning import Meaning
-from voice.walk.ask import question
 from voice.walk.state import Aside, Stage
+from voice.walk.table import row
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -63,7 +63,8 @@ def sayable() -> dict[str, set[str]]:
             note(dict(talk.question.meanings))
             if talk.state.stage is Stage.ASK and talk.current == talk.context.order[0]:
                 for aside in (Aside.PAUSED, Aside.FINISHING):
-                    note(dict(question(talk.context, replace(talk.state, aside=aside)).meanings))
+                    state = replace(talk.state, aside=aside)
+                    note(dict(row(talk.context, state).question(talk.context, state).meanings))
             answer_usually(talk)
     return found
 
