@@ -14,9 +14,10 @@ from pathlib import Path
 import pytest
 
 from tests.judge.yard import at, axle, found, rig, shipped, steer, stepped, truck
-from voice.judge import Level, LimitSet, assess_results, judge_defect, load_limits, shipped_limits
+from voice.judge import LimitSet, assess_results, judge_defect, load_limits, shipped_limits
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
 from voice.judge.model import Result
+from voice.measure.level import Level
 from voice.route.model import Brake, Chamber, Vehicle
 
 FIVE_AXLES = rig()  # type 30 standard off the steer axle: 2 in; type 24 on it: 1 3/4 in

@@ -13,9 +13,10 @@ from fractions import Fraction
 import pytest
 
 from tests.judge.yard import at, axle, found, rig, shipped, steer, truck, with_chamber
-from voice.judge import Level, Subject
+from voice.judge import Subject
 from voice.judge.limit import Limit
 from voice.measure import exact
+from voice.measure.level import Level
 from voice.route.model import Brake, Governor, Steering, Trailer
 
 

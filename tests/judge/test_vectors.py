@@ -14,9 +14,10 @@ import pytest
 
 from tests.judge.yard import at, axle, found, measure, rig, steer, truck, with_chamber, worst
 from voice.data import prompts_dir
-from voice.judge import Level, LimitSet, leak_rate, load_limits, reserve_share, shipped_limits
+from voice.judge import LimitSet, leak_rate, load_limits, reserve_share, shipped_limits
 from voice.judge.brakes import overstroke_count
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Brake, Governor, Steering
 
 WITHIN, WATCH, REPAIR, HALT = Level.WITHIN, Level.WATCH, Level.REPAIR, Level.HALT

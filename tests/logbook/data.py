@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from voice.logbook.generate import profile
 from voice.logbook.intake import Checked, check_record
+from voice.measure.level import LevelName
 from voice.record.canonical import dump_record, seal
 from voice.record.model import (
     CarriedRecord,
@@ -16,7 +17,6 @@ from voice.record.model import (
     EntryRecord,
     InspectionRecord,
     JournalRef,
-    LevelName,
     ReadingRecord,
     SectionRecord,
     SignOff,

@@ -10,7 +10,7 @@ from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
 from voice.judge.limit import Criterion, Limit, LimitSet, Source
 from voice.judge.load import limit_files, load_limits, shipped_limits
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.judge.result import judge_answer
 from voice.judge.sentence import sentence
@@ -22,7 +22,6 @@ __all__ = [
     "Criterion",
     "Entry",
     "Finding",
-    "Level",
     "Limit",
     "LimitSet",
     "Result",

@@ -13,11 +13,12 @@ from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spr
 from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.result import judge_answer
 from voice.judge.speech import System, quantity_name, spoken, whole_words
 from voice.judge.wording import verdicts
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Place, Plan, Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.judge.limit import LimitSet
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Vehicle
 
 WHOLE_OVERSTROKE_IN = Fraction(1, 4)  # CVSA out-of-service criteria: this far beyond the limit is one defective brake

@@ -13,20 +13,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, PlainSerializer, model_validator
 
 from voice.judge.facts import FACTS, FIGURES
-from voice.judge.model import Known, Level
+from voice.judge.model import Known
 from voice.measure import exact
+from voice.measure.level import LevelName
 from voice.route.model import Part, Strict
 
 ID = r"^[a-z][a-z0-9-]*$"
 
 Number = Annotated[Fraction, BeforeValidator(exact), PlainSerializer(str, return_type=str, when_used="json")]
-LevelName = Literal["within", "watch", "repair", "halt"]
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
-
-
-def level_of(name: LevelName) -> Level:
-    return Level[name.upper()]
 
 
 class Source(Strict):

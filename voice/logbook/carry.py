@@ -8,11 +8,9 @@ from __future__ import annotations
 from importlib.util import find_spec
 from pathlib import Path
 
-from voice.record.model import LevelName
+from voice.measure.level import Level
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
-
-_LEVELS: tuple[LevelName, ...] = ("within", "watch", "repair", "halt")
 
 
 def _kept(home: Path) -> bool:
@@ -43,7 +41,7 @@ def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
     return [
         by_key.get(life.defect)
         or OpenDefect(
-            life.defect, life.title, life.opened, life.first, _LEVELS[life.level], life.times, life.last,
+            life.defect, life.title, life.opened, life.first, Level(life.level).word, life.times, life.last,
             "repaired" if life.said_repaired else None,
         )
         for life in lives

@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from voice.judge.model import Level
 from voice.logbook.schema import FactKind
+from voice.measure.level import Level
 
 # Of things said at the same moment the finding comes first, so that a certification of that moment closes it.
 _RANK: dict[str, int] = {

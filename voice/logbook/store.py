@@ -20,7 +20,6 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from voice.judge.model import Level
 from voice.logbook.defects import Fact, Life, lives
 from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
@@ -35,6 +34,7 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
+from voice.measure.level import Level
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair
 

@@ -18,7 +18,6 @@ from sqlalchemy import Engine, column, delete, insert, select, table, update
 from sqlalchemy.orm import Session
 
 from voice.errors import RecordError
-from voice.judge.model import Level
 from voice.logbook.aside import set_aside
 from voice.logbook.database import reading, writing
 from voice.logbook.defects import Life
@@ -26,6 +25,7 @@ from voice.logbook.importer import import_home, session_records
 from voice.logbook.intake import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.store import all_lives, insert_new, open_lives
+from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.repairs import repair_lines
 

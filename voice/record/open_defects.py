@@ -15,10 +15,10 @@ from datetime import datetime
 from pathlib import Path
 
 from voice.errors import SetupError
-from voice.record.model import Certification, InspectionRecord, LevelName
+from voice.measure.level import LevelName, level_of
+from voice.record.model import Certification, InspectionRecord
 from voice.record.past import Past, past_records
 from voice.record.repairs import Repair, read_repairs
-from voice.record.table import LEVELS
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class OpenDefect:
 
 
 def _worse(one: LevelName, two: LevelName) -> LevelName:
-    return max(one, two, key=LEVELS.index)
+    return max(one, two, key=level_of)
 
 
 def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
@@ -85,7 +85,7 @@ def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]
                 )
             mentioned.add(defect.key)
     waiting = [d for d in still.values() if not any(at >= d.found for at in closed.get(d.key, ()))]
-    return sorted(waiting, key=lambda defect: (-LEVELS.index(defect.level), defect.found, defect.key))
+    return sorted(waiting, key=lambda defect: (-level_of(defect.level), defect.found, defect.key))
 
 
 def open_defects(home: Path, vehicle_id: str) -> list[OpenDefect]:
