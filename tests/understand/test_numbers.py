@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from num2words import num2words
 from word2number import w2n
 
-from voice.understand.cardinal import LARGEST, cardinal, digits, ways
-from voice.understand.grammar import tokenise
+from voice.measure.cardinal import LARGEST, cardinal, digits, ways
+from voice.measure.forms import spoken_forms
+from voice.measure.reading import Doubt, Numbers, Reading, parse
+from voice.measure.tokens import tokenize
 from voice.understand.lexicon import shipped
-from voice.understand.numbers import Doubt, Reading, parse
-from voice.understand.spoken import spoken_forms
 
 F = Fraction
 
@@ -116,7 +116,9 @@ def test_what_people_and_transcribers_say(words: str, asked: Range, value: F) ->
 
 @pytest.mark.parametrize("word", ["about", "around", "roughly"])
 def test_about_is_approximate(word: str) -> None:
-    assert parse(f"{word} ninety five", *PRESSURE) == Reading(F(95), approximate=True)
+    numbers = Numbers(approximately=shipped().approximately)
+    assert numbers.parse(f"{word} ninety five", *PRESSURE) == Reading(F(95), approximate=True)
+    assert numbers.parse("ninety five", *PRESSURE) == Reading(F(95))
 
 
 def test_doubt_is_returned_and_not_guessed_away() -> None:
@@ -147,8 +149,8 @@ def test_fifteen_and_fifty_are_never_mixed_up() -> None:
 
 
 def test_tokens_of_a_transcript() -> None:
-    assert tokenise("Four thirty-seconds, of an inch.") == ("four", "thirty", "seconds", "of", "an", "inch")
-    assert tokenise("4/32nds") == ("4", "/", "32", "nds")
+    assert tokenize("Four thirty-seconds, of an inch.") == ("four", "thirty", "seconds", "of", "an", "inch")
+    assert tokenize("4/32nds") == ("4", "/", "32", "nds")
 
 
 # --- against num2words (https://pypi.org/project/num2words/) and word2number (https://pypi.org/project/word2number/)

@@ -15,10 +15,10 @@ from voice.cli.screen import Screen, open_screen
 from voice.errors import DataError, JournalError, SetupError
 from voice.journal import Journal, JournalFile
 from voice.judge import LimitSet, limit_files, load_limits
-from voice.judge.speech import unit_book
 from voice.judge.wording import verdicts
 from voice.logbook.carry import open_defects, outlook
 from voice.loop import Clips, Loop, Watcher
+from voice.measure.book import unit_book
 from voice.record.build import odometer_record
 from voice.record.review import with_review
 from voice.route import load_library, load_vehicle, make_plan

@@ -14,7 +14,6 @@ from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.judge.result import judge_answer
 from voice.judge.sentence import sentence
-from voice.judge.speech import printed, quantity_name, show, spoken
 
 __all__ = [
     "Assessment",
@@ -36,12 +35,8 @@ __all__ = [
     "leak_rate",
     "limit_files",
     "load_limits",
-    "printed",
-    "quantity_name",
     "reserve_share",
     "sentence",
     "shipped_limits",
-    "show",
-    "spoken",
     "spoken_source",
 ]

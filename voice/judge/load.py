@@ -16,8 +16,8 @@ from pydantic import Field
 from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.judge.limit import ID, Criterion, Layer, Limit, LimitSet, Number, Table
-from voice.judge.speech import unit_book
 from voice.measure import fits, is_unit
+from voice.measure.book import unit_book
 from voice.route.load import Loc, line_of, parse, read_yaml
 from voice.route.model import Strict
 

@@ -14,7 +14,6 @@ from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
 from voice.judge.limit import LimitSet
-from voice.judge.speech import System, quantity_name
 from voice.logbook.defects import Life
 from voice.logbook.schema import RecordRow, VehicleRow
 from voice.logbook.store import all_lives
@@ -33,6 +32,7 @@ from voice.logbook.trends import (
 from voice.logbook.wear import Reach
 from voice.logbook.wording import time_words, words
 from voice.measure.level import Level
+from voice.measure.telling import System, quantity_name
 from voice.route.model import Vehicle
 
 if TYPE_CHECKING:

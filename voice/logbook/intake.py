@@ -19,10 +19,10 @@ from functools import cache, lru_cache
 from typing import Any, Final, NamedTuple
 
 from voice.errors import RecordError
-from voice.judge.speech import unit_book
 from voice.logbook.defects import Fact
 from voice.logbook.schema import FactKind
 from voice.measure import Measure, fits
+from voice.measure.book import unit_book
 from voice.measure.level import Level, level_of
 from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault

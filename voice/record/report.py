@@ -16,10 +16,10 @@ from typing import Any, Literal, get_args
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.judge.speech import printed, quantity_name
 from voice.judge.wording import verdicts
 from voice.measure import Measure
 from voice.measure.level import LevelName, level_of, worst
+from voice.measure.telling import printed, quantity_name
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import (
     Certification,

@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from voice.errors import DataError
 from voice.measure import Measure
+from voice.measure.forms import spoken_forms
 from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
 from voice.understand.lexicon import Lexicon, shipped
 from voice.understand.meaning import (
@@ -31,7 +32,6 @@ from voice.understand.meaning import (
     Yes,
 )
 from voice.understand.question import Phrase
-from voice.understand.spoken import spoken_forms
 
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]

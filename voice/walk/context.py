@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
 
-from voice.judge import LimitSet, assess, judge_reading, printed, spoken
+from voice.judge import LimitSet, assess, judge_reading
 from voice.judge.model import Finding, Subject
 from voice.judge.reading import bounds_of, limit_speech
 from voice.measure import Measure
 from voice.measure.level import Level
+from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
 from voice.route.files import Defect
 from voice.route.model import FollowUp, Length, Plan, Section, Step

@@ -1,6 +1,6 @@
 """A small non-deterministic grammar of English numbers: every rule gives all the ways it matches from a position.
 
-So doubt is found rather than guessed away; voice/understand/numbers.py decides.
+So doubt is found rather than guessed away; voice/measure/reading.py decides.
 """
 
 from __future__ import annotations
@@ -10,14 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from voice.understand.cardinal import ONES, TENS
-from voice.understand.spoken import PARTS
+from voice.measure.book import number_words, unit_book
 
-DIGIT = {word: n for n, word in enumerate(ONES[:10])} | {"oh": 0, "o": 0}
-SMALL = {word: n for n, word in enumerate(ONES)} | {"oh": 0}
-TEN = {word: n * 10 for n, word in enumerate(TENS) if word}
-DENOMINATOR = {name: of for of, pairs in PARTS.items() for pair in pairs for name in pair}
-AND = "and"
 IMPLICIT = ("half", "quarter", "a", "an")
 _SECONDS = (("second",), ("seconds",))
 
@@ -32,51 +26,32 @@ class Match:
     unit: str | None = None
 
 
-# --- tokens ----------------------------------------------------------------------------------------------------
-
-_TOKEN = re.compile(r"\d+(?:\.\d+)?|\.\d+|[a-z]+(?:'[a-z]+)?|[/%°\":]")
-_GROUPED = re.compile(r"(?<=\d),(?=\d{3}\b)")
-_VULGAR = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
-
-
-def tokenise(text: str) -> tuple[str, ...]:
-    """Lower-case tokens: words, numerals, "/", ":". Hyphens split; "32nds" is "32" "nds"; "p.s.i." is "psi"."""
-    text = text.lower()
-    for sign, plain in _VULGAR.items():
-        text = text.replace(sign, plain)
-    text = re.sub(r"(?<![\w)])[-−](?=[\d.])", " minus ", text)
-    text = re.sub(r"\bp\.? ?s\.? ?i\b\.?", " psi ", text)
-    text = re.sub(r"\bk\.? ?p\.? ?a\b\.?", " kpa ", text)
-    text = _GROUPED.sub("", text).replace("’", "'")
-    return tuple(_TOKEN.findall(text))
-
-
-# --- the grammar -----------------------------------------------------------------------------------------------
-
-
 def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     """Any number from the position on."""
+    words = number_words()
     yield from fractions(tokens, at)
     for whole in _wholes(tokens, at):
         yield whole
         follows = tokens[whole.end :]
         if not follows:
             continue
-        joined = follows[0] == AND
+        joined = follows[0] == words.and_
         if whole.kind in ("whole", "pair"):
             for part in fractions(tokens, whole.end + joined):
                 # Without "and" the parts are counted: "one three quarters", but "one half" is no more than a half.
                 if part.value < 1 and (joined or follows[0] not in IMPLICIT):
                     yield Match(whole.value + part.value, part.end, "mixed")
-        if follows[0] == "point":
+        if follows[0] == words.point:
             yield from _after_point(tokens, whole)
-    if tokens[at : at + 1] == ("point",):
+    if tokens[at : at + 1] == (words.point,):
         yield from _after_point(tokens, Match(Fraction(0), at, "whole"))
     yield from _decimals(tokens, at)
 
 
 def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     """Whole numbers: numerals, cardinals, pairs ("one twenty", "one oh five") and digit strings."""
+    words = number_words()
+    digit = words.digit
     if at < len(tokens) and tokens[at].isdigit():
         yield Match(Fraction(tokens[at]), at + 1, "whole")
         end = at
@@ -89,18 +64,18 @@ def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
         yield Match(Fraction(value), end, "whole")
     for head, middle in _below_hundred(tokens, at):
         if head and middle < len(tokens):
-            if tokens[middle] in ("oh", "zero") and tokens[middle + 1 : middle + 2]:
-                digit = DIGIT.get(tokens[middle + 1])
-                if digit:
-                    yield Match(Fraction(head * 100 + digit), middle + 2, "pair")
+            if tokens[middle] in (words.zeros[0], words.ones[0]) and tokens[middle + 1 : middle + 2]:
+                last = digit.get(tokens[middle + 1])
+                if last:
+                    yield Match(Fraction(head * 100 + last), middle + 2, "pair")
             for tail, end in _below_hundred(tokens, middle):
                 if tail >= 10:
                     yield Match(Fraction(head * 100 + tail), end, "pair")
     end = at
-    while end < len(tokens) and tokens[end] in DIGIT:
+    while end < len(tokens) and tokens[end] in digit:
         end += 1
         if end - at > 1:
-            said = "".join(str(DIGIT[token]) for token in tokens[at:end])
+            said = "".join(str(digit[token]) for token in tokens[at:end])
             if said[0] != "0":
                 yield Match(Fraction(said), end, "digits")
 
@@ -109,34 +84,36 @@ def _below_hundred(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]
     """0..99 in words, shorter match first."""
     if at >= len(tokens):
         return
-    word = tokens[at]
-    if word in SMALL and word != "oh":
-        yield SMALL[word], at + 1
-    elif word in TEN:
-        yield TEN[word], at + 1
-        unit = SMALL.get(tokens[at + 1], 0) if at + 1 < len(tokens) else 0
+    word, words = tokens[at], number_words()
+    if word in words.small:
+        yield words.small[word], at + 1
+    elif word in words.ten:
+        yield words.ten[word], at + 1
+        unit = words.small.get(tokens[at + 1], 0) if at + 1 < len(tokens) else 0
         if 0 < unit < 10:
-            yield TEN[word] + unit, at + 2
+            yield words.ten[word] + unit, at + 2
 
 
 def _cardinals(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     """0..99,999 with "hundred" and "thousand", with or without "and"; "a hundred", "hundred and five"."""
+    words = number_words()
     yield from _below_thousand(tokens, at)
     for head, end in (*_below_thousand(tokens, at), *_article(tokens, at)):
-        if head and tokens[end : end + 1] == ("thousand",):
+        if head and tokens[end : end + 1] == (words.thousand,):
             yield head * 1000, end + 1
-            rest = end + 1 + (tokens[end + 1 : end + 2] == (AND,))
+            rest = end + 1 + (tokens[end + 1 : end + 2] == (words.and_,))
             for tail, stop in _below_thousand(tokens, rest):
                 if tail:
                     yield head * 1000 + tail, stop
 
 
 def _below_thousand(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+    words = number_words()
     yield from _below_hundred(tokens, at)
     for head, end in (*_below_hundred(tokens, at), *_article(tokens, at), (1, at)):
-        if head and tokens[end : end + 1] == ("hundred",):
+        if head and tokens[end : end + 1] == (words.hundred,):
             yield head * 100, end + 1
-            rest = end + 1 + (tokens[end + 1 : end + 2] == (AND,))
+            rest = end + 1 + (tokens[end + 1 : end + 2] == (words.and_,))
             for tail, stop in _below_hundred(tokens, rest):
                 if tail:
                     yield head * 100 + tail, stop
@@ -169,8 +146,9 @@ def fractions(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
 
 def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     """Names of parts; also numerals with an ending ("32nds")."""
+    names = unit_book().denominators
     for length in (2, 1):
-        of = DENOMINATOR.get(" ".join(tokens[at : at + length]))
+        of = names.get(" ".join(tokens[at : at + length]))
         if of and at + length <= len(tokens):
             yield of, at + length
     if (
@@ -181,7 +159,7 @@ def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]
     ):
         yield int(tokens[at]), at + 2
     tens = (
-        TEN.get(tokens[at]) or (int(tokens[at]) if re.fullmatch(r"[2-9]0", tokens[at]) else 0)
+        number_words().ten.get(tokens[at]) or (int(tokens[at]) if re.fullmatch(r"[2-9]0", tokens[at]) else 0)
         if at < len(tokens)
         else 0
     )
@@ -193,11 +171,12 @@ def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]
 
 def _after_point(tokens: tuple[str, ...], whole: Match) -> Iterator[Match]:
     """ "point five", "point two five", "point twenty five"."""
+    digit = number_words().digit
     start = whole.end + 1
     end = start
     digits = ""
-    while end < len(tokens) and tokens[end] in DIGIT:
-        digits += str(DIGIT[tokens[end]])
+    while end < len(tokens) and tokens[end] in digit:
+        digits += str(digit[tokens[end]])
         end += 1
         yield Match(whole.value + Fraction(int(digits), 10 ** len(digits)), end, "decimal")
     if not digits:
@@ -219,14 +198,15 @@ def clock(tokens: tuple[str, ...]) -> Iterator[Match]:
     """Minutes and seconds, for all the tokens, in seconds: "one twenty", "one minute twenty", "a minute and a half"."""
     if len(tokens) == 3 and tokens[1] == ":" and tokens[0].isdigit() and re.fullmatch("[0-5][0-9]", tokens[2]):
         yield Match(Fraction(int(tokens[0]) * 60 + int(tokens[2])), 3, "clock", "s")  # "1:20"
+    words = number_words()
     minutes = [*_below_hundred(tokens, 0), *([(1, 1)] if tokens[:1] == ("a",) else [])]
     minutes += [(int(tokens[0]), 1)] if tokens and tokens[0].isdigit() else []
     for count, end in minutes:
         named = tokens[end : end + 1] in (("minute",), ("minutes",))
         if named and tokens[end + 1 :] in (("and", "a", "half"), ("and", "half")):
             yield Match(Fraction(count * 60 + 30), len(tokens), "clock", "s")
-        start = end + named + (named and tokens[end + 1 : end + 2] == (AND,))
-        bare = tokens[start : start + 1] in (("oh",), ("zero",)) and not named
+        start = end + named + (named and tokens[end + 1 : end + 2] == (words.and_,))
+        bare = tokens[start : start + 1] in ((words.zeros[0],), (words.ones[0],)) and not named
         for rest, stop in (
             *_below_hundred(tokens, start + bare),
             *([(int(tokens[start]), start + 1)] if start < len(tokens) and tokens[start].isdigit() and named else []),
