@@ -30,7 +30,7 @@ def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     """Any number from the position on."""
     words = number_words()
     yield from fractions(tokens, at)
-    for whole in _wholes(tokens, at):
+    for whole in wholes(tokens, at):
         yield whole
         follows = tokens[whole.end :]
         if not follows:
@@ -48,7 +48,7 @@ def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     yield from _decimals(tokens, at)
 
 
-def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
+def wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     """Whole numbers: numerals, cardinals, pairs ("one twenty", "one oh five") and digit strings."""
     words = number_words()
     digit = words.digit
@@ -62,13 +62,13 @@ def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
         return
     for value, end in _cardinals(tokens, at):
         yield Match(Fraction(value), end, "whole")
-    for head, middle in _below_hundred(tokens, at):
+    for head, middle in below_hundred(tokens, at):
         if head and middle < len(tokens):
             if tokens[middle] in (words.zeros[0], words.ones[0]) and tokens[middle + 1 : middle + 2]:
                 last = digit.get(tokens[middle + 1])
                 if last:
                     yield Match(Fraction(head * 100 + last), middle + 2, "pair")
-            for tail, end in _below_hundred(tokens, middle):
+            for tail, end in below_hundred(tokens, middle):
                 if tail >= 10:
                     yield Match(Fraction(head * 100 + tail), end, "pair")
     end = at
@@ -80,7 +80,7 @@ def _wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
                 yield Match(Fraction(said), end, "digits")
 
 
-def _below_hundred(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+def below_hundred(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     """0..99 in words, shorter match first."""
     if at >= len(tokens):
         return
@@ -109,12 +109,12 @@ def _cardinals(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
 
 def _below_thousand(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     words = number_words()
-    yield from _below_hundred(tokens, at)
-    for head, end in (*_below_hundred(tokens, at), *_article(tokens, at), (1, at)):
+    yield from below_hundred(tokens, at)
+    for head, end in (*below_hundred(tokens, at), *_article(tokens, at), (1, at)):
         if head and tokens[end : end + 1] == (words.hundred,):
             yield head * 100, end + 1
             rest = end + 1 + (tokens[end + 1 : end + 2] == (words.and_,))
-            for tail, stop in _below_hundred(tokens, rest):
+            for tail, stop in below_hundred(tokens, rest):
                 if tail:
                     yield head * 100 + tail, stop
 
@@ -128,7 +128,7 @@ def fractions(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     counts = [(1, at)] if tokens[at : at + 1] in (("half",), ("quarter",)) else []
     if tokens[at : at + 1] in (("a",), ("an",)):
         counts.append((1, at + 1))
-    counts += [(int(each.value), each.end) for each in _wholes(tokens, at) if each.kind == "whole"]
+    counts += [(int(each.value), each.end) for each in wholes(tokens, at) if each.kind == "whole"]
     if at < len(tokens) and (glued := re.fullmatch(r"(\d{1,2})30", tokens[at])) and tokens[at + 1 : at + 2] in _SECONDS:
         yield Match(Fraction(int(glued[1]), 32), at + 2, "mixed")  # "430 seconds" for four thirty seconds
     for count, end in counts:
@@ -136,7 +136,7 @@ def fractions(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
             kind = "mixed" if count < of else "improper"
             yield Match(Fraction(count, of), stop, kind)
         if tokens[end : end + 1] in (("over",), ("/",)):
-            for below in _wholes(tokens, end + 1):
+            for below in wholes(tokens, end + 1):
                 if below.kind == "whole" and below.value:
                     stop = below.end + (
                         tokens[below.end : below.end + 1] in (("nds",), ("nd",), ("ths",), ("th",), ("rds",))
@@ -180,7 +180,7 @@ def _after_point(tokens: tuple[str, ...], whole: Match) -> Iterator[Match]:
         end += 1
         yield Match(whole.value + Fraction(int(digits), 10 ** len(digits)), end, "decimal")
     if not digits:
-        for value, stop in _below_hundred(tokens, start):
+        for value, stop in below_hundred(tokens, start):
             if value >= 10:
                 yield Match(whole.value + Fraction(value, 100), stop, "decimal")
         if start < len(tokens) and tokens[start].isdigit():
@@ -199,7 +199,7 @@ def clock(tokens: tuple[str, ...]) -> Iterator[Match]:
     if len(tokens) == 3 and tokens[1] == ":" and tokens[0].isdigit() and re.fullmatch("[0-5][0-9]", tokens[2]):
         yield Match(Fraction(int(tokens[0]) * 60 + int(tokens[2])), 3, "clock", "s")  # "1:20"
     words = number_words()
-    minutes = [*_below_hundred(tokens, 0), *([(1, 1)] if tokens[:1] == ("a",) else [])]
+    minutes = [*below_hundred(tokens, 0), *([(1, 1)] if tokens[:1] == ("a",) else [])]
     minutes += [(int(tokens[0]), 1)] if tokens and tokens[0].isdigit() else []
     for count, end in minutes:
         named = tokens[end : end + 1] in (("minute",), ("minutes",))
@@ -208,7 +208,7 @@ def clock(tokens: tuple[str, ...]) -> Iterator[Match]:
         start = end + named + (named and tokens[end + 1 : end + 2] == (words.and_,))
         bare = tokens[start : start + 1] in ((words.zeros[0],), (words.ones[0],)) and not named
         for rest, stop in (
-            *_below_hundred(tokens, start + bare),
+            *below_hundred(tokens, start + bare),
             *([(int(tokens[start]), start + 1)] if start < len(tokens) and tokens[start].isdigit() and named else []),
         ):
             seconds = tokens[stop : stop + 1] in (("second",), ("seconds",)) and named
