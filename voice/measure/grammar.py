@@ -6,7 +6,7 @@ So doubt is found rather than guessed away; voice/measure/reading.py decides.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,16 +14,26 @@ from voice.measure.book import number_words, unit_book
 
 IMPLICIT = ("half", "quarter", "a", "an")
 _SECONDS = (("second",), ("seconds",))
+_ENDINGS = (("nds",), ("nd",))  # of a written 32
 
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """A way to read tokens up to `end`. kind: how ("whole", "digits", "pair", "mixed", "decimal", "clock", "count")."""
+    """A way to read tokens.
+
+    end: after the last token that was read
+    kind: "whole", "pair" ("one twenty"), "digits" ("one two zero"), "decimal", "mixed" (a fraction, or a number with
+        one), "adjoined" (the same without "and": "one three quarters"), "improper" (a fraction of one or more),
+        "clock", "count" (of the unit's usual parts)
+    unit: what was said with it, if anything
+    of: the denominator that was said; 1 without a fraction
+    """
 
     value: Fraction
     end: int
     kind: str
     unit: str | None = None
+    of: int = 1
 
 
 def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
@@ -40,7 +50,8 @@ def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
             for part in fractions(tokens, whole.end + joined):
                 # Without "and" the parts are counted: "one three quarters", but "one half" is no more than a half.
                 if part.value < 1 and (joined or follows[0] not in IMPLICIT):
-                    yield Match(whole.value + part.value, part.end, "mixed")
+                    kind = "mixed" if joined else "adjoined"
+                    yield Match(whole.value + part.value, part.end, kind, of=part.of)
         if follows[0] == words.point:
             yield from _after_point(tokens, whole)
     if tokens[at : at + 1] == (words.point,):
@@ -54,6 +65,9 @@ def wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     digit = words.digit
     if at < len(tokens) and tokens[at].isdigit():
         yield Match(Fraction(tokens[at]), at + 1, "whole")
+        if tokens[at + 1 : at + 2] == (words.hundred,):  # "4 hundred"
+            for value, end in _hundreds(tokens, _numeral(tokens, at)):
+                yield Match(Fraction(value), end, "whole")
         end = at
         while end < len(tokens) and re.fullmatch(r"\d", tokens[end]):
             end += 1
@@ -108,15 +122,26 @@ def _cardinals(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
 
 
 def _below_thousand(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
-    words = number_words()
     yield from below_hundred(tokens, at)
-    for head, end in (*below_hundred(tokens, at), *_article(tokens, at), (1, at)):
+    yield from _hundreds(tokens, (*below_hundred(tokens, at), *_article(tokens, at), (1, at)))
+
+
+def _hundreds(tokens: tuple[str, ...], heads: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """ "hundred" and what belongs to it after each of the heads (value, end)."""
+    words = number_words()
+    for head, end in heads:
         if head and tokens[end : end + 1] == (words.hundred,):
             yield head * 100, end + 1
-            rest = end + 1 + (tokens[end + 1 : end + 2] == (words.and_,))
-            for tail, stop in below_hundred(tokens, rest):
+            joined = tokens[end + 1 : end + 2] == (words.and_,)
+            rest = end + 1 + joined
+            for tail, stop in (*below_hundred(tokens, rest), *(_numeral(tokens, rest) if joined else ())):
                 if tail:
                     yield head * 100 + tail, stop
+
+
+def _numeral(tokens: tuple[str, ...], at: int) -> tuple[tuple[int, int], ...]:
+    """A number below a hundred in digits."""
+    return ((int(tokens[at]), at + 1),) if at < len(tokens) and re.fullmatch(r"\d{1,2}", tokens[at]) else ()
 
 
 def _article(tokens: tuple[str, ...], at: int) -> tuple[tuple[int, int], ...]:
@@ -129,22 +154,24 @@ def fractions(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     if tokens[at : at + 1] in (("a",), ("an",)):
         counts.append((1, at + 1))
     counts += [(int(each.value), each.end) for each in wholes(tokens, at) if each.kind == "whole"]
-    if at < len(tokens) and (glued := re.fullmatch(r"(\d{1,2})30", tokens[at])) and tokens[at + 1 : at + 2] in _SECONDS:
-        yield Match(Fraction(int(glued[1]), 32), at + 2, "mixed")  # "430 seconds" for four thirty seconds
+    glued = re.fullmatch(r"(\d{1,2})3[02]", tokens[at]) if tokens[at + 1 : at + 2] in (*_SECONDS, *_ENDINGS) else None
+    if glued is not None:  # "430 seconds", "432 seconds" and "432nds" for four thirty seconds
+        yield Match(Fraction(int(glued[1]), 32), at + 2, "mixed", of=32)
     for count, end in counts:
-        for of, stop in _denominators(tokens, end):
+        for of, stop in denominators(tokens, end):
             kind = "mixed" if count < of else "improper"
-            yield Match(Fraction(count, of), stop, kind)
+            yield Match(Fraction(count, of), stop, kind, of=of)
         if tokens[end : end + 1] in (("over",), ("/",)):
             for below in wholes(tokens, end + 1):
                 if below.kind == "whole" and below.value:
                     stop = below.end + (
                         tokens[below.end : below.end + 1] in (("nds",), ("nd",), ("ths",), ("th",), ("rds",))
                     )
-                    yield Match(count / below.value, stop, "mixed" if count < below.value else "improper")
+                    kind = "mixed" if count < below.value else "improper"
+                    yield Match(count / below.value, stop, kind, of=int(below.value))
 
 
-def _denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
+def denominators(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     """Names of parts; also numerals with an ending ("32nds")."""
     names = unit_book().denominators
     for length in (2, 1):

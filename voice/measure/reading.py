@@ -37,6 +37,7 @@ class Doubt:
 # Readings of the same words, likeliest first; a less likely one is only taken when no likelier one is in the range.
 _RANK = {
     "mixed": 0,
+    "adjoined": 0,
     "decimal": 0,
     "whole": 0,
     "clock": 0,
@@ -81,7 +82,7 @@ class Numbers:
         found: dict[Fraction, int] = {}
         finest = 64 if heard.ruler else 4
         for match in self._all(tokens, unit, heard, step):
-            if match.kind in ("mixed", "improper") and (match.value / step).denominator > finest:
+            if match.kind in ("mixed", "adjoined", "improper") and (match.value / step).denominator > finest:
                 continue  # "four thirty seconds" is no pressure
             value = _converted(sign * match.value, match.unit or unit, unit)
             if value is not None:

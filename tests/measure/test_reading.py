@@ -38,6 +38,8 @@ SAID: list[tuple[str, Range, F]] = [
     ("4 30 seconds", TREAD, F(4, 32)),
     ("4:30 seconds", TREAD, F(4, 32)),
     ("430 seconds", TREAD, F(4, 32)),
+    ("432nds", TREAD, F(4, 32)),
+    ("1 hundred and 20 psi", PRESSURE, F(120)),
     ("eight", TREAD, F(8, 32)),
     ("Eleven.", TREAD, F(11, 32)),
     ("eleven thirty seconds of an inch", TREAD, F(11, 32)),
