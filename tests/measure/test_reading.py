@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from num2words import num2words
 from word2number import w2n
@@ -201,6 +201,7 @@ def test_word2number_agrees_where_it_knows_the_form() -> None:
 UNITS = [unit for unit in shipped().units if unit not in ("s", "min")]
 
 
+@settings(deadline=None)
 @given(
     unit=st.sampled_from(UNITS),
     step=st.sampled_from([F(1), F(1, 2), F(1, 4), F(1, 8), F(1, 16), F(1, 32), F(1, 10), F(5)]),
@@ -217,6 +218,7 @@ def test_every_spoken_form_is_read_back(unit: str, step: F, count: int, spare: i
             assert heard == Reading(value), form
 
 
+@settings(deadline=None)
 @given(seconds=st.integers(0, 600))
 def test_times_are_read_back(seconds: int) -> None:
     for form in spoken_forms(F(seconds), "s"):
@@ -224,12 +226,14 @@ def test_times_are_read_back(seconds: int) -> None:
         assert heard == Reading(F(seconds)) or (isinstance(heard, Doubt) and F(seconds) in heard.values)
 
 
+@settings(deadline=None)
 @given(st.text(alphabet="abcdefghinoprstuvwxy 0123456789/.-'", max_size=40))
 def test_any_text_is_a_reading_or_nothing_and_never_an_error(text: str) -> None:
     result = parse(text, *STROKE)
     assert result is None or isinstance(result, Reading | Doubt)
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.sampled_from(

@@ -124,10 +124,17 @@ def _whole(words: Sequence[str]) -> int | None:
 
     Digit by digit is no number here: each digit is written by itself.
     """
-    if len(words) > 1 and all(word in number_words().ones[:10] for word in words):
+    if not _vocabulary().issuperset(words) or (len(words) > 1 and all(w in number_words().ones[:10] for w in words)):
         return None
     whole = (m for m in wholes(tuple(words), 0) if m.end == len(words) and m.kind != "digits")
     return next((int(match.value) for match in whole), None)
+
+
+@cache
+def _vocabulary() -> frozenset[str]:
+    """All words of whole numbers: most runs of words hold another one."""
+    said = number_words()
+    return frozenset({*said.small, *said.ten, *said.zeros, said.hundred, said.thousand, said.and_, "a"})
 
 
 def _below_hundred(words: Sequence[str]) -> int | None:

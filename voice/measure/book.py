@@ -171,6 +171,7 @@ def unit_book(file: Path | None = None) -> UnitBook:
     return parse(UnitBook, read_yaml(path), path)
 
 
+@cache
 def number_words() -> NumberWords:
     """The words that numbers are made of."""
     return unit_book().numbers

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from voice.measure.book import number_words, unit_book
 
@@ -38,6 +39,8 @@ class Match:
 
 def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     """Any number from the position on."""
+    if at >= len(tokens) or not (tokens[at] in _beginnings() or tokens[at][0] in "0123456789."):
+        return
     words = number_words()
     yield from fractions(tokens, at)
     for whole in wholes(tokens, at):
@@ -57,6 +60,13 @@ def numbers(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
     if tokens[at : at + 1] == (words.point,):
         yield from _after_point(tokens, Match(Fraction(0), at, "whole"))
     yield from _decimals(tokens, at)
+
+
+@cache
+def _beginnings() -> frozenset[str]:
+    """Every word that a number can begin with: most words of free speech are none."""
+    words = number_words()
+    return frozenset({*words.digit, *words.small, *words.ten, words.hundred, words.point, *IMPLICIT})
 
 
 def wholes(tokens: tuple[str, ...], at: int) -> Iterator[Match]:
