@@ -13,6 +13,7 @@ from typing import Any
 from tests.logbook.invented import profile
 from voice.logbook.intake import Checked, check_record
 from voice.logbook.schema import InboxRow
+from voice.measure.level import LevelName
 from voice.record.canonical import canonical, content_sha256, dump_record, seal
 from voice.record.device import DeviceKey
 from voice.record.model import (
@@ -22,7 +23,6 @@ from voice.record.model import (
     EntryRecord,
     InspectionRecord,
     JournalRef,
-    LevelName,
     ReadingRecord,
     SectionRecord,
     SignOff,

@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from typing import Literal
 
+from voice.measure.level import NAMES, LevelName
 from voice.record.canonical import seal
 from voice.record.model import (
     CarriedRecord,
@@ -23,7 +24,6 @@ from voice.record.model import (
     Evidence,
     InspectionRecord,
     JournalRef,
-    LevelName,
     Outcome,
     ReadingRecord,
     SectionRecord,
@@ -257,7 +257,7 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
         for id_, title in _SECTIONS
     )  # fmt: skip
     driver = DRIVERS[rng.randrange(len(DRIVERS))]
-    counts: dict[LevelName, int] = {"within": len(entries), "watch": 0, "repair": 0, "halt": 0}
+    counts: dict[LevelName, int] = dict.fromkeys(NAMES, 0) | {"within": len(entries)}
     ended = clock + timedelta(seconds=20)
     truck.open.update({defect.key: (defect, ended, id) for defect in fresh})
     return seal(

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.logbook.data import DAY0, checked, day, defect, record, repair, still
-from voice.judge.model import Level
 from voice.logbook.intake import repair_fact, repair_sha256
+from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import fold

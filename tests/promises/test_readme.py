@@ -18,7 +18,7 @@ from voice.cli import app
 from voice.speak.cues import CUES, length
 from voice.understand.meaning import Meaning
 from voice.walk.state import Aside, Stage
-from voice.walk.table import row
+from voice.walk.table import row as row_of
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -64,7 +64,7 @@ def sayable() -> dict[str, set[str]]:
             if talk.state.stage is Stage.ASK and talk.current == talk.context.order[0]:
                 for aside in (Aside.PAUSED, Aside.FINISHING):
                     state = replace(talk.state, aside=aside)
-                    note(dict(row(talk.context, state).question(talk.context, state).meanings))
+                    note(dict(row_of(talk.context, state).question(talk.context, state).meanings))
             answer_usually(talk)
     return found
 

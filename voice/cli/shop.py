@@ -10,8 +10,8 @@ from voice import data, journal, session
 from voice.errors import DataError, JournalError, shown, tell
 from voice.journal import JournalFile
 from voice.judge import LimitSet
-from voice.judge.speech import unit_book
 from voice.judge.wording import verdicts
+from voice.measure.book import unit_book
 from voice.route import load_library
 from voice.route.library import Library
 from voice.route.load import read_yaml

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from voice.errors import GladhandError
-from voice.record.model import LevelName
+from voice.measure.level import Level
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
 PATIENCE = 3.0  # seconds to wait for another program that writes: a driver stands beside it
-_LEVELS: tuple[LevelName, ...] = ("within", "watch", "repair", "halt")
 
 
 def _kept(home: Path) -> bool:
@@ -74,7 +73,7 @@ def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
     return [
         by_key.get(life.defect)
         or OpenDefect(
-            life.defect, life.title, life.opened, life.first, _LEVELS[life.level], life.times, life.last,
+            life.defect, life.title, life.opened, life.first, Level(life.level).word, life.times, life.last,
             "repaired" if life.said_repaired else None,
         )
         for life in lives

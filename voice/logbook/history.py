@@ -13,8 +13,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
-from voice.judge.model import Level
-from voice.judge.speech import System, quantity_name
 from voice.logbook.schema import RecordRow
 from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
@@ -31,6 +29,8 @@ from voice.logbook.trends import (
 )
 from voice.logbook.wear import Reach
 from voice.logbook.wording import time_words, words
+from voice.measure.level import Level
+from voice.measure.telling import System, quantity_name
 from voice.record.lives import Life
 from voice.route.model import Vehicle
 

@@ -19,10 +19,10 @@ from functools import cache, lru_cache
 from typing import Any, Final, NamedTuple
 
 from voice.errors import RecordError
-from voice.judge.model import Level
-from voice.judge.speech import unit_book
 from voice.logbook import columns
 from voice.measure import Measure, fits
+from voice.measure.book import unit_book
+from voice.measure.level import Level, level_of
 from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
@@ -31,8 +31,6 @@ from voice.record.repairs import Repair
 
 # What a timed check was made from; the judged rate is a series, these are in the record's text.
 _RAW: Final = frozenset({"gauge-start", "gauge-end", "hold-time"})
-
-_LEVELS: Final = {"within": Level.WITHIN, "watch": Level.WATCH, "repair": Level.REPAIR, "halt": Level.HALT}
 
 
 class UnsignedError(RecordError):
@@ -161,9 +159,9 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
             if reading.quantity not in _RAW:
                 readings.append(_taken(entry, reading, counts))
         for finding in entry.findings:
-            level = max(level, _LEVELS[finding.level])
+            level = max(level, level_of(finding.level))
         for defect in entry.defects:
-            found = _LEVELS[defect.level]
+            found = level_of(defect.level)
             level = max(level, found)
             facts.append(Fact(defect.key, "found", source, at, defect.title, found, record.driver))
     for carried in record.carried:

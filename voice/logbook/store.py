@@ -21,7 +21,6 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.judge.model import Level
 from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
     Base,
@@ -35,6 +34,7 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
+from voice.measure.level import Level
 from voice.record.lives import Fact, Life, lives
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair

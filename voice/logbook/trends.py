@@ -12,12 +12,13 @@ from sqlalchemy import DateTime, select, type_coerce
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
-from voice.judge.speech import System, printed, quantity_name, spoken, unit_book
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
 from voice.logbook.wear import Point, Reach, Trend, Why, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
+from voice.measure.book import unit_book
+from voice.measure.telling import System, printed, quantity_name, spoken
 from voice.route.model import Place, Vehicle
 
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike

@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from voice.judge.model import Level
+from voice.measure.level import Level
 
 FactKind = Literal[
     "found", "still-there", "said-repaired", "said-not-here", "certified-repaired", "certified-unnecessary"
 ]
+
 
 # Of things said at the same moment the finding comes first, so that a certification of that moment closes it.
 _RANK: dict[str, int] = {

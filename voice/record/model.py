@@ -22,11 +22,11 @@ from voice.fields import (
     Title,
     Unit,
 )
+from voice.measure.level import LevelName
 from voice.route.model import Part, Place, Section, Vehicle
 
 SCHEMA_VERSION = 1
 
-LevelName = Literal["within", "watch", "repair", "halt"]
 Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
 

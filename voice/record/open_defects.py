@@ -15,12 +15,11 @@ from datetime import datetime
 from pathlib import Path
 
 from voice.errors import SetupError
-from voice.judge.model import Level
+from voice.measure.level import Level, LevelName, level_of
 from voice.record.lives import Fact, FactKind, lives
-from voice.record.model import Certification, InspectionRecord, LevelName
+from voice.record.model import Certification, InspectionRecord
 from voice.record.past import Past, past_records
 from voice.record.repairs import Repair, read_repairs
-from voice.record.table import LEVELS
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]
     waiting = [life for said in facts.values() for life in lives(said) if life.closed is None]
     return [
         OpenDefect(
-            life.defect, life.title, life.opened, life.first, LEVELS[life.level], life.times, life.last, life.said
+            life.defect, life.title, life.opened, life.first, life.level.word, life.times, life.last, life.said
         )
         for life in sorted(waiting, key=lambda life: (-life.level, life.opened, life.defect))
     ]  # fmt: skip
@@ -69,7 +68,7 @@ def _facts(records: Sequence[Past]) -> Iterator[Fact]:
     for record in records:
         source = f"record:{record.id}"
         for defect in record.defects:
-            level = Level(LEVELS.index(defect.level))
+            level = level_of(defect.level)
             yield Fact(defect.key, "found", source, record.at, defect.title, level)
         for carried in record.carried:
             if carried.record not in here:

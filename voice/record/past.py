@@ -16,8 +16,9 @@ from pathlib import Path
 from pydantic import RootModel, ValidationError
 
 from voice.errors import RecordError
+from voice.measure.level import LevelName
 from voice.record.canonical import load_record, replace_file
-from voice.record.model import CarriedRecord, InspectionRecord, LevelName, Model
+from voice.record.model import CarriedRecord, InspectionRecord, Model
 
 
 class SeenDefect(Model):

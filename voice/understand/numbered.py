@@ -5,10 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 from voice.measure import Measure
+from voice.measure.forms import spoken_forms
 from voice.understand.lexicon import Lexicon
 from voice.understand.meaning import Either, Number
 from voice.understand.question import Phrase
-from voice.understand.spoken import spoken_forms
 
 
 def number_phrases(unit: str, low: Fraction, high: Fraction, step: Fraction, lexicon: Lexicon) -> tuple[Phrase, ...]:

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
 
-from voice.judge import LimitSet, assess, judge_reading, printed, spoken
-from voice.judge.model import Finding, Level, Subject
-from voice.judge.reading import bounds_of, limit_speech
+from voice.judge import LimitSet, assess, judge_reading
+from voice.judge.model import Finding, Subject
 from voice.measure import Measure
+from voice.measure.level import Level
+from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
 from voice.route.files import Defect
 from voice.route.model import FollowUp, Length, Plan, Section, Step
@@ -124,12 +125,6 @@ class Context:
         """The finding that must be confirmed aloud: beyond a limit; else None."""
         findings = self.findings(step, quantity, measure)
         return findings[0] if findings and findings[0].level >= Level.REPAIR else None
-
-    def limit_spoken(self, step: Step, finding: Finding) -> str:
-        """The finding's limit as it is said: "at least four thirty seconds of an inch"."""
-        limit = next(limit for limit in self.limits.limits if limit.id == finding.limit)
-        bounds = bounds_of(self.limits, limit, self.subject(step))
-        return limit_speech(limit, bounds, self.plan.vehicle.display_units) if bounds else finding.limit_text
 
     def printed(self, measure: Measure, quantity: str) -> str:
         return printed(measure, quantity=quantity, system=self.plan.vehicle.display_units)

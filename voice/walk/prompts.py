@@ -98,7 +98,7 @@ def _confirm_prompt(context: Context, step: Step, draft: Draft) -> str:
     finding = context.worst(step, quantity, draft.number)
     if finding is None:
         return context.talk.confirm_about.format(value=value)
-    return context.talk.confirm_limit.format(value=value, limit=context.limit_spoken(step, finding))
+    return context.talk.confirm_limit.format(value=value, limit=finding.limit_spoken)
 
 
 def confirmed_quantity(context: Context, step: Step, draft: Draft) -> str:

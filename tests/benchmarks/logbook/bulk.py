@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from sqlalchemy import Engine, insert
 
 from tests.logbook.invented import Wearing, profile, truck
-from voice.judge.model import Level
 from voice.logbook.database import writing
 from voice.logbook.schema import DefectRow, FactRow, SeriesRow, VehicleRow
+from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 
 DAYS = 250
