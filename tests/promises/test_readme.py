@@ -16,7 +16,7 @@ import typer
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.cli import app
 from voice.speak.cues import CUES, length
-from voice.understand.meaning import Meaning
+from voice.understand.meaning import Defect, Meaning
 from voice.walk.state import Aside, Stage
 from voice.walk.table import row as row_of
 
@@ -57,6 +57,10 @@ def sayable() -> dict[str, set[str]]:
         for text, meaning in meanings.items():
             found.setdefault(text, set()).add(meaning.kind)
 
+    doubtful = Talk(context(only=("wipers",)))
+    doubtful.mean(Defect())
+    doubtful.say("okay")
+    note(dict(doubtful.question.meanings))
     for kind in SAMPLES:
         talk = Talk(context(kind))
         while not talk.closed:
