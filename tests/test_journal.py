@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.attack.failing import FailingCalls
-from voice import durable, journal, journal_line
+from voice import journal, journal_line
+from voice.data import durable
 from voice.errors import JournalError
 from voice.journal import DamageError, Heading, Journal
 from voice.understand.meaning import Ok

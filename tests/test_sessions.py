@@ -17,9 +17,10 @@ from tests.attack.failing import FailingCalls
 from tests.record.walks import record_of, walk
 from tests.test_begin import Began, begun, vehicle
 from tests.walk.talkative import context
-from voice import data, durable, journal, journal_line, session
+from voice import journal, journal_line, session
 from voice.cli import run
 from voice.cli.shop import Shop, load, open_sessions, open_shop
+from voice.data import durable, folders
 from voice.errors import GladhandError, JournalError, SetupError, shown
 from voice.loop import Clips
 from voice.rehearse.students import Students
@@ -196,7 +197,7 @@ def test_what_an_earlier_version_left_open_is_closed(tmp_path: Path) -> None:
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text("")
     (tmp_path / "sessions" / "link").symlink_to(tmp_path / "vehicles" / "v.yaml")
-    data.home(tmp_path)
+    folders.home(tmp_path)
     (tmp_path / "sessions" / "link").unlink()
     assert modes(tmp_path) == {"vehicles", "vehicles/v.yaml"}  # nothing of a driver is in there
 

@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from voice import durable
+from voice.data import durable
 from voice.errors import JournalError
 from voice.journal_line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode
 from voice.walk.event import EVENT, Event

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, AwareDatetime, ConfigDict, Field, TypeAdapt
 from pydantic_core import from_json
 from typing_extensions import TypedDict
 
-from voice import durable
+from voice.data import durable
 from voice.errors import JournalError
 from voice.route.model import Length
 from voice.walk.event import Event, StoredEvent

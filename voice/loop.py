@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
-from voice import durable
+from voice.data import durable
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
 from voice.journal import HearingNote, Journal, gone

@@ -12,7 +12,8 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from voice import __version__, durable, journal
+from voice import __version__, journal
+from voice.data import durable
 from voice.errors import GladhandError, JournalError, SetupError
 from voice.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet

@@ -9,12 +9,12 @@ from typing import Literal
 
 import numpy as np
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.hear.noise import SILENCE_DB, level, tail
 from voice.hear.port import BLOCK, RATE, Audio, Ear, Hearing, Microphone
 from voice.hear.thresholds import DEFAULT
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 from voice.speak.port import Speaker
 from voice.understand.question import Question
 

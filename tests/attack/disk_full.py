@@ -13,7 +13,8 @@ from tests.attack.failing import ERRORS, FailingCalls
 from tests.attack.run import Case
 from tests.record.walks import Walker
 from tests.walk.talkative import answer_usually, context
-from voice import durable, journal, session
+from voice import journal, session
+from voice.data import durable
 from voice.errors import GladhandError
 from voice.journal import Journal
 from voice.loop import Clips

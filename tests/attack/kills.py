@@ -18,7 +18,8 @@ from pathlib import Path
 from tests.attack.failing import FailingCalls
 from tests.attack.run import Case
 from tests.walk.scripted_walk import DEMO
-from voice import durable, journal, session
+from voice import journal, session
+from voice.data import durable
 from voice.errors import JournalError
 from voice.journal import DamageError, Heading, Journal, JournalFile
 from voice.walk.event import Event, Silence, Started

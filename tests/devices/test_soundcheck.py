@@ -13,7 +13,7 @@ import pytest
 from espeak import say
 from pulse import VirtualCard
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.port import BLOCK, RATE, Audio, Hearing
 from voice.hear.soundcard import Loudspeaker

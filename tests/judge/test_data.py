@@ -7,7 +7,7 @@ import re
 import pytest
 
 from tests.judge.yard import at, rig, shipped
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import judge_defect
 from voice.judge.assessment import CHAMBERS
 from voice.judge.table import markdown

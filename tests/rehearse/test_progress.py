@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import pytest
 
 from demo.invented_class import NAMES, invent
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.rehearse.pages import progress_page, study_sheet
 from voice.rehearse.programme import make_programme

@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 from num2words import num2words
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.rehearse.pages import study_sheet
 from voice.rehearse.programme import make_programme

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.written import written
 from voice.measure import Measure, reading

@@ -12,7 +12,8 @@ from typing import Annotated, Any
 
 import typer
 
-from voice import __version__, durable
+from voice import __version__
+from voice.data import durable
 from voice.errors import OBEYED, DataError, DeviceError, GladhandError, SetupError, tell
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")

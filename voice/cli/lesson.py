@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from voice import data, durable
 from voice.cli.run import find_vehicle
+from voice.data import durable, folders
 from voice.errors import DataError, SetupError, shown, tell
 from voice.hear.port import RATE, Audio, Clock, Ear
 from voice.judge import limit_files, load_limits
@@ -56,7 +56,7 @@ def _need(*packages: str) -> None:
 
 def programme(home: Path | None, vehicle: str | None, route: str | None) -> Made:
     """vehicle: None takes the first of the home's own, or the sample if it has none."""
-    folder = data.home(home)
+    folder = folders.home(home)
     found = find_vehicle(folder, vehicle or _usual(folder))
     plan = make_plan(load_library(folder / "prompts"), found, route)
     return Made(make_programme(plan, load_limits(limit_files(folder))), found.name)
@@ -231,7 +231,7 @@ def rehearse(
 
     made = programme(home, vehicle, route)
     _known_section(made.programme, section)
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     name = student_name(name)
     file, scheme = rehearse_file(), Scheme.shipped()
     started = datetime.now(UTC)
@@ -319,7 +319,7 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
     _need("fsrs")
     from voice.rehearse.memory import UNKNOWN, strengths
 
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     student = kept.named(name)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(student), now)
@@ -330,14 +330,14 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
 
 
 def list_students(home: Path | None) -> None:
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     for student in kept.all():
         clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
         typer.echo(f"{shown(student.name):30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
 
 
 def delete_student(home: Path | None, name: str, *, yes: bool) -> None:
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     student = kept.named(name)
     if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
         raise typer.Exit(1)
@@ -359,7 +359,7 @@ def progress(
     from voice.rehearse import pages
     from voice.rehearse import progress as counting
 
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     chosen = [kept.named(name) for name in names] or kept.all()
     history = counting.within({each.name: kept.sessions(each) for each in chosen}, since, until)
     if not history:
@@ -376,7 +376,7 @@ def progress(
     Console().print(table)
     if html is not None:
         _need("matplotlib")
-        library = load_library(data.home(home) / "prompts")
+        library = load_library(folders.home(home) / "prompts")
         checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
         _save(html, pages.progress_page(history, _sections(library, history), checks))
         typer.echo(f"Wrote {html}")

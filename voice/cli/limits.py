@@ -20,7 +20,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _in_force(home: Path | None) -> LimitSet:
-    from voice.data import home as own
+    from voice.data.folders import home as own
     from voice.judge.load import limit_files, load_limits
 
     return load_limits(limit_files(own(home)))
@@ -117,7 +117,7 @@ def check_limits(
     says something else. Looser means that it lets through what the layer below reports: right where another
     rule holds, as in the examples, but worth knowing. Exit status 0 even then; 2 if a file is wrong.
     """
-    from voice.data import home as own
+    from voice.data.folders import home as own
     from voice.judge.changes import changes
     from voice.judge.load import limit_files, load_limits
 
@@ -164,8 +164,8 @@ def use_layer(
     """Copies an example layer into your own limits folder, where it counts from the next inspection on."""
     import shutil
 
-    from voice.data import home as own
-    from voice.data import prompts_dir
+    from voice.data.folders import home as own
+    from voice.data.folders import prompts_dir
     from voice.errors import SetupError
 
     examples = {file.stem: file for file in sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))}

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from voice import data, journal, session
+from voice import journal, session
+from voice.data import folders
+from voice.data.reader import read_yaml
 from voice.errors import DataError, JournalError, shown, tell
 from voice.journal import JournalFile
 from voice.judge import LimitSet
@@ -14,7 +16,6 @@ from voice.judge.wording import verdicts
 from voice.measure.book import unit_book
 from voice.route import load_library
 from voice.route.library import Library
-from voice.route.load import read_yaml
 from voice.route.model import Plan
 from voice.session import Session
 from voice.understand.lexicon import layered
@@ -42,7 +43,7 @@ class Shop:
 
 
 def open_shop(home: Path | None) -> Shop:
-    folder = data.home(home)
+    folder = folders.home(home)
     own = folder / "prompts"
     # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
     unit_book()

@@ -68,13 +68,13 @@ def walk(
     home: Home = None,
 ) -> None:
     """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
-    from voice import data
     from voice.cli.kit import Wanted, load_engines
+    from voice.data import folders
 
     load_engines()  # while the rest is imported and read
     from voice.cli import run
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     chosen = run.Chosen(
         vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
         limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
@@ -104,13 +104,13 @@ def resume(
     home: Home = None,
 ) -> None:
     """Go on with an inspection that was stopped or broke off."""
-    from voice import data
     from voice.cli.kit import Wanted, load_engines
+    from voice.data import folders
 
     load_engines()  # while the rest is imported and read
     from voice.cli import run
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     with stoppable():
         run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
 

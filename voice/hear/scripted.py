@@ -14,11 +14,12 @@ from typing import Literal
 import numpy as np
 from pydantic import Field
 
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.errors import DataError
 from voice.hear.port import BLOCK, RATE, Audio
 from voice.hear.recording import AudioClock
-from voice.route.load import parse, read_yaml
-from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step, Strict
+from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step
 from voice.speak.synth import synthesise
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.understand.question import Question

@@ -26,7 +26,7 @@ import numpy as np
 import orjson
 from numpy.typing import NDArray
 
-from voice import durable
+from voice.data import durable
 from voice.hear.port import RATE, Audio, Scored
 from voice.hear.tokens import Node, Tree, Vocabulary
 

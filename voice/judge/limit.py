@@ -12,11 +12,12 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from voice.fields import Id
+from voice.data.fields import Id
+from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
 from voice.measure.level import LevelName
-from voice.route.model import Number, Part, Strict
+from voice.route.model import Number, Part
 
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]

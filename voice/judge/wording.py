@@ -13,11 +13,11 @@ from typing import get_args
 
 from pydantic import model_validator
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.judge.limit import Comparison
 from voice.measure.level import LevelName
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class _Templates(Strict):

@@ -6,7 +6,7 @@ import hashlib
 import re
 from pathlib import Path
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError
 
 

@@ -21,7 +21,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 
-from voice import durable
+from voice.data import durable
 from voice.errors import SetupError
 from voice.logbook.schema import Identity
 

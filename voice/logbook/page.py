@@ -7,7 +7,7 @@ from datetime import datetime
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.logbook import history as cells
 from voice.logbook import plots
 from voice.logbook.history import History

@@ -20,7 +20,7 @@ from typing import Any
 import orjson
 from pydantic import ValidationError
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
 

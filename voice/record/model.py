@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from voice.fields import (
+from voice.data.fields import (
     MAX_TEXT,
     Amount,
     Base64,
@@ -36,7 +36,7 @@ MANY = 5000  # of entries, and of what stands beside them; a walk has a few hund
 
 
 class Model(BaseModel):
-    """Base of a record's parts: unknown fields refused, every value bounded (voice.fields)."""
+    """Base of a record's parts: unknown fields refused, every value bounded (voice.data.fields)."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 

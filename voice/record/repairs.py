@@ -22,7 +22,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys

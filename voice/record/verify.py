@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from voice import journal
+from voice.data.fields import FILE_NAME
 from voice.errors import GladhandError, RecordError
-from voice.fields import FILE_NAME
 from voice.journal import JournalFile
 from voice.record.build import journal_ref
 from voice.record.canonical import content_sha256, parse_record, read_content

@@ -10,11 +10,11 @@ from pathlib import Path
 from pydantic import Field
 from rapidfuzz import fuzz
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.rehearse.figures import Figure
 from voice.rehearse.words import Reader, Token
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 NEAR = 5  # tokens: how far from a phrase's words its numbers may stand
 

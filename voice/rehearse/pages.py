@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.rehearse.part import Programme
 from voice.rehearse.progress import History, most_missed, most_slipped, parts, students
 from voice.rehearse.recite import translated
 from voice.rehearse.wording import LanguageFile
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 WORST = 12
 

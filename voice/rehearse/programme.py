@@ -13,14 +13,15 @@ from pathlib import Path
 
 from pydantic import Field
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
 from voice.rehearse.part import Part, Point, Programme, Range
-from voice.route.load import parse, read_yaml
-from voice.route.model import KeyPoint, Plan, Step, Strict, Wording
+from voice.route.model import KeyPoint, Plan, Step, Wording
 
 
 class Kind(Strict):

@@ -8,10 +8,10 @@ from typing import Literal
 
 from pydantic import AwareDatetime, Field
 
+from voice.data.strict import Strict
 from voice.rehearse.coach import Rehearsal, prompted
 from voice.rehearse.part import Part, Programme
 from voice.rehearse.score import Score
-from voice.route.model import Strict
 
 VERSION = 1
 

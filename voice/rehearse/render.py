@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voice import durable
+from voice.data import durable
 from voice.errors import SetupError
 from voice.hear.port import RATE, Audio
 from voice.rehearse.recite import Line, gap

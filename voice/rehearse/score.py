@@ -10,11 +10,11 @@ from pathlib import Path
 
 from pydantic import Field
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.rehearse.credit import PartCredit, Reading
 from voice.rehearse.part import Part
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class Whole(Strict):

@@ -19,11 +19,11 @@ from pathlib import Path
 from filelock import FileLock
 from pydantic import Field, ValidationError
 
-from voice import durable
+from voice.data import durable
+from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError, shown
 from voice.hear.port import RATE, Audio
 from voice.rehearse.record import SessionRecord
-from voice.route.model import Strict
 
 _LONGEST_NAME = 100
 

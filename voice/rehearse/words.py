@@ -11,12 +11,12 @@ from typing import Literal
 
 from pydantic import Field
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.measure.book import unit_book
 from voice.measure.tokens import plain
 from voice.rehearse.figures import Figure, Spotter
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 Role = Literal["word", "filler", "not", "figure"]
 _WORD = re.compile(r"\d+/\d+(?:nds?|ths?|rds?|sts?)?|\d+\.\d+|\d[\w]*|[a-z]+(?:'[a-z]+)?|[.!?;:]")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
@@ -13,7 +14,6 @@ from voice.route.audit import audit
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
-from voice.route.load import MistakesError, line_of, read_yaml
 from voice.route.model import Plan, Vehicle
 from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names

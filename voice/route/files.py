@@ -6,8 +6,9 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from voice.fields import Id
-from voice.route.model import Item, Side, Strict, UnitName
+from voice.data.fields import Id
+from voice.data.strict import Strict
+from voice.route.model import Item, Side, UnitName
 
 Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]

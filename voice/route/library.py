@@ -15,10 +15,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
 from voice.route.files import Caution, Defect, Group, Places, Route
-from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note

@@ -8,18 +8,13 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
 
-from voice.fields import MAX_TEXT, Id, Name, VehicleId
+from voice.data.fields import Id, Name, VehicleId
+from voice.data.strict import Strict
 from voice.measure import exact
 
 Length = Literal["terse", "normal", "full"]
-
-
-class Strict(BaseModel):
-    """Base of all data read from files: frozen, unknown keys refused, texts bounded."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 
 
 # Exact: 45, 0.5, "4/32", "1 3/4".

@@ -7,12 +7,12 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.measure.book import unit_book
 from voice.measure.cardinal import LARGEST
 from voice.measure.forms import spoken_forms
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class Pronunciation(Strict):

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import platformdirs
 
-from voice import durable
+from voice.data import durable
 
-_PACKAGE = Path(__file__).resolve().parent
+_PACKAGE = Path(__file__).resolve().parent.parent  # voice/
 
 
 def _shipped(name: str) -> Path:

@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from voice.data.complaint import keys_at, plain
+from voice.data.compose import ComposeError, Node, compose
 from voice.errors import DataError
-from voice.route.complaint import keys_at, plain
-from voice.route.compose import ComposeError, Node, compose
 
 MAX_BYTES = 4 << 20
 
