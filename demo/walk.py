@@ -19,11 +19,11 @@ from pathlib import Path
 
 from voice import journal, session
 from voice.cli.shop import open_shop
-from voice.hear.recording import AudioClock
 from voice.hear.scripted import ScriptedDriver, load_script
 from voice.journal import JournalFile
 from voice.record.canonical import load_record
 from voice.session import Session
+from voice.sound.recording import AudioClock
 from voice.walk.event import Doubted, Resumed, Silence, Unclear
 
 HERE = Path(__file__).resolve().parent

@@ -12,12 +12,12 @@ from voice.cli import run
 from voice.cli.shop import Shop, open_shop
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
-from voice.hear.recording import AudioClock
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.model import Vehicle
 from voice.session import Session
 from voice.setup import Asker, Pick
+from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import Started
 

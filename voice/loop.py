@@ -16,8 +16,9 @@ from typing import Protocol
 
 from voice.data import durable
 from voice.errors import DeviceError, JournalError
-from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
+from voice.hear.port import Ear, Hearing
 from voice.journal import HearingNote, Journal, gone
+from voice.sound.port import RATE, Audio, Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named

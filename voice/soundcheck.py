@@ -13,8 +13,9 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.hear.noise import SILENCE_DB, level, tail
-from voice.hear.port import BLOCK, RATE, Audio, Ear, Hearing, Microphone
+from voice.hear.port import Ear, Hearing
 from voice.hear.thresholds import DEFAULT
+from voice.sound.port import BLOCK, RATE, Audio, Microphone
 from voice.speak.port import Speaker
 from voice.understand.question import Question
 

@@ -11,7 +11,7 @@ import pytest
 import soundfile
 import soxr
 
-from voice.hear.port import Audio
+from voice.sound.port import Audio
 
 
 def say(text: str, folder: Path, voice: str = "en-us") -> Audio:

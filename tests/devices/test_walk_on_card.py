@@ -14,11 +14,11 @@ from tests.walk.talkative import context
 from voice.errors import DeviceError
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.journal import Heading, Journal, read
 from voice.loop import Clips, Loop
+from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.speak.synth import synthesise
 from voice.speak.synthesis import SynthesisSpeaker
 from voice.understand.question import Question

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from num2words import num2words
 
-from voice.hear.port import RATE, Audio
-from voice.hear.recording import load
 from voice.measure import Measure
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import load
 from voice.understand.meaning import Command, Defect, Meaning, Number, Ok, Stop
 from voice.understand.question import Phrase, Question
 

@@ -14,11 +14,12 @@ import pytest
 from tests.walk.talkative import context
 from voice import journal, session
 from voice.errors import DeviceError, JournalError
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
+from voice.hear.port import Hearing, Speaking
 from voice.loop import Clips, Loop
 from voice.measure import Measure
 from voice.route.model import Hold
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.speak.port import CueName
 from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes
 from voice.understand.question import Question

@@ -18,8 +18,7 @@ from tests.record.walks import walk
 from tests.walk.talkative import context
 from voice import journal, session
 from voice.errors import JournalError
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
+from voice.hear.port import Hearing, Speaking
 from voice.journal import Heading, Journal
 from voice.loop import Clips, Loop
 from voice.record.device import load_key
@@ -29,6 +28,8 @@ from voice.record.repairs import Repair, certify, read_repairs
 from voice.rehearse.record import SessionRecord
 from voice.rehearse.students import Students
 from voice.session import Session
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.speak.port import CueName
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question

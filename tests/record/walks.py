@@ -13,7 +13,6 @@ import numpy as np
 
 from tests.walk.talkative import Talk, answer_usually, context
 from voice import journal, session
-from voice.hear.port import RATE
 from voice.journal import Journal
 from voice.loop import Clips
 from voice.record.files import write_record
@@ -21,6 +20,7 @@ from voice.record.model import InspectionRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.review import with_review
 from voice.session import Session
+from voice.sound.port import RATE
 from voice.understand.meaning import Meaning, Words
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed

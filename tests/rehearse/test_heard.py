@@ -10,10 +10,10 @@ import soundfile
 from typer.testing import CliRunner
 
 from voice.cli import app
-from voice.hear.port import RATE
 from voice.rehearse.keen import expected
 from voice.rehearse.students import Students
 from voice.rehearse.words import Reader
+from voice.sound.port import RATE
 from voice.speak.synth import synthesise
 
 pytestmark = [

@@ -6,7 +6,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from voice.hear.port import RATE
+from voice.sound.port import RATE
 from voice.speak.cues import CUES, length, table, tone
 from voice.speak.port import CueName
 

@@ -18,10 +18,10 @@ import pytest
 
 from tests.devices.pulse import VirtualCard, missing
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import Audio
+from voice.sound.output import AplayOutput, ClockOutput
+from voice.sound.port import Audio
 from voice.speak.choose import ENGINES, open_speaker
 from voice.speak.cues import length
-from voice.speak.output import AplayOutput, ClockOutput
 from voice.speak.pyttsx import PyttsxSpeaker, choose
 from voice.speak.synth import program, synthesise
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from voice.errors import SetupError
-from voice.hear.port import RATE
+from voice.sound.port import RATE
 from voice.speak.synth import PROGRAMS, program, synthesise, voices
 
 VOICES = ["flite:slt", "flite:rms", "flite:awb", "espeak:en-us", "espeak:en-gb+f3", "espeak:es", "festival:kal_diphone"]

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio
+from voice.sound.output import ClockOutput
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import length
-from voice.speak.output import ClockOutput
 from voice.speak.synth import program, synthesise
 from voice.speak.synthesis import BREATH, SynthesisSpeaker, trimmed
 

@@ -19,7 +19,7 @@ from sqlalchemy.engine import URL
 from tests.logbook.pg import binaries, cluster
 from tests.trust.trace import Traced, missing, outside, traced
 from voice.cli import app
-from voice.hear.port import RATE
+from voice.sound.port import RATE
 from voice.speak.synth import synthesise
 
 ROOT = Path(__file__).resolve().parents[2]

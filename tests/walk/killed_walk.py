@@ -16,12 +16,12 @@ from tests.walk.scripted_walk import DEMO, Quiet, Transcript
 from voice import journal, session
 from voice.cli.shop import open_shop
 from voice.hear.port import Hearing, Speaking
-from voice.hear.recording import AudioClock
 from voice.journal import Journal
 from voice.judge import load_limits
 from voice.loop import Clips, Loop
 from voice.record.files import write_record
 from voice.route import load_vehicle, make_plan
+from voice.sound.recording import AudioClock
 from voice.speak.port import CueName
 from voice.understand.question import Question
 from voice.walk.event import Event, Resumed, Started

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
+from voice.hear.port import Hearing, Speaking
 from voice.hear.scripted import ScriptedDriver, load_script
 from voice.journal import Journal
 from voice.loop import Clips, Loop
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.speak.port import CueName
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question

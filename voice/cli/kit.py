@@ -12,18 +12,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import RATE, Clock, Ear, Microphone
+from voice.hear.port import Ear
 from voice.loop import Watcher
+from voice.sound.port import RATE, Clock, Microphone
 from voice.speak.overlap import Stoppable
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
     from voice.hear.moonshine import Moonshine
-    from voice.hear.recording import AudioClock
     from voice.hear.scripted import ScriptedDriver
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
+    from voice.sound.recording import AudioClock
 
 TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
 
@@ -77,7 +78,7 @@ def open_kit(wanted: Wanted) -> Kit:
 
 
 def _live(wanted: Wanted) -> Kit:
-    from voice.hear.soundcard import RealClock, open_microphone
+    from voice.sound.soundcard import RealClock, open_microphone
     from voice.speak.choose import open_speaker
     from voice.speak.synthesis import SynthesisSpeaker
 
@@ -108,9 +109,9 @@ def _live(wanted: Wanted) -> Kit:
 
 def _recorded(wanted: Wanted) -> Kit:
     """Recorded or scripted speech: time is counted in audio, and passes as fast as it can be computed."""
-    from voice.hear.recording import AudioClock, WavMicrophone
     from voice.hear.scripted import ScriptedDriver, load_script
-    from voice.speak.output import ClockOutput
+    from voice.sound.output import ClockOutput
+    from voice.sound.recording import AudioClock, WavMicrophone
     from voice.speak.synthesis import SynthesisSpeaker
 
     clock: AudioClock = PacedClock() if wanted.real_time else AudioClock()
@@ -166,7 +167,7 @@ def load_engines() -> Future[tuple[Moonshine, Whisper, Sphinx]]:
 
 
 def _paced_clock() -> type[AudioClock]:
-    from voice.hear.recording import AudioClock
+    from voice.sound.recording import AudioClock
 
     class Paced(AudioClock):
         """Audio time that passes no faster than the wall's."""

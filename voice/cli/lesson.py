@@ -15,7 +15,7 @@ import typer
 from voice.cli.run import find_vehicle
 from voice.data import durable, folders
 from voice.errors import DataError, SetupError, shown, tell
-from voice.hear.port import RATE, Audio, Clock, Ear
+from voice.hear.port import Ear
 from voice.judge import limit_files, load_limits
 from voice.rehearse.part import Part, Programme
 from voice.rehearse.programme import make_programme
@@ -24,6 +24,7 @@ from voice.rehearse.wording import Language, LanguageFile, language_file, recite
 from voice.route import load_library, make_plan
 from voice.route.model import Length
 from voice.route.vehicles import profile_files, read_profiles
+from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
@@ -275,23 +276,23 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
     ends as it does with a person."""
     from voice.cli.kit import TAIL, Kit
     from voice.hear.ear import VoiceEar
-    from voice.hear.port import Microphone
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
     from voice.rehearse.keen import KeenMoonshine, expected
+    from voice.sound.port import Microphone
 
     microphone: Microphone
     clock: Clock
     speaker: Speaker
     if wanted.wav is None:
-        from voice.hear.soundcard import RealClock, open_microphone
+        from voice.sound.soundcard import RealClock, open_microphone
         from voice.speak.choose import open_speaker
 
         microphone, clock = open_microphone(wanted.input), RealClock()
         speaker = open_speaker(wanted.voice, device=wanted.output)
     else:
-        from voice.hear.recording import AudioClock, WavMicrophone
-        from voice.speak.output import ClockOutput
+        from voice.sound.output import ClockOutput
+        from voice.sound.recording import AudioClock, WavMicrophone
         from voice.speak.synthesis import SynthesisSpeaker
 
         audio_clock = AudioClock()

@@ -11,9 +11,10 @@ from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import Decision, Evidence, decide, kind
 from voice.hear.noise import NoiseFloor
-from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser, Speaking
+from voice.hear.port import Hearing, Outcome, Recogniser, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.hear.transformer import Transformer
+from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
 from voice.understand.question import Question
 

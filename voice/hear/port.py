@@ -9,38 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-import numpy as np
-from numpy.typing import NDArray
-
+from voice.sound.port import Audio
 from voice.understand.meaning import Meaning
 from voice.understand.question import Phrase, Question
-
-RATE = 16_000
-BLOCK = 512  # samples: what the voice-activity model takes at a time, 32 ms
-
-Audio = NDArray[np.float32]
-
-
-class Clock(Protocol):
-    def now(self) -> float:
-        """Seconds since the session's clock was made; never goes back."""
-        ...
-
-
-class Microphone(Protocol):
-    """A source of audio. Raises DeviceError when it is lost or stays silent (exact zeros)."""
-
-    name: str
-
-    def read(self) -> Audio:
-        """The next BLOCK samples; waits for them. Advances the clock by BLOCK / RATE when it is a recording."""
-        ...
-
-    def flush(self) -> None:
-        """Drop what was captured so far (the tool's own voice)."""
-        ...
-
-    def close(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from voice.hear.port import Audio, Scored
+from voice.hear.port import Scored
 from voice.hear.pronounce import KNOWN, pronunciations
+from voice.sound.port import Audio
 
 _GRAMMARS = 48  # kept at a time; a question's grammar is made in under 1 ms for commands, some ms for numbers
 _PADDING = 3200  # samples of faint noise on either side: the engine is worse at clips that start with speech

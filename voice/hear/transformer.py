@@ -27,8 +27,9 @@ import orjson
 from numpy.typing import NDArray
 
 from voice.data import durable
-from voice.hear.port import RATE, Audio, Scored
+from voice.hear.port import Scored
 from voice.hear.tokens import Node, Tree, Vocabulary
+from voice.sound.port import RATE, Audio
 
 Floats = NDArray[np.float32]
 

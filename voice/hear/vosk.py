@@ -19,9 +19,10 @@ from typing import Any
 import numpy as np
 
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio, Scored
+from voice.hear.port import Scored
 from voice.hear.voskfolder import UNKNOWN_NAMES, validate
 from voice.hear.vosktrial import trial
+from voice.sound.port import RATE, Audio
 
 NAMED = 12  # unknown words in one sentence
 SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; its log odds must stay finite

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 
 from voice.errors import SetupError
 from voice.hear import wheels
-from voice.hear.port import RATE, Audio
 from voice.hear.tokens import whisper_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
+from voice.sound.port import RATE, Audio
 
 HEADS, LAYERS, WIDTH = 6, 4, 384
 START = (50_257, 50_362)  # start of transcript, no timestamps

@@ -16,10 +16,10 @@ from pathlib import Path
 import numpy as np
 
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import Audio
 from voice.hear.transformer import most_tokens, padded, pieces
 from voice.rehearse.part import Part
 from voice.rehearse.words import Reader
+from voice.sound.port import Audio
 
 _TOP = 10  # likeliest tokens of each branch that are followed
 _LONG = 4  # letters

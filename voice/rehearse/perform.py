@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from voice.errors import DeviceError
-from voice.hear.port import Audio, Clock, Ear
+from voice.hear.port import Ear
 from voice.rehearse.coach import Coach, Quiet, Rehearsal, Utterance
+from voice.sound.port import Audio, Clock
 from voice.speak.port import Speaker
 from voice.understand.meaning import Words
 from voice.understand.question import Phrase, Question

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol
 
-from voice.hear.port import Clock, Ear
+from voice.hear.port import Ear
 from voice.rehearse.recite import Recital, gap, step
 from voice.rehearse.wording import ReciteCommand, ReciteFile
+from voice.sound.port import Clock
 from voice.speak.port import Speaker
 from voice.understand.meaning import Chosen
 from voice.understand.question import Phrase, Question

@@ -16,9 +16,9 @@ import numpy as np
 
 from voice.data import durable
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio
 from voice.rehearse.recite import Line, gap
 from voice.rehearse.wording import ReciteFile
+from voice.sound.port import RATE, Audio
 
 PLAIN = {".flac": "FLAC", ".wav": "WAV", ".ogg": "OGG"}
 INSIDE = {".m4a": ("aac", "ipod"), ".m4b": ("aac", "ipod"), ".mka": ("flac", "matroska")}

@@ -22,8 +22,8 @@ from pydantic import Field, ValidationError
 from voice.data import durable
 from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError, shown
-from voice.hear.port import RATE, Audio
 from voice.rehearse.record import SessionRecord
+from voice.sound.port import RATE, Audio
 
 _LONGEST_NAME = 100
 

@@ -10,7 +10,7 @@ from functools import cache
 
 import numpy as np
 
-from voice.hear.port import RATE, Audio
+from voice.sound.port import RATE, Audio
 from voice.speak.port import CueName
 
 FADE = 0.008  # seconds of rise and fall of each tone, against clicks

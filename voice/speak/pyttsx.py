@@ -21,9 +21,9 @@ from typing import Any
 import numpy as np
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import RATE, Audio
+from voice.sound.output import AplayOutput, Output
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.output import AplayOutput, Output
 from voice.speak.port import CueName
 from voice.speak.pronounce import readable
 from voice.speak.synth import ESPEAK_WPM

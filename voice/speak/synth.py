@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from voice.errors import SetupError, remedy
-from voice.hear.port import RATE, Audio
+from voice.sound.port import RATE, Audio
 from voice.speak.pronounce import readable
 
 PATIENCE = 60.0  # seconds: a synthesiser that takes longer for a sentence hangs

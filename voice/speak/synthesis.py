@@ -6,9 +6,9 @@ import time
 
 import numpy as np
 
-from voice.hear.port import RATE, Audio
+from voice.sound.output import Output
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.output import Output
 from voice.speak.port import CueName
 from voice.speak.synth import synthesise
 

@@ -16,10 +16,11 @@ import numpy as np
 from voice.hear.decoys import NEAR
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import RATE, Audio, Hearing
-from voice.hear.recording import ArrayMicrophone
+from voice.hear.port import Hearing
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import ArrayMicrophone
 from voice.speak.synth import synthesise
 from voice.understand.meaning import Ok
 from voice.understand.phrases import Phrasebook

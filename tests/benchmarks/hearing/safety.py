@@ -30,9 +30,9 @@ from voice.hear.ear import favourite
 from voice.hear.fusion import decide, grouped
 from voice.hear.moonshine import Moonshine
 from voice.hear.noise import level, snr_db
-from voice.hear.port import BLOCK, RATE
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.port import BLOCK, RATE
 
 NEAR = 10.0
 

@@ -16,8 +16,9 @@ import numpy as np
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, Speaker, available
 from voice.hear.ear import Pauses
 from voice.hear.endpoint import Endpointer
-from voice.hear.port import BLOCK, RATE, Audio, Transcriber
+from voice.hear.port import Transcriber
 from voice.hear.scripted import idle
+from voice.sound.port import BLOCK, RATE, Audio
 
 NOISES: dict[str, float | None] = {"quiet": None, "15 dB": 15.0}
 ONLY_QUIET = ("names only", "farms")  # kinds of student that are not also heard in noise, to save time

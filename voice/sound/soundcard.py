@@ -9,11 +9,11 @@ from collections import deque
 from collections.abc import Callable
 
 from voice.errors import DeviceError
-from voice.hear.cardlink import CardLink, list_devices
-from voice.hear.cardprocess import OVERFLOW
-from voice.hear.intake import Intake
-from voice.hear.loudspeaker import Loudspeaker
-from voice.hear.port import Audio
+from voice.sound.blocks import Intake
+from voice.sound.cardlink import CardLink, list_devices
+from voice.sound.cardprocess import OVERFLOW
+from voice.sound.loudspeaker import Loudspeaker
+from voice.sound.port import Audio
 
 __all__ = ["Loudspeaker", "RealClock", "SoundCardMicrophone", "list_devices", "open_microphone"]
 

@@ -1,4 +1,4 @@
-"""Where sound goes: a sound card (see voice/hear/soundcard.py), ALSA's own player, or nowhere but onto a clock."""
+"""Where sound goes: a sound card (see voice/sound/soundcard.py), ALSA's own player, or nowhere but onto a clock."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from voice.errors import DeviceError, SetupError, remedy
-from voice.hear.port import RATE, Audio
+from voice.sound.port import RATE, Audio
 
 
 class Output(Protocol):

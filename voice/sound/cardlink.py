@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any, BinaryIO, Literal, cast
 
 from voice.errors import DeviceError, SetupError, remedy
-from voice.hear.cardprocess import FLAGS, receive, send
-from voice.hear.devices import Device
+from voice.sound.cardprocess import FLAGS, receive, send
+from voice.sound.devices import Device
 
 START_LIMIT = 15.0  # seconds for Python, PortAudio and the device together; it took under 1 on two busy cores
 Task = Literal["list", "capture", "play"]
@@ -51,7 +51,7 @@ class CardLink:
         self._events: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
         try:
             self._process = subprocess.Popen(  # noqa: S603 - our own module, arguments as a list
-                [sys.executable, "-P", "-m", "voice.hear.cardprocess", task, name or "", str(rate or "")],
+                [sys.executable, "-P", "-m", "voice.sound.cardprocess", task, name or "", str(rate or "")],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,  # PortAudio and ALSA print for themselves, at times without end

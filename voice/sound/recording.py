@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from voice.errors import DeviceError
-from voice.hear.port import BLOCK, RATE, Audio
+from voice.sound.port import BLOCK, RATE, Audio
 
 if TYPE_CHECKING:
     import soundfile

@@ -1,4 +1,4 @@
-"""The sound card's own process: lists devices, captures, or plays. Run as `python -m voice.hear.cardprocess`.
+"""The sound card's own process: lists devices, captures, or plays. Run as `python -m voice.sound.cardprocess`.
 
 Why a process of its own: when a sound server dies, PortAudio's thread can spin for ever printing errors, and closing
 the stream never returns (seen with PortAudio 19.6 over ALSA and PulseAudio). A process can always be ended, and the
@@ -23,7 +23,7 @@ from collections import deque
 from typing import Any, BinaryIO
 
 from voice.errors import DeviceError, GladhandError, SetupError
-from voice.hear.devices import Device, choose
+from voice.sound.devices import Device, choose
 
 HEADER = struct.Struct("<cI")
 FLAGS = struct.Struct("<I")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from voice.hear.port import BLOCK, RATE, Audio
+from voice.sound.port import BLOCK, RATE, Audio
 
 
 class Intake:

@@ -7,9 +7,9 @@ import json
 import numpy as np
 
 from voice.errors import DeviceError
-from voice.hear.cardlink import CardLink
-from voice.hear.cardprocess import FLAGS
-from voice.hear.port import RATE, Audio
+from voice.sound.cardlink import CardLink
+from voice.sound.cardprocess import FLAGS
+from voice.sound.port import RATE, Audio
 
 PATIENCE = 3.0  # seconds beyond the sound's own length before the loudspeaker counts as lost
 
