@@ -12,9 +12,8 @@ from voice.hear.port import Hearing, Speaking
 from voice.journal import Heading, Journal, Line, read
 from voice.loop import Loop
 from voice.sound.recording import AudioClock
-from voice.speak.port import CueName
 from voice.understand.question import Question
-from voice.walk.event import Started
+from voice.walk.event import CueName, Started
 from voice.walk.machine import begin
 from voice.walk.state import Stage, State
 

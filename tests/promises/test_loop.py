@@ -20,10 +20,9 @@ from voice.measure import Measure
 from voice.route.model import Hold
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
-from voice.speak.port import CueName
 from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes
 from voice.understand.question import Question
-from voice.walk.event import Doubted, Event, Heard, Lost, Regained, Silence, Started, Unclear
+from voice.walk.event import CueName, Doubted, Event, Heard, Lost, Regained, Silence, Started, Unclear
 from voice.walk.machine import begin
 from voice.walk.state import Stage
 

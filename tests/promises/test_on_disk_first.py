@@ -30,10 +30,9 @@ from voice.rehearse.students import Students
 from voice.session import Session
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
-from voice.speak.port import CueName
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question
-from voice.walk.event import Event, Heard, Silence, Started
+from voice.walk.event import CueName, Event, Heard, Silence, Started
 from voice.walk.machine import begin
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="needs Linux's /proc")

@@ -20,9 +20,9 @@ from voice.rehearse.render import Chapter, cue_sheet, render
 from voice.rehearse.wording import recite_file
 from voice.route.model import Section
 from voice.sound.port import RATE, Audio
-from voice.speak.port import CueName
 from voice.understand.meaning import Chosen
 from voice.understand.question import Question
+from voice.walk.event import CueName
 
 FILE = recite_file()
 PROGRAMME = Programme(

@@ -8,7 +8,7 @@ import pytest
 
 from voice.sound.port import RATE
 from voice.speak.cues import CUES, length, table, tone
-from voice.speak.port import CueName
+from voice.walk.event import CueName
 
 NAMES: tuple[CueName, ...] = get_args(CueName)
 

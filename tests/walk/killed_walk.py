@@ -22,9 +22,8 @@ from voice.loop import Clips, Loop
 from voice.record.files import write_record
 from voice.route import load_vehicle, make_plan
 from voice.sound.recording import AudioClock
-from voice.speak.port import CueName
 from voice.understand.question import Question
-from voice.walk.event import Event, Resumed, Started
+from voice.walk.event import CueName, Event, Resumed, Started
 from voice.walk.machine import begin
 
 

@@ -15,11 +15,10 @@ from voice.journal import Journal
 from voice.loop import Clips, Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
-from voice.speak.port import CueName
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question
 from voice.walk.context import Context
-from voice.walk.event import Event
+from voice.walk.event import CueName, Event
 from voice.walk.state import State
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"

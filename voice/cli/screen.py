@@ -15,8 +15,8 @@ from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
+from voice.judge.answer import Answer
 from voice.understand.question import Question
-from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed, Silence, Unclear
 from voice.walk.state import State

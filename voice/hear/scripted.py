@@ -17,13 +17,13 @@ from pydantic import Field
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.errors import DataError
+from voice.judge.answer import Answer, Kind
 from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step
 from voice.sound.port import BLOCK, RATE, Audio
 from voice.sound.recording import AudioClock
 from voice.speak.synth import synthesise
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.understand.question import Question
-from voice.walk.answer import Answer, Kind
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Unclear
 from voice.walk.state import Aside, Stage, State

@@ -23,7 +23,7 @@ from voice.measure.telling import System, quantity_name, spoken
 from voice.route.model import Place, Plan, Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
-    from voice.walk.answer import Answer
+    from voice.judge.answer import Answer
 
 CHAMBERS = "axle-chambers"  # the item under which unequal chambers of one axle are judged; they are in the profile
 SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take an open defect off the list

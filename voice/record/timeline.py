@@ -10,9 +10,9 @@ from itertools import pairwise
 from typing import Literal
 
 from voice.journal import Line
+from voice.judge.answer import Answer
 from voice.record.model import Interruption
 from voice.understand.meaning import Command
-from voice.walk.answer import Answer
 from voice.walk.event import Heard, Lost, Regained, Resumed
 
 Break = Literal["stopped", "paused", "microphone-lost"]

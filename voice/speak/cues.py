@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 
 from voice.sound.port import RATE, Audio
-from voice.speak.port import CueName
+from voice.walk.event import CueName
 
 FADE = 0.008  # seconds of rise and fall of each tone, against clicks
 LEVEL = 0.5

@@ -24,9 +24,9 @@ from voice.errors import DeviceError, SetupError
 from voice.sound.output import AplayOutput, Output
 from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.port import CueName
 from voice.speak.pronounce import readable
 from voice.speak.synth import ESPEAK_WPM
+from voice.walk.event import CueName
 
 SLOWEST = 0.25  # seconds a character: far slower than any voice; beyond that it hangs
 FASTEST = 0.02  # seconds a character: faster than any voice; below that nothing was heard

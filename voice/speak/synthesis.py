@@ -9,8 +9,8 @@ import numpy as np
 from voice.sound.output import Output
 from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.port import CueName
 from voice.speak.synth import synthesise
+from voice.walk.event import CueName
 
 QUIET = 0.003  # -50 dB full scale: below it a synthesiser only fades out
 BREATH = RATE // 50  # samples, 20 ms

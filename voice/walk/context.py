@@ -11,6 +11,7 @@ from functools import cached_property
 from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
+from voice.judge.answer import Answer
 from voice.judge.model import Finding, Subject
 from voice.measure import Measure
 from voice.measure.level import Level
@@ -19,7 +20,6 @@ from voice.route.expand import fill
 from voice.route.files import Defect
 from voice.route.model import FollowUp, Length, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
-from voice.walk.answer import Answer
 from voice.walk.state import Draft, State
 from voice.walk.talk import Talk
 

@@ -11,13 +11,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, TypeAdapter
 
-from voice.speak.port import CueName
 from voice.understand.meaning import Meaning
 from voice.understand.question import Question
 
 # How doubts, corrections and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. A journal says by
 # its events which rules they were taken under, so that an earlier one still gives what it gave.
 RULES = 2
+
+
+CueName = Literal["listening", "understood", "not-understood", "half", "ten", "end", "trouble"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from voice.judge import leak_rate
+from voice.judge.answer import Taken
 from voice.measure import Measure
 from voice.route.model import Call, Climb, Hold
-from voice.speak.port import CueName
 from voice.understand.meaning import Number
-from voice.walk.answer import Taken
 from voice.walk.context import Context
-from voice.walk.event import Heard
+from voice.walk.event import CueName, Heard
 from voice.walk.item import implausible
 from voice.walk.prompts import marks
 from voice.walk.state import Stage, State
