@@ -17,14 +17,16 @@ from tests.attack.failing import FailingCalls
 from tests.record.walks import record_of, walk
 from tests.test_begin import Began, begun, vehicle
 from tests.walk.talkative import context
-from voice import journal, journal_line, session
 from voice.cli import run
 from voice.cli.shop import Shop, load, open_sessions, open_shop
 from voice.data import durable, folders
 from voice.errors import GladhandError, JournalError, SetupError, shown
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal import line as journal_line
+from voice.journal.folder import Session
 from voice.loop import Clips
 from voice.rehearse.students import Students
-from voice.session import Session
 
 FEW = ("chocks", "wipers")
 

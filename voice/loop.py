@@ -17,7 +17,7 @@ from typing import Protocol
 from voice.data import durable
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import Ear, Hearing
-from voice.journal import HearingNote, Journal, gone
+from voice.journal.journal import HearingNote, Journal, gone
 from voice.sound.port import RATE, Audio, Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker

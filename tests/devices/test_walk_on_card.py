@@ -16,7 +16,7 @@ from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
-from voice.journal import Heading, Journal, read
+from voice.journal.journal import Heading, Journal, read
 from voice.loop import Clips, Loop
 from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.speak.synth import synthesise

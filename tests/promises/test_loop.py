@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from tests.walk.talkative import context
-from voice import journal, session
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import Hearing, Speaking
+from voice.journal import folder as session
+from voice.journal import journal
 from voice.loop import Clips, Loop
 from voice.measure import Measure
 from voice.route.model import Hold

@@ -16,10 +16,12 @@ import pytest
 from tests.promises.disk import Disk, watched
 from tests.record.walks import walk
 from tests.walk.talkative import context
-from voice import journal, session
 from voice.errors import JournalError
 from voice.hear.port import Hearing, Speaking
-from voice.journal import Heading, Journal
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
+from voice.journal.journal import Heading, Journal
 from voice.loop import Clips, Loop
 from voice.record.device import load_key
 from voice.record.files import write_record
@@ -27,7 +29,6 @@ from voice.record.model import Certification
 from voice.record.repairs import Repair, certify, read_repairs
 from voice.rehearse.record import SessionRecord
 from voice.rehearse.students import Students
-from voice.session import Session
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words

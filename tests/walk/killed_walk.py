@@ -13,10 +13,11 @@ import time
 from pathlib import Path
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript
-from voice import journal, session
 from voice.cli.shop import open_shop
 from voice.hear.port import Hearing, Speaking
-from voice.journal import Journal
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.journal import Journal
 from voice.judge import load_limits
 from voice.loop import Clips, Loop
 from voice.record.files import write_record

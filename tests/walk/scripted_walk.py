@@ -11,7 +11,7 @@ import numpy as np
 
 from voice.hear.port import Hearing, Speaking
 from voice.hear.scripted import ScriptedDriver, load_script
-from voice.journal import Journal
+from voice.journal.journal import Journal
 from voice.loop import Clips, Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock

@@ -36,7 +36,7 @@ def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
 
 def complete_session(ctx: typer.Context, incomplete: str) -> list[str]:
     """Inspections of this home, and "last"."""
-    from voice.session import sessions
+    from voice.journal.folder import sessions
 
     def names() -> Iterator[str]:
         yield "last"

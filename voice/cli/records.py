@@ -12,9 +12,9 @@ from typer.core import TyperGroup
 from voice.cli.options import Home, complete_defect, complete_session, complete_vehicle, name_given
 
 if TYPE_CHECKING:
+    from voice.journal.folder import Session
     from voice.record.model import InspectionRecord
     from voice.record.verify import Rebuilt
-    from voice.session import Session
 
 Format = Literal["json", "csv", "html", "all"]
 Target = Annotated[
@@ -91,8 +91,8 @@ def _nothing(home: Path, what: str) -> str:
 
 def _find(home: Path, name: str) -> Session:
     """By id, the beginning of one, folder, record file, or "last"."""
-    from voice import session
     from voice.errors import SetupError
+    from voice.journal import folder as session
 
     known = list(session.sessions(home))
     if name == "last":
@@ -116,8 +116,9 @@ def _record(home: Path, found: Session) -> InspectionRecord:
 
 def _rebuild(home: Path, found: Session) -> Rebuilt:
     """The record made from the journal, by the plan and the limits that the session began with."""
-    from voice import journal, session
     from voice.cli.shop import open_shop
+    from voice.journal import folder as session
+    from voice.journal import journal
     from voice.record.files import make_record
     from voice.record.verify import Rebuilt
 
@@ -153,8 +154,8 @@ def verify(
     one by somebody who did, but who has not this device's key. Whoever has the key can make anything look right.
     """
     from voice.data import folders
+    from voice.journal.folder import sessions
     from voice.record.device import fingerprint, read_public, trusted_keys
-    from voice.session import sessions
 
     folder = folders.home(home)
     trusted = trusted_keys(folder)

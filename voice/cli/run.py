@@ -9,12 +9,14 @@ from pathlib import Path
 
 import typer
 
-from voice import journal, session
 from voice.cli.kit import Kit, Wanted, open_kit
 from voice.cli.screen import Screen, open_screen
 from voice.cli.shop import Shop, is_name, known_drivers, load, open_sessions, open_shop
 from voice.errors import GladhandError, JournalError, SetupError, shown, tell
-from voice.journal import Journal, JournalFile
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
+from voice.journal.journal import Journal, JournalFile
 from voice.judge import limit_files, load_limits
 from voice.logbook.carry import open_defects, outlook
 from voice.loop import Clips, Loop, Watcher
@@ -26,7 +28,6 @@ from voice.route import load_vehicle, make_plan
 from voice.route.expand import fitting_routes
 from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
-from voice.session import Session
 from voice.setup import Asker, Pick
 from voice.understand.phrases import check
 from voice.walk.context import Context

@@ -6,18 +6,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from voice import journal, session
 from voice.data import folders
 from voice.data.reader import read_yaml
 from voice.errors import DataError, JournalError, shown, tell
-from voice.journal import JournalFile
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
+from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
 from voice.measure.book import unit_book
 from voice.route import load_library
 from voice.route.library import Library
 from voice.route.model import Plan
-from voice.session import Session
 from voice.understand.lexicon import layered
 from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context

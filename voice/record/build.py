@@ -18,7 +18,7 @@ from typing import Protocol
 from pydantic import ValidationError
 
 from voice.errors import RecordError
-from voice.journal import JournalFile, Line
+from voice.journal.journal import JournalFile, Line
 from voice.judge.answer import Answer, Taken
 from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet

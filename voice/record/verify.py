@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from voice import journal
 from voice.data.fields import FILE_NAME
 from voice.errors import GladhandError, RecordError
-from voice.journal import JournalFile
+from voice.journal import journal
+from voice.journal.journal import JournalFile
 from voice.record.build import journal_ref
 from voice.record.canonical import content_sha256, parse_record, read_content
 from voice.record.device import signature_fault

@@ -12,10 +12,11 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from voice import __version__, journal
+from voice import __version__
 from voice.data import durable
 from voice.errors import GladhandError, JournalError, SetupError
-from voice.journal import Heading, Journal, JournalFile
+from voice.journal import journal
+from voice.journal.journal import Heading, Journal, JournalFile
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context

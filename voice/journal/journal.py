@@ -20,7 +20,7 @@ from typing import Any
 
 from voice.data import durable
 from voice.errors import JournalError
-from voice.journal_line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode
+from voice.journal.line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode
 from voice.walk.event import EVENT, Event
 
 
