@@ -17,13 +17,14 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from voice.cli.shop import open_shop
-from voice.hear.scripted import ScriptedDriver, load_script
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session
 from voice.journal.journal import JournalFile
 from voice.record.canonical import load_record
+from voice.session.resources import open_shop
+from voice.session.script import load_script
+from voice.session.scripted import ScriptedDriver
 from voice.sound.recording import AudioClock
 from voice.walk.event import Doubted, Resumed, Silence, Unclear
 

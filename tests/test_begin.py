@@ -7,8 +7,6 @@ from pathlib import Path
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Transcript
-from voice.cli import run
-from voice.cli.shop import Shop, open_shop
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
@@ -16,7 +14,9 @@ from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.model import Vehicle
-from voice.setup import Asker, Pick
+from voice.session import inspection as run
+from voice.session.asking import Asker, Pick
+from voice.session.resources import Shop, open_shop
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import Started

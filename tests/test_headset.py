@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.walk.talkative import context, replayed
 from voice.hear.port import Hearing, Speaking
 from voice.journal.journal import Heading, Journal, Line, read
-from voice.loop import Loop
+from voice.session.loop import Loop
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import CueName, Started

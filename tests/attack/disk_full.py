@@ -17,9 +17,9 @@ from voice.data import durable
 from voice.errors import GladhandError
 from voice.journal import folder as session
 from voice.journal import journal
+from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Journal
-from voice.loop import Clips
 from voice.record.canonical import load_record
 from voice.record.files import write_record
 from voice.walk.event import Event

@@ -16,8 +16,9 @@ from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.journal.clips import Clips
 from voice.journal.journal import Heading, Journal, read
-from voice.loop import Clips, Loop
+from voice.session.loop import Loop
 from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.speak.synth import synthesise
 from voice.speak.synthesis import SynthesisSpeaker

@@ -20,7 +20,7 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "journal": {
         "voice/journal/journal.py": ("tests/promises/test_on_disk_first.py", "tests/test_journal.py"),
-        "voice/loop.py": ("tests/promises/test_loop.py", "tests/promises/test_on_disk_first.py"),
+        "voice/session/loop.py": ("tests/promises/test_loop.py", "tests/promises/test_on_disk_first.py"),
         "voice/journal/folder.py": ("tests/promises/test_on_disk_first.py", "tests/promises/test_loop.py"),
     },
     "fusion": {

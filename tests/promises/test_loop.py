@@ -16,9 +16,10 @@ from voice.errors import DeviceError, JournalError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.loop import Clips, Loop
+from voice.journal.clips import Clips
 from voice.measure import Measure
 from voice.route.model import Hold
+from voice.session.loop import Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes

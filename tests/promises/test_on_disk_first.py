@@ -20,15 +20,16 @@ from voice.errors import JournalError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
 from voice.journal import journal
+from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Heading, Journal
-from voice.loop import Clips, Loop
 from voice.record.device import load_key
 from voice.record.files import write_record
 from voice.record.model import Certification
 from voice.record.repairs import Repair, certify, read_repairs
 from voice.rehearse.record import SessionRecord
 from voice.rehearse.students import Students
+from voice.session.loop import Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words

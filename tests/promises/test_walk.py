@@ -239,7 +239,9 @@ def imports(path: Path) -> set[str]:
 def test_the_walk_has_no_clock_file_thread_or_sound(path: Path) -> None:
     allowed = {"pathlib"} if path.stem in ("talk", "chart") else set()  # they read and write files, but not in a walk
     assert {name.partition(".")[0] for name in imports(path)} & CLOCKS_FILES_AND_SOUND <= allowed
-    assert not {name for name in imports(path) if name.startswith(("voice.loop", "voice.cli", "voice.journal.folder"))}
+    assert not {
+        name for name in imports(path) if name.startswith(("voice.session.loop", "voice.cli", "voice.journal.folder"))
+    }
 
 
 def test_a_command_counts_while_the_walk_asks_something_in_between() -> None:

@@ -14,9 +14,9 @@ import numpy as np
 from tests.walk.talkative import Talk, answer_usually, context
 from voice.journal import folder as session
 from voice.journal import journal
+from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Journal
-from voice.loop import Clips
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import OpenDefect

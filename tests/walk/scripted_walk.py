@@ -10,9 +10,11 @@ from pathlib import Path
 import numpy as np
 
 from voice.hear.port import Hearing, Speaking
-from voice.hear.scripted import ScriptedDriver, load_script
+from voice.journal.clips import Clips
 from voice.journal.journal import Journal
-from voice.loop import Clips, Loop
+from voice.session.loop import Loop
+from voice.session.script import load_script
+from voice.session.scripted import ScriptedDriver
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from voice.cli.run import find_vehicle
 from voice.data import durable, folders
 from voice.errors import DataError, SetupError, shown, tell
 from voice.hear.port import Ear
@@ -24,15 +23,16 @@ from voice.rehearse.wording import Language, LanguageFile, language_file, recite
 from voice.route import load_library, make_plan
 from voice.route.model import Length
 from voice.route.vehicles import profile_files, read_profiles
+from voice.session.inspection import find_vehicle
 from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
-    from voice.cli.kit import Kit, Wanted
     from voice.rehearse.match import Thresholds
     from voice.rehearse.progress import History
     from voice.rehearse.words import Reader
     from voice.route.library import Library
+    from voice.session.kit import Kit, Wanted
 
 SAMPLE = "tractor-trailer-five-axle"
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
@@ -134,9 +134,9 @@ def read_aloud(
     output: str | None,
     voice: str,
 ) -> None:
-    from voice.cli.kit import Wanted, open_kit
     from voice.rehearse.player import play
     from voice.rehearse.recite import Recital, lines
+    from voice.session.kit import Wanted, open_kit
     from voice.speak.choose import open_speaker
 
     file, other = recite_file(), _language(language)
@@ -221,7 +221,6 @@ def rehearse(
     wav: Path | None,
 ) -> None:
     _need("jellyfish", "fsrs")
-    from voice.cli.kit import Wanted
     from voice.rehearse import perform, report
     from voice.rehearse.coach import Coach, prompted
     from voice.rehearse.credit import Examiner
@@ -229,6 +228,7 @@ def rehearse(
     from voice.rehearse.record import make_record
     from voice.rehearse.score import Scheme, score
     from voice.rehearse.words import Reader
+    from voice.session.kit import Wanted
 
     made = programme(home, vehicle, route)
     _known_section(made.programme, section)
@@ -274,11 +274,11 @@ def rehearse(
 def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Kit:
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
-    from voice.cli.kit import TAIL, Kit
     from voice.hear.ear import VoiceEar
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
     from voice.rehearse.keen import KeenMoonshine, expected
+    from voice.session.kit import TAIL, Kit
     from voice.sound.port import Microphone
 
     microphone: Microphone

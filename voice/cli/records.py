@@ -116,11 +116,11 @@ def _record(home: Path, found: Session) -> InspectionRecord:
 
 def _rebuild(home: Path, found: Session) -> Rebuilt:
     """The record made from the journal, by the plan and the limits that the session began with."""
-    from voice.cli.shop import open_shop
     from voice.journal import folder as session
     from voice.journal import journal
     from voice.record.files import make_record
     from voice.record.verify import Rebuilt
+    from voice.session.resources import open_shop
 
     shop = open_shop(home)
     plan, limits = session.load_snapshot(found)

@@ -82,8 +82,8 @@ def _tell_devices(devices: list[Device]) -> None:
 
 
 def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> Ear | None:
-    from voice.cli.kit import Wanted, open_ear
     from voice.errors import SetupError
+    from voice.session.kit import Wanted, open_ear
 
     try:
         return open_ear(microphone, clock, Wanted(), tail=0.0)

@@ -17,7 +17,7 @@ from tests.benchmarks.hearing.voices import SPEAKERS, Clips, Speaker, available
 from voice.hear.ear import Pauses
 from voice.hear.endpoint import Endpointer
 from voice.hear.port import Transcriber
-from voice.hear.scripted import idle
+from voice.session.script import idle
 from voice.sound.port import BLOCK, RATE, Audio
 
 NOISES: dict[str, float | None] = {"quiet": None, "15 dB": 15.0}

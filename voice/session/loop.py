@@ -7,18 +7,15 @@ driver has heard acknowledged survives anything.
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import io
 import time
 from collections.abc import Callable
-from pathlib import Path
 from typing import Protocol
 
-from voice.data import durable
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import Ear, Hearing
-from voice.journal.journal import HearingNote, Journal, gone
-from voice.sound.port import RATE, Audio, Clock
+from voice.journal.clips import Clips
+from voice.journal.journal import HearingNote, Journal
+from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named
@@ -55,34 +52,6 @@ class Watcher(Protocol):
     def asked(self, state: State | None, question: Question) -> None:
         """Listening begins. state: None before the walk has begun."""
         ...
-
-
-class Clips:
-    """Keeps the audio of answers beside the journal, as FLAC. Named by the event's number."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-
-    def keep(self, number: int, audio: Audio) -> HearingNote:
-        """Writes the clip, durable before the journal names it. Raises JournalError."""
-        import soundfile
-
-        buffer = io.BytesIO()
-        soundfile.write(buffer, audio, RATE, format="FLAC", subtype="PCM_16")
-        data = buffer.getvalue()
-        name = f"{number:05d}.flac"
-        try:
-            if self.folder.parent.is_dir():
-                durable.make_folder(self.folder)
-            durable.replace(self.folder / name, data)
-        except OSError as error:
-            if not self.folder.parent.is_dir():
-                raise gone(self.folder.parent) from error
-            raise JournalError(
-                f"The answer's recording could not be stored: {durable.why(error)}.",
-                "Free some space, then run 'gladhand resume'. Everything acknowledged before is kept.",
-            ) from error
-        return HearingNote(clip=f"clips/{name}", clip_sha256=hashlib.sha256(data).hexdigest())
 
 
 class Loop:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voice.errors import SetupError
 from voice.hear.port import Ear
-from voice.loop import Watcher
+from voice.session.loop import Watcher
 from voice.speak.port import Speaker
 from voice.understand.meaning import Chosen, No, Stop, Yes
 from voice.understand.phrases import Phrasebook, join

@@ -9,17 +9,15 @@ from pathlib import Path
 
 import typer
 
-from voice.cli.kit import Kit, Wanted, open_kit
 from voice.cli.screen import Screen, open_screen
-from voice.cli.shop import Shop, is_name, known_drivers, load, open_sessions, open_shop
 from voice.errors import GladhandError, JournalError, SetupError, shown, tell
 from voice.journal import folder as session
 from voice.journal import journal
+from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Journal, JournalFile
 from voice.judge import limit_files, load_limits
 from voice.logbook.carry import open_defects, outlook
-from voice.loop import Clips, Loop, Watcher
 from voice.record.build import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
@@ -28,7 +26,10 @@ from voice.route import load_vehicle, make_plan
 from voice.route.expand import fitting_routes
 from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
-from voice.setup import Asker, Pick
+from voice.session.asking import Asker, Pick
+from voice.session.kit import Kit, Wanted, open_kit
+from voice.session.loop import Loop, Watcher
+from voice.session.resources import Shop, is_name, known_drivers, load, open_sessions, open_shop
 from voice.understand.phrases import check
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from voice.errors import DeviceError, SetupError
 from voice.hear.port import Ear
-from voice.loop import Watcher
+from voice.session.loop import Watcher
 from voice.sound.port import RATE, Clock, Microphone
 from voice.speak.overlap import Stoppable
 from voice.speak.port import Speaker
@@ -21,9 +21,9 @@ from voice.speak.port import Speaker
 if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
     from voice.hear.moonshine import Moonshine
-    from voice.hear.scripted import ScriptedDriver
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
+    from voice.session.scripted import ScriptedDriver
     from voice.sound.recording import AudioClock
 
 TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
@@ -109,7 +109,8 @@ def _live(wanted: Wanted) -> Kit:
 
 def _recorded(wanted: Wanted) -> Kit:
     """Recorded or scripted speech: time is counted in audio, and passes as fast as it can be computed."""
-    from voice.hear.scripted import ScriptedDriver, load_script
+    from voice.session.script import load_script
+    from voice.session.scripted import ScriptedDriver
     from voice.sound.output import ClockOutput
     from voice.sound.recording import AudioClock, WavMicrophone
     from voice.speak.synthesis import SynthesisSpeaker
