@@ -8,12 +8,12 @@ from textwrap import dedent
 import pytest
 
 from tests.route.vehicles import library
+from voice.author.check import check_files, check_library, check_shipped
+from voice.author.sounds import confusable, distance
+from voice.author.trial import trial_vehicles
 from voice.data.folders import prompts_dir
 from voice.data.reader import read_yaml
-from voice.route.check import check_files, check_library, check_shipped
 from voice.route.library import load_folders
-from voice.route.sound import confusable, distance
-from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults
 
 ITEM = """\

@@ -1,4 +1,9 @@
-"""The command line. Each module registers its commands; heavy imports wait until a command runs."""
+"""The command line: parses options, calls a room, prints. It holds no logic of its own.
+
+In: arguments.
+Out: printed lines and an exit code: 0 done, 1 stopped or a fault was found, 2 cannot start.
+May use: everything.
+"""
 
 from __future__ import annotations
 

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from itertools import combinations
 
+from voice.author.sounds import confusable
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.limit import Limit
@@ -18,7 +19,6 @@ from voice.route.files import Defect, Route
 from voice.route.library import OTHER, Library, Origin
 from voice.route.metric import UNITS
 from voice.route.model import Call, Choice, Climb, Condition, Hold, Item, Reading
-from voice.route.sound import confusable
 from voice.route.visit import Visit, visits
 
 MAX_DEFECTS = 8  # besides "other": a list longer than that is not told apart by ear or kept in mind

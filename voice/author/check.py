@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+from voice.author.audit import audit
+from voice.author.trial import trial_vehicles
 from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
-from voice.route.audit import audit
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
 from voice.route.model import Plan, Vehicle
-from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon

@@ -1,4 +1,4 @@
-"""The table of the walk as Markdown: `python -m voice.walk.chart DEVELOPERS.md` renews it between its two markers."""
+"""The table of the walk as Markdown: `python -m voice.author.chart DEVELOPERS.md` renews it between its two markers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The limits as a Markdown table: `python -m voice.judge.table` prints it for prompts/limits/LIMITS.md."""
+"""The limits as a Markdown table: `python -m voice.author.table` prints it for prompts/limits/LIMITS.md."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from voice.measure.telling import printed, quantity_name
 STATUS = {"read": "read", "memory": "from memory, to be checked", "practice": "common practice"}
 INTRO = """# Limits
 
-Made from the limits files by `python -m voice.judge.table`; do not edit by hand. "Read" means that the text of the
+Made from the limits files by `python -m voice.author.table`; do not edit by hand. "Read" means that the text of the
 source was seen while the file was written, in the copy named beside it; "from memory" that it was not. Figures are
 never a substitute for the current text of the rule, local codes, the maker's figures or a qualified mechanic.
 
