@@ -24,7 +24,7 @@ from voice.journal import journal
 from voice.journal import line as journal_line
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
-from voice.rehearse.students import Students
+from voice.rehearse.progress.students import Students
 from voice.session import inspection as run
 from voice.session.resources import Shop, load, open_sessions, open_shop
 

@@ -20,7 +20,7 @@ from voice.measure.cardinal import cardinal
 from voice.measure.forms import spoken_forms
 from voice.measure.level import NAMES, Level, level_of, worst
 from voice.measure.reading import Doubt, Numbers, Reading
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.words import Reader
 from voice.route import load_library
 from voice.route.metric import in_units
 from voice.route.model import Call, Hold, Item
@@ -75,7 +75,7 @@ def test_every_phrase_is_read_back_in_free_speech(asked: Range) -> None:
 
 
 def _only_as_an_answer(value: F, form: str, unit: str) -> bool:
-    """What nobody but the one who asked can read; see the head of voice/rehearse/figures.py."""
+    """What nobody but the one who asked can read; see the head of voice/rehearse/listen/figures.py."""
     heard, said = unit_book().heard[unit], form.split()
     whole, part = divmod(value, 1)
     counted = {cardinal(int(value * of)) for of in heard.bare_divisions} | set(heard.zero)

@@ -27,8 +27,8 @@ from voice.record.device import load_key
 from voice.record.files import write_record
 from voice.record.model import Certification
 from voice.record.repairs import Repair, certify, read_repairs
-from voice.rehearse.record import SessionRecord
-from voice.rehearse.students import Students
+from voice.rehearse.progress.record import SessionRecord
+from voice.rehearse.progress.students import Students
 from voice.session.loop import Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock

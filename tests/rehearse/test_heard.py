@@ -10,9 +10,9 @@ import soundfile
 from typer.testing import CliRunner
 
 from voice.cli import app
-from voice.rehearse.keen import expected
-from voice.rehearse.students import Students
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.keen import expected
+from voice.rehearse.listen.words import Reader
+from voice.rehearse.progress.students import Students
 from voice.sound.port import RATE
 from voice.speak.synth import synthesise
 

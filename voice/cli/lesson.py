@@ -16,9 +16,9 @@ from voice.data import durable, folders
 from voice.errors import DataError, SetupError, shown, tell
 from voice.hear.port import Ear
 from voice.judge import limit_files, load_limits
-from voice.rehearse.part import Part, Programme
-from voice.rehearse.programme import make_programme
-from voice.rehearse.students import Students, student_name
+from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.progress.students import Students, student_name
 from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file, rehearse_file
 from voice.route import load_library, make_plan
 from voice.route.model import Length
@@ -28,9 +28,9 @@ from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
-    from voice.rehearse.match import Thresholds
-    from voice.rehearse.progress import History
-    from voice.rehearse.words import Reader
+    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.progress.progress import History
     from voice.route.library import Library
     from voice.session.kit import Kit, Wanted
 
@@ -75,7 +75,7 @@ def _usual(home: Path) -> str:
 
 
 def write_sheet(made: Made, path: Path, section: str | None, language: Language) -> None:
-    from voice.rehearse.pages import study_sheet
+    from voice.rehearse.progress.pages import study_sheet
 
     _known_section(made.programme, section)
     text = study_sheet(made.programme, made.vehicle, section=section, language=_language(language))
@@ -96,8 +96,8 @@ def write_audio(
     from rich.progress import Progress
     from soundfile import LibsndfileError
 
-    from voice.rehearse.recite import lines
-    from voice.rehearse.render import render
+    from voice.rehearse.recite.recite import lines
+    from voice.rehearse.recite.render import render
     from voice.speak.pronounce import readable
     from voice.speak.synth import synthesise
 
@@ -134,8 +134,8 @@ def read_aloud(
     output: str | None,
     voice: str,
 ) -> None:
-    from voice.rehearse.player import play
-    from voice.rehearse.recite import Recital, lines
+    from voice.rehearse.recite.player import play
+    from voice.rehearse.recite.recite import Recital, lines
     from voice.session.kit import Wanted, open_kit
     from voice.speak.choose import open_speaker
 
@@ -186,7 +186,7 @@ class Echo:
     """Prints what is read."""
 
     def reading(self, recital: object) -> None:
-        from voice.rehearse.recite import Recital
+        from voice.rehearse.recite.recite import Recital
 
         if isinstance(recital, Recital):
             typer.echo(f"\n== {recital.line.title}" if recital.line.is_title else recital.line.text)
@@ -221,13 +221,14 @@ def rehearse(
     wav: Path | None,
 ) -> None:
     _need("jellyfish", "fsrs")
-    from voice.rehearse import perform, report
-    from voice.rehearse.coach import Coach, prompted
-    from voice.rehearse.credit import Examiner
-    from voice.rehearse.match import Thresholds
-    from voice.rehearse.record import make_record
-    from voice.rehearse.score import Scheme, score
-    from voice.rehearse.words import Reader
+    from voice.rehearse.listen.credit import Examiner
+    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.score import Scheme, score
+    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.progress import report
+    from voice.rehearse.progress.record import make_record
+    from voice.rehearse.recite import perform
+    from voice.rehearse.recite.coach import Coach, prompted
     from voice.session.kit import Wanted
 
     made = programme(home, vehicle, route)
@@ -277,7 +278,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
     from voice.hear.ear import VoiceEar
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
-    from voice.rehearse.keen import KeenMoonshine, expected
+    from voice.rehearse.listen.keen import KeenMoonshine, expected
     from voice.session.kit import TAIL, Kit
     from voice.sound.port import Microphone
 
@@ -305,7 +306,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
 
 
 def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
-    from voice.rehearse.memory import costs, strengths, weakest
+    from voice.rehearse.progress.memory import costs, strengths, weakest
 
     file = rehearse_file()
     student = kept.find(name)
@@ -318,7 +319,7 @@ def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float,
 
 def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None, route: str | None) -> None:
     _need("fsrs")
-    from voice.rehearse.memory import UNKNOWN, strengths
+    from voice.rehearse.progress.memory import UNKNOWN, strengths
 
     kept = Students(folders.home(home), tell)
     student = kept.named(name)
@@ -357,8 +358,8 @@ def progress(
     from rich.console import Console
     from rich.table import Table
 
-    from voice.rehearse import pages
-    from voice.rehearse import progress as counting
+    from voice.rehearse.progress import pages
+    from voice.rehearse.progress import progress as counting
 
     kept = Students(folders.home(home), tell)
     chosen = [kept.named(name) for name in names] or kept.all()

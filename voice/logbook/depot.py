@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from voice.errors import RecordError, SetupError
 from voice.logbook.columns import RECORD_BYTES
 from voice.logbook.database import collided, of_the_database, plain, writing
-from voice.logbook.intake import check_record, fitting_repair
+from voice.logbook.rows import check_record, fitting_repair
 from voice.logbook.schema import InboxRow
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys

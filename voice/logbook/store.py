@@ -21,7 +21,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
+from voice.logbook.rows import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
     Base,
     CertificationRow,

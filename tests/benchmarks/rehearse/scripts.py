@@ -10,8 +10,8 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.judge import load_limits
-from voice.rehearse.part import Programme
-from voice.rehearse.programme import make_programme
+from voice.rehearse.listen.part import Programme
+from voice.rehearse.listen.programme import make_programme
 from voice.route import load_library, load_vehicle, make_plan
 
 HERE = Path(__file__).parent

@@ -22,7 +22,7 @@ from pydantic import Field, ValidationError
 from voice.data import durable
 from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError, shown
-from voice.rehearse.record import SessionRecord
+from voice.rehearse.progress.record import SessionRecord
 from voice.sound.port import RATE, Audio
 
 _LONGEST_NAME = 100

@@ -17,8 +17,8 @@ import numpy as np
 
 from voice.hear.moonshine import Moonshine
 from voice.hear.transformer import most_tokens, padded, pieces
-from voice.rehearse.part import Part
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.words import Reader
 from voice.sound.port import Audio
 
 _TOP = 10  # likeliest tokens of each branch that are followed

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voice.rehearse.part import Part
-from voice.rehearse.score import PartScore, Scheme, Score
+from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.score import PartScore, Scheme, Score
 from voice.rehearse.wording import ResultTalk
 
 

@@ -13,8 +13,8 @@ from rapidfuzz import fuzz
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
-from voice.rehearse.figures import Figure
-from voice.rehearse.words import Reader, Token
+from voice.rehearse.listen.figures import Figure
+from voice.rehearse.listen.words import Reader, Token
 
 NEAR = 5  # tokens: how far from a phrase's words its numbers may stand
 
@@ -28,7 +28,7 @@ class Thresholds(Strict):
     it. gap: taken off for each word between. negation_reach: how many words "not" holds for. switch: what the name
     of another part must be worth to end the one being talked of. ignore: what it costs to pass over a name.
     next_bonus: for the part that is next in walking order. start_bonus: for a name at the start of a sentence.
-    keen_bonus, keen_beam: see voice.rehearse.keen.
+    keen_bonus, keen_beam: see voice.rehearse.listen.keen.
     """
 
     word: float = Field(ge=0, le=1)

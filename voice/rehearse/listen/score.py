@@ -13,8 +13,8 @@ from pydantic import Field
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
-from voice.rehearse.credit import PartCredit, Reading
-from voice.rehearse.part import Part
+from voice.rehearse.listen.credit import PartCredit, Reading
+from voice.rehearse.listen.part import Part
 
 
 class Whole(Strict):

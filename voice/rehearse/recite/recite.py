@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from voice.errors import DataError
-from voice.rehearse.part import Part, Programme
+from voice.rehearse.listen.part import Part, Programme
 from voice.rehearse.wording import LanguageFile, ReciteCommand, ReciteFile, ReciteTalk
 from voice.route.model import Length
 

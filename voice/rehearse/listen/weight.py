@@ -6,8 +6,8 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 
-from voice.rehearse.part import Part
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.words import Reader
 
 
 def weights(parts: Sequence[Part], reader: Reader) -> dict[str, float]:

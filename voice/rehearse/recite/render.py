@@ -16,7 +16,7 @@ import numpy as np
 
 from voice.data import durable
 from voice.errors import SetupError
-from voice.rehearse.recite import Line, gap
+from voice.rehearse.recite.recite import Line, gap
 from voice.rehearse.wording import ReciteFile
 from voice.sound.port import RATE, Audio
 

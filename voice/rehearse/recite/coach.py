@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from voice.rehearse.credit import Examiner, Reading
-from voice.rehearse.part import Part
+from voice.rehearse.listen.credit import Examiner, Reading
+from voice.rehearse.listen.part import Part
 from voice.rehearse.wording import RehearseFile
 
 Form = Literal["test", "coached"]

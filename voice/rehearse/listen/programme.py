@@ -20,7 +20,7 @@ from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
-from voice.rehearse.part import Part, Point, Programme, Range
+from voice.rehearse.listen.part import Part, Point, Programme, Range
 from voice.route.model import KeyPoint, Plan, Step, Wording
 
 

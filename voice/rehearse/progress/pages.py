@@ -10,9 +10,9 @@ from typing import Any
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
-from voice.rehearse.part import Programme
-from voice.rehearse.progress import History, most_missed, most_slipped, parts, students
-from voice.rehearse.recite import translated
+from voice.rehearse.listen.part import Programme
+from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
+from voice.rehearse.recite.recite import translated
 from voice.rehearse.wording import LanguageFile
 
 WORST = 12
@@ -101,7 +101,7 @@ def progress_page(
 
     checks: "item.point" -> how the check is said; without it its id is shown.
     """
-    from voice.rehearse import plots
+    from voice.rehearse.progress import plots
 
     words = pages_file().progress
     rows = parts(history)

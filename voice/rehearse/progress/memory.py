@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from voice.rehearse.part import Part
-from voice.rehearse.record import SessionRecord
+from voice.rehearse.listen.part import Part
+from voice.rehearse.progress.record import SessionRecord
 
 if TYPE_CHECKING:
     from fsrs import Card, Rating

@@ -9,9 +9,9 @@ from typing import Literal
 from pydantic import AwareDatetime, Field
 
 from voice.data.strict import Strict
-from voice.rehearse.coach import Rehearsal, prompted
-from voice.rehearse.part import Part, Programme
-from voice.rehearse.score import Score
+from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.score import Score
+from voice.rehearse.recite.coach import Rehearsal, prompted
 
 VERSION = 1
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from statistics import fmean
 
-from voice.rehearse.record import PartRecord, SessionRecord
+from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 History = Mapping[str, Sequence[SessionRecord]]  # student's name -> rehearsals, oldest first
 

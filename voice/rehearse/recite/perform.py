@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voice.errors import DeviceError
 from voice.hear.port import Ear
-from voice.rehearse.coach import Coach, Quiet, Rehearsal, Utterance
+from voice.rehearse.recite.coach import Coach, Quiet, Rehearsal, Utterance
 from voice.sound.port import Audio, Clock
 from voice.speak.port import Speaker
 from voice.understand.meaning import Words

@@ -16,7 +16,7 @@ from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.measure.book import unit_book
 from voice.measure.tokens import plain
-from voice.rehearse.figures import Figure, Spotter
+from voice.rehearse.listen.figures import Figure, Spotter
 
 Role = Literal["word", "filler", "not", "figure"]
 _WORD = re.compile(r"\d+/\d+(?:nds?|ths?|rds?|sts?)?|\d+\.\d+|\d[\w]*|[a-z]+(?:'[a-z]+)?|[.!?;:]")

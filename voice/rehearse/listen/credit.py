@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from voice.rehearse.figures import Figure
-from voice.rehearse.match import Finder, Hit, Pattern, Thresholds, pattern
-from voice.rehearse.part import Part, Point
-from voice.rehearse.weight import weights
-from voice.rehearse.words import Reader, Token
+from voice.rehearse.listen.figures import Figure
+from voice.rehearse.listen.match import Finder, Hit, Pattern, Thresholds, pattern
+from voice.rehearse.listen.part import Part, Point
+from voice.rehearse.listen.weight import weights
+from voice.rehearse.listen.words import Reader, Token
 
 Said = Literal["said", "wrong", "missed"]
 _SURE = 0.93  # just above what two words that sound alike get

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from voice.hear.port import Ear
-from voice.rehearse.recite import Recital, gap, step
+from voice.rehearse.recite.recite import Recital, gap, step
 from voice.rehearse.wording import ReciteCommand, ReciteFile
 from voice.sound.port import Clock
 from voice.speak.port import Speaker
