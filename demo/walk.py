@@ -1,6 +1,6 @@
 """The demo: a whole inspection by voice on real audio, killed in the middle, resumed, and compared with the intent.
 
-The assistant speaks with a real synthesiser; the scripted driver's answers are synthetic speech in engine noise, and
+The assistant speaks with a real synthesizer; the scripted driver's answers are synthetic speech in engine noise, and
 go through endpointing and recognition like a person's. Run by demo/run.sh.
 """
 

@@ -64,7 +64,11 @@ def load_wording(file: Path | None = None) -> Wording:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What the microphone hears of the place. noise_db: dB full scale. tail_s: seconds the prompt was still heard."""
+    """What the microphone hears of the place.
+
+    noise_db: dB full scale.
+    tail_s: seconds the prompt was still heard.
+    """
 
     noise_db: float
     tail_s: float
@@ -72,7 +76,11 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """What came of the word asked for. speech_db: its level, None if nothing was heard. clipped: share of samples."""
+    """What came of the word asked for.
+
+    speech_db: its level, None if nothing was heard.
+    clipped: share of samples.
+    """
 
     hearing: Hearing
     speech_db: float | None
@@ -102,7 +110,10 @@ def hear_word(ear: Ear, question: Question) -> Word:
 
 
 def judge(room: Room, word: Word | None) -> tuple[Advice, ...]:
-    """What to do, most important first; ("ready",) if nothing. word: None if no ear was there to try one."""
+    """What to do, most important first; ("ready",) if nothing.
+
+    word: None if no ear was there to try one.
+    """
     found: list[Advice] = []
     if room.noise_db > NOISY_DB:
         found.append("noisy")

@@ -1,4 +1,4 @@
-"""Speech to send through a sound card or to a recogniser."""
+"""Speech to send through a sound card or to a recognizer."""
 
 from __future__ import annotations
 

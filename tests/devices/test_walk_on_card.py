@@ -20,7 +20,7 @@ from voice.journal.clips import Clips
 from voice.journal.journal import Heading, Journal, read
 from voice.session.loop import Loop
 from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
-from voice.speak.synth import synthesise
+from voice.speak.synth import synthesize
 from voice.speak.synthesis import SynthesisSpeaker
 from voice.understand.question import Question
 from voice.walk.event import Event, Heard, Lost, Regained, Started
@@ -62,7 +62,7 @@ class Driver:
 
     def _speak(self, text: str) -> None:
         threading.Event().wait(0.5)  # a person's reaction; the audio itself runs in real time here
-        self.mouth.play(synthesise(text, VOICE))
+        self.mouth.play(synthesize(text, VOICE))
 
     def turned(self, state: State, event: Event) -> None:
         self.log.append(event.kind)

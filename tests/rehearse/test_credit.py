@@ -157,7 +157,7 @@ def test_going_back_to_a_part_adds_the_forgotten_check() -> None:
 
 @pytest.mark.parametrize(
     ("heard", "part", "points"),
-    [  # written down as a recogniser gave them for synthetic voices
+    [  # written down as a recognizer gave them for synthetic voices
         ("Stir tire. Tread maps at least for 30 seconds, even where, no cuts or mulges.", "tire-tread/steer",
          {"depth", "wear", "cuts"}),
         ("Alter-nator it is mounted secure and not cracked the wires are tight", "alternator",

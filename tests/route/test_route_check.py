@@ -86,7 +86,7 @@ def test_shipped_files_can_be_checked_by_name() -> None:
 
 # (what is wrong, changes to the item, line, words of the message)
 ITEM_MISTAKES = [
-    ("unknown key", [("  part: other\n", "  part: other\n  colour: red\n")], 5, 'no key "colour"'),
+    ("unknown key", [("  part: other\n", "  part: other\n  color: red\n")], 5, 'no key "color"'),
     ("missing key", [("  part: other\n", "")], 1, '"part" is missing'),
     ("wrong part", [("part: other", "part: engine")], 4, "seat-heater.part"),
     ("unknown defect", [("[not-working, noisy]", "[not-working, nosy]")], 9, 'no defect "nosy"'),

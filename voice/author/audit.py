@@ -32,7 +32,10 @@ Path = tuple[str | int, ...]
 
 
 def audit(library: Library, limits: LimitSet, fixed: Mapping[str, str]) -> list[DataError]:
-    """All faults of a library. fixed: phrases that can be said in answer to any condition -> what they mean."""
+    """All faults of a library.
+
+    fixed: phrases that can be said in answer to any condition -> what they mean.
+    """
     found: list[DataError] = []
     for item in library.items.values():
         found += _Item(library, limits, fixed, item).faults()
@@ -259,7 +262,7 @@ def quantities(item: Item) -> Iterator[str]:
 
 
 def _phrases(origin: Origin, at: Path, phrases: tuple[str, ...]) -> Iterator[DataError]:
-    """Phrases as a recogniser takes them, each once, not too long."""
+    """Phrases as a recognizer takes them, each once, not too long."""
     for index, phrase in enumerate(phrases):
         if not _SPOKEN.fullmatch(phrase):
             yield origin.error(f'"{phrase}" is not lower-case words.', "Write it as it is spoken.", *at, index)
@@ -272,7 +275,10 @@ def _phrases(origin: Origin, at: Path, phrases: tuple[str, ...]) -> Iterator[Dat
 def _when(
     origin: Origin, at: Path, when: Mapping[str, tuple[Fact, ...]], axle: bool | None = None
 ) -> Iterator[DataError]:
-    """Facts and their values. axle: whether it stands at an axle; None if that is not known here."""
+    """Facts and their values.
+
+    axle: whether it stands at an axle; None if that is not known here.
+    """
     for fact, wanted in when.items():
         if fact not in VALUES or (axle is False and fact in AXLE_FACTS):
             yield origin.error(fact_fault(fact), f"Facts: {', '.join(sorted(FACTS))}.", *at, fact)

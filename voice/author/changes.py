@@ -82,7 +82,10 @@ def _ends(limit: Limit) -> tuple[End | None, End | None] | None:
 
 
 def _more(new: End | None, old: End | None, direction: int) -> bool:
-    """Whether the new end allows more than the old one. direction: -1 for a lower limit, +1 for an upper one."""
+    """Whether the new end allows more than the old one.
+
+    direction: -1 for a lower limit, +1 for an upper one.
+    """
     if old is None or new is None:
         return new is None and old is not None
     step = (new[0].to(old[0].unit).value - old[0].value) * direction

@@ -16,7 +16,7 @@ CLOSE = 0.4
 
 @cache
 def _dictionary() -> Mapping[str, str]:
-    """The US English dictionary that comes with the small recogniser: word -> phones. Empty if it is not installed."""
+    """The US English dictionary that comes with the small recognizer: word -> phones. Empty if it is not installed."""
     try:
         from pocketsphinx import get_model_path
     except ImportError:
@@ -45,5 +45,5 @@ def distance(one: str, other: str) -> float:
 
 
 def confusable(one: str, other: str) -> bool:
-    """Whether a recogniser is likely to take one for the other."""
+    """Whether a recognizer is likely to take one for the other."""
     return distance(one, other) <= CLOSE

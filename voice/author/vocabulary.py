@@ -1,4 +1,4 @@
-"""Every word that can be said on the shipped routes: what a recogniser's vocabulary must hold."""
+"""Every word that can be said on the shipped routes: what a recognizer's vocabulary must hold."""
 
 from __future__ import annotations
 

@@ -40,7 +40,9 @@ VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """programme: what can be recited. vehicle: how the vehicle is called."""
+    """programme: what can be recited.
+    vehicle: how the vehicle is called.
+    """
 
     programme: Programme
     vehicle: str
@@ -99,14 +101,14 @@ def write_audio(
     from voice.rehearse.recite.recite import lines
     from voice.rehearse.recite.render import render
     from voice.speak.pronounce import readable
-    from voice.speak.synth import synthesise
+    from voice.speak.synth import synthesize
 
     file, other = recite_file(), _language(language)
     named = VOICES[language] if voice == "auto" else voice
     wanted = lines(made.programme, file.say, length=length, section=section, language=other)
 
     def speak(text: str) -> Audio:
-        return synthesise(readable(text, language), named, pace=pace)
+        return synthesize(readable(text, language), named, pace=pace)
 
     with Progress(transient=True) as bar:
         task = bar.add_task("Reading", total=len(wanted))

@@ -59,7 +59,10 @@ def _need_extra() -> None:
 
 @contextmanager
 def _open(home: Path, depot: bool, *, fill: bool = True) -> Iterator[Engine]:
-    """The logbook asked for. fill: this device's gets its own new walks first, the depot's what is in its inbox."""
+    """The logbook asked for.
+
+    fill: this device's gets its own new walks first, the depot's what is in its inbox.
+    """
     _need_extra()
     from voice.errors import SetupError
     from voice.logbook.database import is_current, open_local, shown

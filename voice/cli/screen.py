@@ -23,7 +23,10 @@ from voice.walk.state import State
 
 
 class Screen:
-    """A Watcher. plain: no display, one line an answer."""
+    """A Watcher.
+
+    plain: no display, one line an answer.
+    """
 
     def __init__(self, console: Console, *, plain: bool) -> None:
         self._console = console

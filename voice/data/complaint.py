@@ -17,7 +17,10 @@ _SHOWN = 40  # characters of a wrong value that are repeated
 
 
 def plain(entry: ErrorDetails, keys: Sequence[str] = ()) -> tuple[str, str]:
-    """(what is wrong, what to do). keys: those that are known where the mistake is."""
+    """(what is wrong, what to do).
+
+    keys: those that are known where the mistake is.
+    """
     kind, context, given = entry["type"], entry.get("ctx", {}), _shown(entry.get("input"))
     last = entry["loc"][-1] if entry["loc"] else ""
     match kind:

@@ -42,7 +42,10 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
 class ComposeError(Exception):
-    """What is wrong, one sentence; line: from 1, None where it cannot be told."""
+    """What is wrong, one sentence;
+
+    line: from 1, None where it cannot be told.
+    """
 
     def __init__(self, message: str, line: int | None = None) -> None:
         super().__init__(message)
@@ -65,7 +68,10 @@ class Node:
 
 @dataclass(slots=True)
 class _Open:
-    """A mapping or list whose end has not come. waiting: the key, and its line, whose value comes next."""
+    """A mapping or list whose end has not come.
+
+    waiting: the key, and its line, whose value comes next.
+    """
 
     node: Node
     line: int

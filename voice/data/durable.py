@@ -56,7 +56,10 @@ calls = Calls()
 
 
 def replace(path: Path, data: bytes, *, mode: int = PRIVATE, sync: bool = True) -> None:
-    """Put a whole new file in place of the old one. sync: False for what can be made again, such as a cache."""
+    """Put a whole new file in place of the old one.
+
+    sync: False for what can be made again, such as a cache.
+    """
     fresh = path.with_name(f"{path.name}.new")
     calls.remove(fresh)  # left by a kill, perhaps with other rights
     try:
@@ -147,7 +150,10 @@ def add(handle: int, data: bytes) -> None:
 
 
 def append(path: Path, data: bytes, *, keep: int | None = None) -> None:
-    """Append to a file, which is made if it is not there. keep: cut it to so many bytes first."""
+    """Append to a file, which is made if it is not there.
+
+    keep: cut it to so many bytes first.
+    """
     new = not path.exists()
     with _opened(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, PRIVATE) as handle:
         if keep is not None and os.fstat(handle).st_size != keep:
@@ -238,5 +244,8 @@ def why(error: OSError) -> str:
 
 
 def trouble(what: str, error: OSError) -> tuple[str, str]:
-    """Message and hint of an error. what: what could not be done ("FILE cannot be written")."""
+    """Message and hint of an error.
+
+    what: what could not be done ("FILE cannot be written").
+    """
     return f"{what}: {why(error)}.", _KNOWN.get(error.errno or 0, ("", "Check the disk and the rights."))[1]

@@ -82,7 +82,9 @@ def parse(model: type[M], data: object, file: Path, at: Loc = ()) -> M:
 
 
 def mistakes(error: ValidationError, file: Path, at: Loc = (), model: type[BaseModel] | None = None) -> list[DataError]:
-    """One DataError for each true mistake, in the order of the file. model: what was read, to suggest keys.
+    """One DataError for each true mistake, in the order of the file.
+
+    model: what was read, to suggest keys.
 
     A list that counts as too short because an entry of it is wrong is not told besides: the entry is.
     """

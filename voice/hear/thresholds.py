@@ -31,12 +31,16 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last. second_weight: of a nat
-    of the second transformer beside one of the first. reach: nats below its best that count in a transformer.
-    third_bonus: nats for pocketsphinx's favourite. decoy_handicap: nats taken off the words that are no answer.
-    least_snr_db: below this such an answer is at best asked back. noisy_db: surroundings louder than this (dB full
-    scale) are too loud. noisy_snr_db: so they are if what was not understood was this little over them, unless they are
-    quieter than still_db: then the speaker was far away."""
+    """word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last.
+    second_weight: of a nat of the second transformer beside one of the first.
+    reach: nats below its best that count in a transformer.
+    third_bonus: nats for pocketsphinx's favorite.
+    decoy_handicap: nats taken off the words that are no answer.
+    least_snr_db: below this such an answer is at best asked back.
+    noisy_db: surroundings louder than this (dB full scale) are too loud.
+    noisy_snr_db: so they are if what was not understood was this little over them, unless they are quieter than
+        still_db: then the speaker was far away.
+    """
 
     word_weights: tuple[float, ...] = (0.32, 0.016, 0.966, 1.833, 0.288, -0.004, 0.417, 0.865, -0.285, -3.394)
     number_weights: tuple[float, ...] = (0.506, -0.001, 0.556, 0.287, -0.256, 0.11, 0.105, 0.0, 0.355, -0.742)

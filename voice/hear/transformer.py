@@ -55,7 +55,7 @@ class Judged:
 
 
 class Transformer(ABC):
-    """Recogniser and Transcriber. Safe to use from several threads: one at a time is let in.
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in.
 
     beam: branches kept at each token. A subclass loads its model and vocabulary, then calls this.
     """

@@ -43,7 +43,10 @@ _Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What the journal is of. session: its id. utc: when it began, with the local offset.
+    """What the journal is of.
+
+    session: its id.
+    utc: when it began, with the local offset.
 
     plan_sha256, limits_sha256: of the files beside the journal; None in a journal of version 1.
     """
@@ -64,7 +67,12 @@ class Heading:
 
 
 class HearingNote(TypedDict, total=False):
-    """How an answer was heard. clip: below the session's folder. noise_db, snr_db: dB. confidence: 0..1."""
+    """How an answer was heard.
+
+    clip: below the session's folder.
+    noise_db, snr_db: dB.
+    confidence: 0..1.
+    """
 
     __pydantic_config__ = _STRICT  # type: ignore[misc]
 
@@ -80,7 +88,11 @@ class HearingNote(TypedDict, total=False):
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One event. n: its number from 0. utc: wall time with local offset. mono: the computer's monotonic seconds.
+    """One event.
+
+    n: its number from 0.
+    utc: wall time with local offset.
+    mono: the computer's monotonic seconds.
 
     hearing: how it was heard, or empty.
     """

@@ -25,7 +25,9 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class DefectFound:
-    """defect: id. details: follow-up id -> option id or measure as text."""
+    """defect: id.
+    details: follow-up id -> option id or measure as text.
+    """
 
     defect: str
     details: tuple[tuple[str, str], ...] = ()
@@ -33,7 +35,9 @@ class DefectFound:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """asked, answered: session seconds. events: indices of the journal's events that made it (0 = first line)."""
+    """asked, answered: session seconds.
+    events: indices of the journal's events that made it (0 = first line).
+    """
 
     step: str
     kind: Kind

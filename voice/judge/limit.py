@@ -72,7 +72,11 @@ class Row(Strict):
 
 
 class Table(Strict):
-    """Limit values by facts, e.g. pushrod stroke by chamber. unit: of all values. where: rows that are read were."""
+    """Limit values by facts, e.g. pushrod stroke by chamber.
+
+    unit: of all values.
+    where: rows that are read were.
+    """
 
     keys: tuple[str, ...] = Field(min_length=1)
     unit: str
@@ -197,7 +201,10 @@ class Criterion(Rule):
 
 
 class Layer(Strict):
-    """One file that went into the set. sha256: of its bytes."""
+    """One file that went into the set.
+
+    sha256: of its bytes.
+    """
 
     layer: str
     title: str

@@ -234,7 +234,10 @@ def is_current(engine: Engine) -> bool:
 
 
 def open_local(home: Path, *, patience: float = 60) -> Engine:
-    """The device's own logbook, made or brought up to date if need be. patience: as in open_engine."""
+    """The device's own logbook, made or brought up to date if need be.
+
+    patience: as in open_engine.
+    """
     engine = open_engine(local_url(home), patience=patience)
     if not is_current(engine):
         initialise(engine)

@@ -17,7 +17,10 @@ from voice.measure.telling import quantity_name
 
 
 def render_history(history: History, made: datetime) -> str:
-    """The page. made: when it is drawn up, shown on it."""
+    """The page.
+
+    made: when it is drawn up, shown on it.
+    """
     environment = Environment(
         loader=FileSystemLoader(prompts_dir()),
         undefined=StrictUndefined,

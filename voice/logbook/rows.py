@@ -38,7 +38,11 @@ class UnsignedError(RecordError):
 
 
 class Taken(NamedTuple):  # a record has dozens: a tuple is made three times as fast as a dataclass
-    """One measured value, in the logbook's unit. place: the part of the step's id after "@". spoken: the position."""
+    """One measured value, in the logbook's unit.
+
+    place: the part of the step's id after "@".
+    spoken: the position.
+    """
 
     item: str
     place: str

@@ -113,7 +113,10 @@ class _Moments(dict[datetime, Any]):
 
 
 def import_records(session: Session, batch: Sequence[Checked], devices: Sequence[str]) -> list[Outcome]:
-    """Outcomes in the order of the batch. devices: who handed in each. Call within database.writing()."""
+    """Outcomes in the order of the batch.
+
+    devices: who handed in each. Call within database.writing().
+    """
     vehicles = lock_vehicles(session, (), batch)
     here = _known(session, batch)
     outcomes: list[Outcome] = []

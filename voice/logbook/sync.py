@@ -50,7 +50,12 @@ _open = table(
 
 @dataclass(slots=True)
 class Report:
-    """What a sync did. sent: handed in now. refused: (what, reason) set aside here or at the depot. unsigned: left."""
+    """What a sync did.
+
+    sent: handed in now.
+    refused: (what, reason) set aside here or at the depot.
+    unsigned: left.
+    """
 
     sent: int = 0
     known: int = 0
@@ -63,7 +68,12 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """One thing to hand in. what: "record:ID" or "repair:HASH". body: compressed JSON; sha256: of body."""
+    """One thing to hand in.
+
+    what: "record:ID" or "repair:HASH".
+    body: compressed JSON;
+    sha256: of body.
+    """
 
     what: str
     kind: str
@@ -74,7 +84,9 @@ class Parcel:
 def sync(
     home: Path, local: Engine, depot: Engine, *, everything: bool = False, told: Callable[[str], None] = lambda _: None
 ) -> Report:
-    """Hand in and take back. everything: hand in also what was confirmed before (a depot restored from a copy).
+    """Hand in and take back.
+
+    everything: hand in also what was confirmed before (a depot restored from a copy).
 
     told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
     what was confirmed until then stays noted.

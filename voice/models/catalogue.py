@@ -18,7 +18,10 @@ SHA256 = r"^[0-9a-f]{64}$"
 
 
 class Package(BaseModel):
-    """A model inside a Python package. files: path inside the module's folder -> SHA-256."""
+    """A model inside a Python package.
+
+    files: path inside the module's folder -> SHA-256.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     name: str
@@ -44,7 +47,11 @@ class Package(BaseModel):
 
 
 class Entry(BaseModel):
-    """One model of the catalogue. bytes: of its file, exact; about: where the exact size is not known."""
+    """One model of the catalogue.
+
+    bytes: of its file, exact;
+    about: where the exact size is not known.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     id: str = Field(pattern=f"^{NAME.pattern}$")

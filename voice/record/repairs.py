@@ -141,7 +141,12 @@ def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
 
 
 def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
-    """Add a certification; it is on the disk when this returns. key: signs it. Raises RecordError."""
+    """Add a certification; it is on the disk when this returns.
+
+    key: signs it.
+
+    Raises RecordError.
+    """
     path = repairs_file(home)
     try:
         durable.make_folder(home)

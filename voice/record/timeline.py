@@ -92,7 +92,9 @@ def worked(start: float, end: float, gaps: Sequence[Span]) -> float:
 
 
 def section_seconds(answers: Sequence[Answer], sections: Mapping[str, str], gaps: Sequence[Span]) -> dict[str, float]:
-    """Seconds spent on each section. sections: step id -> section id.
+    """Seconds spent on each section.
+
+    sections: step id -> section id.
 
     The walk is cut at each answer; a piece counts for the section of the answer at its end. So the pieces add up to
     the whole time up to the last answer, whatever order the driver took, gaps left out.

@@ -28,7 +28,10 @@ class ReciteTalk(Strict):
 
 
 class ReciteFile(Strict):
-    """prompts/learn/recite.yaml. gap_share, gap_seconds: gap after a part = share x its length + seconds."""
+    """prompts/learn/recite.yaml.
+
+    gap_share, gap_seconds: gap after a part = share x its length + seconds.
+    """
 
     say: ReciteTalk
     commands: Mapping[ReciteCommand, tuple[str, ...]]

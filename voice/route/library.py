@@ -46,7 +46,11 @@ class Origin:
 
 @dataclass(frozen=True)
 class Library:
-    """Everything by id. sha256: over all files read, in order. origins: ("item", id) -> where it was written."""
+    """Everything by id.
+
+    sha256: over all files read, in order.
+    origins: ("item", id) -> where it was written.
+    """
 
     items: Mapping[str, Item]
     defects: Mapping[str, Defect]
@@ -80,7 +84,10 @@ def load_folders(folders: Sequence[Path], faults: list[DataError] | None = None)
 
 
 class Reader:
-    """Reads files of all kinds into one library. faults: where mistakes go; None raises the first."""
+    """Reads files of all kinds into one library.
+
+    faults: where mistakes go; None raises the first.
+    """
 
     def __init__(self, faults: list[DataError] | None = None) -> None:
         self.faults = faults

@@ -139,7 +139,11 @@ class Reading(Strict):
 
 
 class Option(Strict):
-    """One answer of a choice. say: phrases that mean it. defect: the defect it reports, if any."""
+    """One answer of a choice.
+
+    say: phrases that mean it.
+    defect: the defect it reports, if any.
+    """
 
     id: Name
     title: Name
@@ -238,7 +242,10 @@ class Wording(Strict):
 
 
 class FollowUp(Strict):
-    """A further question. after: asked when the item was answered so ("ok", "defect", "any", or a defect's id)."""
+    """A further question.
+
+    after: asked when the item was answered so ("ok", "defect", "any", or a defect's id).
+    """
 
     id: str
     after: str
@@ -247,7 +254,10 @@ class FollowUp(Strict):
 
 
 class KeyPoint(Strict):
-    """One thing a student must say of this item. say: phrases that count as having said it."""
+    """One thing a student must say of this item.
+
+    say: phrases that count as having said it.
+    """
 
     id: str
     say: tuple[str, ...] = Field(min_length=1)
@@ -278,7 +288,11 @@ class Item(Strict):
 
 
 class Place(Strict):
-    """Where on the vehicle. axle: number from the front, from 1. tire: which of a pair of duals."""
+    """Where on the vehicle.
+
+    axle: number from the front, from 1.
+    tire: which of a pair of duals.
+    """
 
     unit: UnitName | None = None
     side: Side | None = None
@@ -299,7 +313,10 @@ class Step(Strict):
 
 
 class Section(Strict):
-    """A stretch of the walk. cautions: ids, spoken on entering it."""
+    """A stretch of the walk.
+
+    cautions: ids, spoken on entering it.
+    """
 
     id: Name
     title: Name
@@ -307,7 +324,10 @@ class Section(Strict):
 
 
 class Carried(Strict):
-    """An open defect of an earlier report that the walk asks about first (49 CFR 396.13). found: ISO 8601 time."""
+    """An open defect of an earlier report that the walk asks about first (49 CFR 396.13).
+
+    found: ISO 8601 time.
+    """
 
     step: str
     key: str

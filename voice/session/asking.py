@@ -19,7 +19,10 @@ TRIES = 5  # silent or unclear answers before it gives up: nobody is there
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One of a list. names: how it can be called, best first."""
+    """One of a list.
+
+    names: how it can be called, best first.
+    """
 
     id: str
     names: tuple[str, ...]
@@ -35,7 +38,10 @@ class Asker:
         self._watchers = watchers
 
     def yes(self, topic: str, prompt: str) -> bool:
-        """A yes or no. topic: names the question for a script ("resume")."""
+        """A yes or no.
+
+        topic: names the question for a script ("resume").
+        """
         question = Question("yes-no", join(self._book.yes_no(), self._book.done()), step=topic)
         return isinstance(self._ask(question, prompt, self._talk.yes_no), Yes)
 

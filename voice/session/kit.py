@@ -31,8 +31,11 @@ TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own so
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the options ask for. script, wav: instead of the microphone. model_dir: folder or name of a Vosk model that
-    votes too; looked up in home."""
+    """What the options ask for.
+
+    script, wav: instead of the microphone.
+    model_dir: folder or name of a Vosk model that votes too; looked up in home.
+    """
 
     input: str | None = None
     output: str | None = None
@@ -138,9 +141,9 @@ def _recorded(wanted: Wanted) -> Kit:
 def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> VoiceEar:
     """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
-    from voice.hear.port import Recogniser
+    from voice.hear.port import Recognizer
 
-    more: tuple[Recogniser, ...] = ()
+    more: tuple[Recognizer, ...] = ()
     if wanted.model_dir is not None:
         from voice.models.shelf import open_vosk
 

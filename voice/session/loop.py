@@ -50,7 +50,10 @@ class Watcher(Protocol):
     def said(self, text: str) -> None: ...
 
     def asked(self, state: State | None, question: Question) -> None:
-        """Listening begins. state: None before the walk has begun."""
+        """Listening begins.
+
+        state: None before the walk has begun.
+        """
         ...
 
 

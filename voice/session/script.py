@@ -34,7 +34,11 @@ class Line(Strict):
 
 
 class Script(Strict):
-    """A whole driver. usual: the answer by kind of question; readings: by quantity."""
+    """A whole driver.
+
+    usual: the answer by kind of question;
+    readings: by quantity.
+    """
 
     name: str
     voice: str = "flite:slt"

@@ -18,7 +18,7 @@ from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step
 from voice.session.script import Line, Script, idle
 from voice.sound.port import BLOCK, RATE, Audio
 from voice.sound.recording import AudioClock
-from voice.speak.synth import synthesise
+from voice.speak.synth import synthesize
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -32,7 +32,10 @@ PACES = (1.0, 0.9, 0.85, 1.1)  # said again more slowly when not understood
 
 
 class ScriptedDriver:
-    """Microphone and Watcher in one. counts: how often he was asked again, doubted, corrected an answer."""
+    """Microphone and Watcher in one.
+
+    counts: how often he was asked again, doubted, corrected an answer.
+    """
 
     name = "scripted driver"
 
@@ -82,7 +85,7 @@ class ScriptedDriver:
     def speak(self, text: str, wait: float = REACTION) -> None:
         """Queue the words as audio, at the script's ratio over the noise."""
         pace = PACES[min(self._tries, len(PACES) - 1)]
-        audio = synthesise(text, self.script.voice, pace=pace, keep=self._keep)
+        audio = synthesize(text, self.script.voice, pace=pace, keep=self._keep)
         level = float(np.sqrt(np.mean(audio[np.abs(audio) > 0.01] ** 2))) if np.any(np.abs(audio) > 0.01) else 1.0
         gain = 10 ** ((self.script.noise_db + self.script.snr_db) / 20) / level
         silence = np.zeros(int(wait * RATE), np.float32)

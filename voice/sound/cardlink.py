@@ -24,7 +24,11 @@ Task = Literal["list", "capture", "play"]
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A device as it was opened. rate: Hz. latency: seconds, as the audio library reckons."""
+    """A device as it was opened.
+
+    rate: Hz.
+    latency: seconds, as the audio library reckons.
+    """
 
     name: str
     label: str

@@ -19,7 +19,9 @@ LEVEL = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """hz: 0 is a pause. seconds: length."""
+    """hz: 0 is a pause.
+    seconds: length.
+    """
 
     hz: int
     seconds: float

@@ -1,6 +1,6 @@
 """The words a driver can say, as data: prompts/commands.yaml.
 
-Everything that is recognised is made from this file and the routes, so that a fleet can change a word without Python.
+Everything that is recognized is made from this file and the routes, so that a fleet can change a word without Python.
 """
 
 from __future__ import annotations

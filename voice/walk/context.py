@@ -94,8 +94,11 @@ class Context:
         return late
 
     def wording(self, step: Step, length: Length, before: str | None) -> str:
-        """How the step is asked. before: the step asked just before, if the driver still has its place in his ear;
-        then only what is new of the place is said."""
+        """How the step is asked.
+
+        before: the step asked just before, if the driver still has its place in his ear; then only what is new of the
+            place is said.
+        """
         whole: str = getattr(step.say, length)
         if before is None or length == "full" or self.steps[before].section != step.section:
             return whole

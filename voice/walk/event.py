@@ -53,7 +53,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Doubted:
-    """A best guess that must be confirmed: "did you say ...?". onset, early: as in Heard."""
+    """A best guess that must be confirmed: "did you say ...?".
+
+    onset, early: as in Heard.
+    """
 
     at: float
     meaning: Meaning
@@ -66,7 +69,10 @@ class Doubted:
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """Speech, but nothing that was expected. onset: when it began, if that is known."""
+    """Speech, but nothing that was expected.
+
+    onset: when it began, if that is known.
+    """
 
     at: float
     noisy: bool = False

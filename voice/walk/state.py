@@ -97,7 +97,10 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A spoken note. event: index of the journal's event with its words and clip."""
+    """A spoken note.
+
+    event: index of the journal's event with its words and clip.
+    """
 
     at: float
     step: str | None

@@ -1,6 +1,6 @@
 """Timed checks: the hold (leak-down), the climb (build-up) and the call (warning, pop-out).
 
-Times are stamped at the onset of the driver's word, and rates are normalised by the time that was measured. A check
+Times are stamped at the onset of the driver's word, and rates are normalized by the time that was measured. A check
 that is broken off begins again from the top: the engine and key state first.
 """
 

@@ -21,7 +21,7 @@ from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone
-from voice.speak.synth import synthesise
+from voice.speak.synth import synthesize
 from voice.understand.meaning import Ok
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
@@ -38,7 +38,7 @@ ANSWERS = ("okay", "looks good", "all good", "defect", "not okay", "no good", "b
 
 def scene(text: str, voice: str) -> Audio:
     """The words between half a second and a second and a half of near silence."""
-    said = synthesise(text, voice)
+    said = synthesize(text, voice)
     said = said * np.float32(0.4 / np.abs(said).max())
     ends = np.zeros(RATE // 2, np.float32), np.zeros(RATE * 3 // 2, np.float32)
     whole = np.concatenate([ends[0], said, ends[1]])

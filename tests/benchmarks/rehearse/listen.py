@@ -1,4 +1,4 @@
-"""What the recogniser makes of every sentence, by voice and noise; kept in a folder, since it is the slow part.
+"""What the recognizer makes of every sentence, by voice and noise; kept in a folder, since it is the slow part.
 
 Each sentence is spoken by a synthetic voice with silence around it, mixed with a synthetic diesel idle, cut out by the
 endpointer that the ear uses, and transcribed: the same steps as in a rehearsal, one sentence at a time.
@@ -25,7 +25,7 @@ ONLY_QUIET = ("names only", "farms")  # kinds of student that are not also heard
 FLOOR_DB = -62.0  # of the recording's own hiss
 
 
-# Some of the voices of the hearing benchmark, those that people can follow: the rest would test the synthesiser.
+# Some of the voices of the hearing benchmark, those that people can follow: the rest would test the synthesizer.
 VOICES = {
     "tune": ("espeak-us", "flite-rms", "flite-kal16", "festival-ked"),
     "held": ("espeak-us-f3", "flite-slt", "flite-awb", "festival-slt-hts", "neural-joe"),

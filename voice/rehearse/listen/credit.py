@@ -28,7 +28,10 @@ _LOOK_AHEAD = 60  # names of other parts passed over within one turn, at most
 
 @dataclass(frozen=True, slots=True)
 class Credit:
-    """A point and what came of it. wrong: a number was said, but not the right one. heard: the words it rests on."""
+    """A point and what came of it. wrong: a number was said, but not the right one.
+
+    heard: the words it rests on.
+    """
 
     point: str
     said: Said

@@ -29,7 +29,9 @@ _ARTICLES = ("a", "an")
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """value: exact. unit: a pint unit name, or None when none was said."""
+    """value: exact.
+    unit: a pint unit name, or None when none was said.
+    """
 
     value: Fraction
     unit: str | None
@@ -37,7 +39,10 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """words[start:end] are a number; readings: what it can mean, likeliest first."""
+    """words[start:end] are a number;
+
+    readings: what it can mean, likeliest first.
+    """
 
     start: int
     end: int
@@ -45,7 +50,11 @@ class Span:
 
 
 class Spotter:
-    """Finds numbers. units: word -> unit name. sounds: words heard for a number before "thirty seconds"."""
+    """Finds numbers.
+
+    units: word -> unit name.
+    sounds: words heard for a number before "thirty seconds".
+    """
 
     def __init__(self, units: Mapping[str, str], sounds: Mapping[str, int]) -> None:
         self._units = units
@@ -98,7 +107,10 @@ class Spotter:
         return Span(at, at + 2, (Figure(Fraction(1), unit),))
 
     def _unit(self, words: Sequence[str], end: int, only: str | None = None) -> tuple[str | None, int]:
-        """The unit named from here on and the end of its name; none and `end` without one. only: this unit alone."""
+        """The unit named from here on and the end of its name; none and `end` without one.
+
+        only: this unit alone.
+        """
         look = end
         while look < len(words) and look < end + 2 and words[look] in _LINKS:
             look += 1

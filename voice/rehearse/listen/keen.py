@@ -1,7 +1,7 @@
 """The transformer's free transcription, with an ear for the words of the trade.
 
 A small general model writes "if we are platform" for "fifth wheel platform". It is told which words may well come:
-a beam search in which every token that goes on in one of these phrases is favoured a little, and the favour is taken
+a beam search in which every token that goes on in one of these phrases is favored a little, and the favor is taken
 back when the phrase breaks off (contextual biasing by shallow fusion; Williams et al., Interspeech 2018, in the form
 of a prefix tree). Anything else can still be transcribed. Negators and numbers are never in the phrases, so that "not"
 and the right figure are not put into a student's mouth.
@@ -23,12 +23,15 @@ from voice.sound.port import Audio
 
 _TOP = 10  # likeliest tokens of each branch that are followed
 _LONG = 4  # letters
-_LEAST = -9.0  # nats: tokens below are not followed even if favoured
+_LEAST = -9.0  # nats: tokens below are not followed even if favored
 
 
 @dataclass(slots=True)
 class _Node:
-    """A token of the tree of phrases. ends: a whole phrase ends here."""
+    """A token of the tree of phrases.
+
+    ends: a whole phrase ends here.
+    """
 
     children: dict[int, _Node] = field(default_factory=dict)
     ends: bool = False
@@ -36,7 +39,10 @@ class _Node:
 
 @dataclass(frozen=True, slots=True)
 class _Branch:
-    """sure: log-likelihood. bonus: favour so far; at_stake: of that, what is lost if the phrase at node breaks off."""
+    """sure: log-likelihood.
+    bonus: favor so far;
+    at_stake: of that, what is lost if the phrase at node breaks off.
+    """
 
     tokens: tuple[int, ...]
     sure: float
@@ -50,7 +56,7 @@ class _Branch:
 
 
 class KeenMoonshine(Moonshine):
-    """Recogniser and Transcriber that favours some phrases in free speech."""
+    """Recognizer and Transcriber that favors some phrases in free speech."""
 
     def __init__(self, phrases: Iterable[str], bonus: float, *, branches: int = 4, folder: Path | None = None) -> None:
         super().__init__(folder)
@@ -116,7 +122,7 @@ class KeenMoonshine(Moonshine):
 
 
 def expected(parts: Iterable[Part], reader: Reader) -> tuple[str, ...]:
-    """The phrases to be favoured: runs of words of names and checks, broken at negators and numbers, and each of their
+    """The phrases to be favored: runs of words of names and checks, broken at negators and numbers, and each of their
     longer words ("the clamps are tight" has the words of "clamps tight", but not the run)."""
     found: dict[str, None] = {}
     for part in parts:

@@ -135,7 +135,10 @@ class Finder:
         self._likes: dict[tuple[str, str], list[tuple[int, float]]] = {}
 
     def find(self, wanted: Pattern, least: float, *, ordered: bool = False) -> list[Hit]:
-        """All places that say the phrase, best first, none overlapping a better one. ordered: its words in order."""
+        """All places that say the phrase, best first, none overlapping a better one.
+
+        ordered: its words in order.
+        """
         if wanted.stems:
             hits = self._aligned(wanted, least, ordered) + self._sounding(wanted)
             hits = [hit for hit in hits if self._figured(wanted.figures, hit)]
@@ -196,7 +199,7 @@ class Finder:
         return hits
 
     def _sounding(self, wanted: Pattern) -> list[Hit]:
-        """The phrase's sound against runs of words put together: for words split or merged by the recogniser."""
+        """The phrase's sound against runs of words put together: for words split or merged by the recognizer."""
         if len(wanted.sound) < self._set.whole_letters:
             return []
         hits = []

@@ -40,7 +40,9 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """key: stable id ("tire-tread/steer", "horn"). names: spoken names, best first. role: of the axle or unit, or "".
+    """key: stable id ("tire-tread/steer", "horn").
+    names: spoken names, best first.
+    role: of the axle or unit, or "".
 
     say: the wording, with the axles in place of a position.
     """
@@ -60,7 +62,11 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Programme:
-    """What can be recited of one plan. sections: those that have a part, in walking order. vehicle: its id."""
+    """What can be recited of one plan.
+
+    sections: those that have a part, in walking order.
+    vehicle: its id.
+    """
 
     route: str
     title: str

@@ -32,8 +32,11 @@ class Kind(Strict):
 
 
 class Number(Strict):
-    """Further limits a point's number is held against; also: figures that are as good, "10 deg". text: the
-    limit in print, if not as the limit itself says."""
+    """Further limits a point's number is held against;
+
+    also: figures that are as good, "10 deg".
+    text: the limit in print, if not as the limit itself says.
+    """
 
     limits: tuple[str, ...] = ()
     also: tuple[str, ...] = ()

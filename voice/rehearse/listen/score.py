@@ -49,7 +49,10 @@ class Scheme(Strict):
 
 @dataclass(frozen=True, slots=True)
 class PartScore:
-    """right: worth its point. short: checks not said. wrong: checks with a wrong number. slipped: out of order.
+    """right: worth its point.
+    short: checks not said.
+    wrong: checks with a wrong number.
+    slipped: out of order.
 
     prompted: the coach named this part or one of its checks first; shown, and counted as not known by heart.
     """
@@ -67,7 +70,11 @@ class PartScore:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """points of of: the score. seconds: from the first word to the last. failed: titles of the wholes not right."""
+    """points of of: the score.
+
+    seconds: from the first word to the last.
+    failed: titles of the wholes not right.
+    """
 
     points: float
     of: float

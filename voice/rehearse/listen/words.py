@@ -20,13 +20,17 @@ from voice.rehearse.listen.figures import Figure, Spotter
 
 Role = Literal["word", "filler", "not", "figure"]
 _WORD = re.compile(r"\d+/\d+(?:nds?|ths?|rds?|sts?)?|\d+\.\d+|\d[\w]*|[a-z]+(?:'[a-z]+)?|[.!?;:]")
-# Sounds that recogniser and small loudspeaker mix up most: one letter for each group.
+# Sounds that recognizer and small loudspeaker mix up most: one letter for each group.
 _COARSE = str.maketrans({"B": "P", "M": "N", "J": "X", "0": "T", "H": None, "W": None, "Y": None})
 
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word or number. stem: without its ending. code: how it sounds, coarsely. utterance: which one it is of.
+    """One word or number.
+
+    stem: without its ending.
+    code: how it sounds, coarsely.
+    utterance: which one it is of.
 
     starts: first of an utterance or sentence (there a new part is often named). affirms: ends the
     reach of a "not" before it. nearly_not: may be a "not" that was misheard.
@@ -46,7 +50,7 @@ class Token:
 class WordsFile(Strict):
     """prompts/learn/words.yaml. Lists are written as words with spaces between them.
 
-    units: those a student may name -> how a recogniser writes them beside their names in units.yaml
+    units: those a student may name -> how a recognizer writes them beside their names in units.yaml
     """
 
     fillers: str

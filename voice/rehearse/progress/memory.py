@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """recall: probability of still knowing the part a day from now; 0 if it was never rehearsed. stability: days until
-    recall is down to 90 %. due: when it should be rehearsed again. reviews: how often it was.
+    """recall: probability of still knowing the part a day from now; 0 if it was never rehearsed.
+    stability: days until recall is down to 90 %.
+    due: when it should be rehearsed again.
+    reviews: how often it was.
 
     A day from now, not now: by FSRS everything is known on the day it was rehearsed, also what was just got wrong.
     """

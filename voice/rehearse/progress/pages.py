@@ -73,7 +73,10 @@ class SheetRow:
 def study_sheet(
     programme: Programme, vehicle: str, *, section: str | None = None, language: LanguageFile | None = None
 ) -> str:
-    """The printable sheet: every part in walking order, what to say, the figures. vehicle: its name."""
+    """The printable sheet: every part in walking order, what to say, the figures.
+
+    vehicle: its name.
+    """
     words = pages_file().sheet
     sections = []
     for each in programme.sections:
@@ -97,7 +100,10 @@ def study_sheet(
 def progress_page(
     history: History, sections: Sequence[tuple[str, str]], checks: Mapping[str, str] | None = None
 ) -> str:
-    """The instructor's page. history: not empty. sections: id and title in walking order, for the map.
+    """The instructor's page.
+
+    history: not empty.
+    sections: id and title in walking order, for the map.
 
     checks: "item.point" -> how the check is said; without it its id is shown.
     """

@@ -17,7 +17,11 @@ History = Mapping[str, Sequence[SessionRecord]]  # student's name -> rehearsals,
 
 @dataclass(frozen=True, slots=True)
 class StudentRow:
-    """Shares are 0..1 of the parts that could be right. slips: in all rehearsals. seconds: in all."""
+    """Shares are 0..1 of the parts that could be right.
+
+    slips: in all rehearsals.
+    seconds: in all.
+    """
 
     name: str
     sessions: int
@@ -31,7 +35,10 @@ class StudentRow:
 
 @dataclass(frozen=True, slots=True)
 class PartRow:
-    """asked: rehearsals the part was in. missed: of these, not right. check: the key point most often left out."""
+    """asked: rehearsals the part was in.
+    missed: of these, not right.
+    check: the key point most often left out.
+    """
 
     key: str
     title: str

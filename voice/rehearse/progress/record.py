@@ -33,7 +33,11 @@ class PartRecord(Strict):
 
 
 class SessionRecord(Strict):
-    """One rehearsal. utterances: what the recogniser made of it. weakest: the parts were chosen by memory."""
+    """One rehearsal.
+
+    utterances: what the recognizer made of it.
+    weakest: the parts were chosen by memory.
+    """
 
     version: Literal[1] = 1
     id: str = Field(pattern=r"^[0-9A-Za-z-]+$")

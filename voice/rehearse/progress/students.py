@@ -36,7 +36,9 @@ class _StudentFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """id: the folder's name. name: as typed."""
+    """id: the folder's name.
+    name: as typed.
+    """
 
     id: str
     name: str

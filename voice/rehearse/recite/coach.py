@@ -20,7 +20,9 @@ Form = Literal["test", "coached"]
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """text: as transcribed. started, ended: seconds on the session's clock."""
+    """text: as transcribed.
+    started, ended: seconds on the session's clock.
+    """
 
     text: str
     started: float
@@ -36,8 +38,12 @@ class Quiet:
 
 @dataclass(frozen=True, slots=True)
 class Rehearsal:
-    """said: everything so far. helps: in a row since the last word. asked: what was hinted at last, to be told next.
-    helped: keys of parts that the coach named, or named a check of. quiet: seconds of silence in a row."""
+    """said: everything so far.
+    helps: in a row since the last word.
+    asked: what was hinted at last, to be told next.
+    helped: keys of parts that the coach named, or named a check of.
+    quiet: seconds of silence in a row.
+    """
 
     said: tuple[Utterance, ...] = ()
     helps: int = 0

@@ -12,7 +12,11 @@ from voice.route.model import Length
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """text: to be read. key: the part's, empty for the title of a section. section: its id. title: printed."""
+    """text: to be read.
+    key: the part's, empty for the title of a section.
+    section: its id.
+    title: printed.
+    """
 
     key: str
     section: str
@@ -79,7 +83,10 @@ def translated(part: Part, language: LanguageFile) -> tuple[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Recital:
-    """Where in the lines, and how fast. at == len(lines): it is over. told: to be said before going on."""
+    """Where in the lines, and how fast. at == len(lines): it is over.
+
+    told: to be said before going on.
+    """
 
     lines: tuple[Line, ...]
     at: int = 0

@@ -36,7 +36,10 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """path: the audio. cue: the sheet beside it, if it is of a kind that needs one. seconds: its length."""
+    """path: the audio.
+    cue: the sheet beside it, if it is of a kind that needs one.
+    seconds: its length.
+    """
 
     path: Path
     cue: Path | None
@@ -48,7 +51,7 @@ def render(
     lines: Sequence[Line],
     path: Path,
     file: ReciteFile,
-    synthesise: Callable[[str], Audio],
+    synthesize: Callable[[str], Audio],
     *,
     title: str,
     gaps: bool = True,
@@ -56,7 +59,7 @@ def render(
 ) -> Rendered:
     """Write the lines to the file, a chapter for each section (for each part, if there is one section only).
 
-    synthesise: text to mono samples at 16 kHz. gaps: leave time to repeat after each part.
+    synthesize: text to mono samples at 16 kHz. gaps: leave time to repeat after each part.
     Raises SetupError for an unknown kind of file, or if ffmpeg is needed and missing.
     """
     kind = path.suffix.lower()
@@ -67,7 +70,7 @@ def render(
         path.parent.mkdir(parents=True, exist_ok=True)
         path.open("ab").close()  # the libraries that write it do not say why they cannot
         if kind in PLAIN:
-            chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesise, gaps, progress)
+            chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesize, gaps, progress)
             cue = path.with_suffix(".cue")
             cue.write_text(cue_sheet(path.name, title, chapters), encoding="utf-8")
             return Rendered(path, cue, chapters, seconds)
@@ -78,7 +81,7 @@ def render(
         raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")
     with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
         plain = Path(folder) / "recital.flac"
-        chapters, seconds = _write(lines, plain, "FLAC", file, synthesise, gaps, progress)
+        chapters, seconds = _write(lines, plain, "FLAC", file, synthesize, gaps, progress)
         marks = Path(folder) / "chapters.txt"
         marks.write_text(ffmetadata(title, chapters), encoding="utf-8")
         codec, form = INSIDE[kind]
@@ -96,7 +99,7 @@ def _write(
     path: Path,
     form: str,
     file: ReciteFile,
-    synthesise: Callable[[str], Audio],
+    synthesize: Callable[[str], Audio],
     gaps: bool,
     progress: Callable[[int, int], None] | None,
 ) -> tuple[tuple[Chapter, ...], float]:
@@ -109,7 +112,7 @@ def _write(
         for number, line in enumerate(lines):
             if by_part or line.is_title:
                 starts.append((line.title, written / RATE))
-            audio = synthesise(line.text)
+            audio = synthesize(line.text)
             pause = gap(line, len(audio) / RATE, file) if gaps or line.is_title else file.title_seconds
             silence = np.zeros(round(pause * RATE), np.float32)
             out.write(audio)
