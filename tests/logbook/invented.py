@@ -31,7 +31,8 @@ from voice.record.model import (
     Summary,
 )
 from voice.record.repairs import Repair
-from voice.route.model import Axle, Brake, Chamber, FifthWheel, Part, Place, Side, Trailer, Vehicle
+from voice.route.model import Part, Place
+from voice.route.vehicle import Axle, Brake, Chamber, FifthWheel, Side, Trailer, Vehicle
 
 START = datetime(2025, 1, 6, 5, 30, tzinfo=UTC)
 SIDES: tuple[Side, ...] = ("left", "right")

@@ -12,7 +12,8 @@ from voice.judge import Subject, judge_reading, load_limits
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Call, Hold, Plan, Reading
+from voice.route.answer import Call, Hold, Reading
+from voice.route.model import Plan
 from voice.understand.meaning import Number
 from voice.understand.phrases import Phrasebook
 

@@ -16,7 +16,8 @@ from voice.judge.load import load_limits
 from voice.route import expand, fitting_routes, load_library, make_plan
 from voice.route.expand import axle_order
 from voice.route.facts import FACTS, VALUES, facts
-from voice.route.model import Item, Place, Plan, Vehicle
+from voice.route.model import Item, Place, Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults
 
 

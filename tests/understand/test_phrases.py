@@ -15,7 +15,8 @@ from voice.measure import Measure, reading
 from voice.measure.cardinal import cardinal
 from voice.measure.telling import printed, spoken
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Call, Hold, Item, Option, Reading
+from voice.route.answer import Call, Hold, Option, Reading
+from voice.route.model import Item
 from voice.understand import lexicon
 from voice.understand.interpret import interpret, plain
 from voice.understand.meaning import (

@@ -13,12 +13,13 @@ from voice.judge import LimitSet
 from voice.judge.limit import Limit
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
+from voice.route.answer import Call, Choice, Climb, Condition, Hold, Reading
 from voice.route.expand import fact_fault
 from voice.route.facts import AXLE_FACTS, FACTS, VALUES, Fact, shown
 from voice.route.files import Defect, Route
 from voice.route.library import OTHER, Library, Origin
 from voice.route.metric import UNITS
-from voice.route.model import Call, Choice, Climb, Condition, Hold, Item, Reading
+from voice.route.model import Item
 from voice.route.visit import Visit, visits
 
 MAX_DEFECTS = 8  # besides "other": a list longer than that is not told apart by ear or kept in mind

@@ -20,7 +20,8 @@ from voice.measure import Measure
 from voice.measure.cardinal import cardinal
 from voice.measure.level import Level
 from voice.measure.telling import System, quantity_name, spoken
-from voice.route.model import Place, Plan, Vehicle
+from voice.route.model import Place, Plan
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
     from voice.judge.answer import Answer

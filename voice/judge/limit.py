@@ -17,7 +17,8 @@ from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
 from voice.measure.level import LevelName
-from voice.route.model import Number, Part
+from voice.route.model import Part
+from voice.route.vehicle import Number
 
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]

@@ -12,7 +12,8 @@ from voice.judge.reading import bounds_of
 from voice.measure import Measure, fits
 from voice.measure.level import Level, level_of
 from voice.measure.telling import printed, spoken
-from voice.route.model import Place, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True)

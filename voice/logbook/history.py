@@ -32,7 +32,7 @@ from voice.logbook.wording import time_words, words
 from voice.measure.level import Level
 from voice.measure.telling import System, quantity_name
 from voice.record.lives import Life
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

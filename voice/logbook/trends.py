@@ -19,7 +19,8 @@ from voice.logbook.wording import time_words, words
 from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.telling import System, printed, quantity_name, spoken
-from voice.route.model import Place, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Vehicle
 
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
 

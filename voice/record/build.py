@@ -45,7 +45,8 @@ from voice.record.model import (
 from voice.record.review import carried_records
 from voice.record.timeline import Span, Timeline, section_seconds, worked
 from voice.record.wording import words
-from voice.route.model import Choice, Plan, Step
+from voice.route.answer import Choice
+from voice.route.model import Plan, Step
 from voice.walk.event import Doubted, Heard
 
 _ODOMETER = re.compile(r"\s*(\d[\d ,]{0,15}(?:\.\d{1,6})?)\s*(mi|km)?\s*", re.IGNORECASE)

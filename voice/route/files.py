@@ -8,7 +8,8 @@ from pydantic import Field, model_validator
 
 from voice.data.fields import Id
 from voice.data.strict import Strict
-from voice.route.model import Item, Side, UnitName
+from voice.route.model import Item
+from voice.route.vehicle import Side, UnitName
 
 Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]

@@ -12,7 +12,8 @@ from typing import Literal
 
 from voice.measure import Measure
 from voice.measure.book import unit_book
-from voice.route.model import Answer, Call, Hold, Item, Reading, Wording
+from voice.route.answer import Answer, Call, Hold, Reading
+from voice.route.model import Item, Wording
 
 UNITS = "{units}"  # in wording: the name of the answer's unit, "inches" or "millimeters"
 

@@ -23,8 +23,10 @@ from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.review import with_review
 from voice.route import load_vehicle, make_plan
+from voice.route.answer import Call, Hold, Reading
 from voice.route.expand import fitting_routes
-from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
+from voice.route.model import Length, Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.kit import Kit, Wanted, open_kit

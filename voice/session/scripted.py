@@ -14,7 +14,8 @@ import numpy as np
 
 from voice.errors import DataError
 from voice.judge.answer import Answer, Kind
-from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step
+from voice.route.answer import Call, Choice, Climb, Done, Hold, Reading
+from voice.route.model import Step
 from voice.session.script import Line, Script, idle
 from voice.sound.port import BLOCK, RATE, Audio
 from voice.sound.recording import AudioClock

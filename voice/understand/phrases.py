@@ -12,7 +12,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
+from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Option, Reading
+from voice.route.model import Item
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,

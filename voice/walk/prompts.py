@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from voice.measure import Measure
-from voice.route.model import Call, Choice, Climb, Hold, Reading, Step
+from voice.route.answer import Call, Choice, Climb, Hold, Reading
+from voice.route.model import Step
 from voice.walk import reports
 from voice.walk.context import Context, listed
 from voice.walk.state import Draft, Stage, State

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from voice.route.model import Answer as Asked
-from voice.route.model import Call, Choice, Hold, Reading
+from voice.route.answer import Answer as Asked
+from voice.route.answer import Call, Choice, Hold, Reading
 from voice.understand.meaning import (
     Chosen,
     Clear,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from voice.route.model import Choice, Done, Reading
+from voice.route.answer import Choice, Done, Reading
 from voice.understand.meaning import (
     Chosen,
     Clear,

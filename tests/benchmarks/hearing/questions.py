@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from voice.route.answer import Call, Choice, Condition, Done, Hold, Reading
 from voice.route.library import load_library
-from voice.route.model import Call, Choice, Condition, Done, Hold, Reading
 from voice.understand.phrases import Phrasebook, join
 from voice.understand.question import Phrase, Question
 
