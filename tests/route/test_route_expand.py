@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample, vehicles, with_axle
-from voice.author.audit import quantities
+from voice.author.audit_item import quantities
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge.load import load_limits
