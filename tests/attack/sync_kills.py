@@ -20,8 +20,8 @@ from tests.attack.run import Case
 from tests.logbook.data import as_bytes, day, defect, record, still
 from tests.logbook.pg import Cluster, binaries, cluster
 from voice.logbook.database import initialise, open_engine, reading
+from voice.logbook.lookup import open_lives
 from voice.logbook.schema import FactRow, InboxRow, RecordRow
-from voice.logbook.store import open_lives
 from voice.record.device import device_key
 
 ABOUT = "kills of sync, absorb and the server: every record is at the depot exactly once"

@@ -14,7 +14,7 @@ from tests.logbook.invented import profile
 from voice.logbook.rows import Checked, check_record
 from voice.logbook.schema import InboxRow
 from voice.measure.level import LevelName
-from voice.record.canonical import canonical, content_sha256, dump_record, seal
+from voice.record.canonical import canonical
 from voice.record.device import DeviceKey
 from voice.record.model import (
     CarriedRecord,
@@ -29,6 +29,7 @@ from voice.record.model import (
     Summary,
 )
 from voice.record.repairs import Repair
+from voice.record.seal import content_sha256, dump_record, seal
 from voice.route.model import Place
 
 DAY0 = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)

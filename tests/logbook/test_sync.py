@@ -22,8 +22,8 @@ from voice.errors import SetupError
 from voice.logbook.database import initialise, open_engine, open_local, reading, writing
 from voice.logbook.depot import absorb, unpack
 from voice.logbook.for_walk import open_defects as carried
+from voice.logbook.lookup import open_lives
 from voice.logbook.schema import DeviceVehicleRow, FactRow, InboxRow, RecordRow
-from voice.logbook.store import open_lives
 from voice.logbook.sync import open_defects, sync
 from voice.record.device import device_key, trusted_keys
 from voice.record.model import InspectionRecord

@@ -12,9 +12,10 @@ from tests.logbook.data import as_bytes, checked, day, defect, record, repair
 from voice.errors import RecordError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
+from voice.logbook.lookup import load_document
 from voice.logbook.prune import Plan, carry_out, prune
 from voice.logbook.schema import FactRow, RecordRow
-from voice.logbook.store import import_records, load_document
+from voice.logbook.store import import_records
 
 HORN = defect("horn#not-working", "halt")
 FIRST = record("r1", day(0), defects=[HORN])

@@ -13,8 +13,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
+from voice.logbook.lookup import all_lives, vehicle_row
 from voice.logbook.schema import RecordRow
-from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
     Pair,
     Wear,

@@ -23,9 +23,10 @@ from voice.logbook import columns
 from voice.measure import Measure, fits
 from voice.measure.book import unit_book
 from voice.measure.level import Level, level_of
-from voice.record.canonical import canonical, read_record
+from voice.record.canonical import canonical
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
+from voice.record.load import read_record
 from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 

@@ -22,10 +22,11 @@ from voice.errors import RecordError, SetupError
 from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
+from voice.logbook.insert import insert_new
+from voice.logbook.lookup import all_lives, open_lives, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.set_aside import set_aside
-from voice.logbook.store import all_lives, insert_new, open_lives, vehicle_row
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.lives import Life

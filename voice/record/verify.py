@@ -21,10 +21,11 @@ from voice.errors import GladhandError, RecordError
 from voice.journal import journal
 from voice.journal.journal import JournalFile
 from voice.record.build import journal_ref
-from voice.record.canonical import content_sha256, parse_record, read_content
 from voice.record.device import signature_fault
+from voice.record.load import parse_record, read_content
 from voice.record.model import InspectionRecord
 from voice.record.repairs import read_repairs
+from voice.record.seal import content_sha256
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from voice.journal.folder import Session
 from voice.journal.journal import Journal, JournalFile
 from voice.judge import limit_files, load_limits
 from voice.logbook.for_walk import open_defects, outlook
-from voice.record.build import odometer_record
+from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.review import with_review
