@@ -149,9 +149,12 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
     first, second, third = load_engines().result()
-    for engine in (first, second):
-        engine.remember(wanted.home / "cache")
-    return VoiceEar(microphone, first, second, third, more=more, clock=clock, tail=tail)
+    for learned in (first, second):
+        learned.remember(wanted.home / "cache")
+    ear = VoiceEar(microphone, first, second, third, clock=clock, tail=tail)
+    for engine in more:
+        ear.add(engine)
+    return ear
 
 
 @cache
