@@ -23,7 +23,7 @@ from voice.measure.reading import Doubt, Numbers, Reading
 from voice.rehearse.listen.words import Reader
 from voice.route import load_library
 from voice.route.answer import Call, Hold
-from voice.route.answer import Reading as Asked
+from voice.route.answer import Measurement as Asked
 from voice.route.metric import in_units
 from voice.route.model import Item
 

@@ -13,8 +13,8 @@ from voice.judge import LimitSet
 from voice.judge.limit import Limit
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
-from voice.route.answer import Call, Choice, Climb, Condition, Hold, Reading
-from voice.route.files import Defect
+from voice.route.answer import Call, Choice, Climb, Condition, Hold, Measurement
+from voice.route.files import DefectKind
 from voice.route.library import OTHER, Library
 from voice.route.metric import UNITS
 from voice.route.model import Item
@@ -58,7 +58,7 @@ class ItemAudit:
                 yield self._error(f"the {name} wording is empty.", "Write it.", "say", name)
 
     def _defects(self) -> Iterator[DataError]:
-        known: list[Defect] = []
+        known: list[DefectKind] = []
         for index, name in enumerate(self.item.defects):
             if name in self.item.defects[:index]:
                 yield self._error(f'the defect "{name}" is listed twice.', "Take one out.", "defects", index)
@@ -77,7 +77,7 @@ class ItemAudit:
             )
         yield from self._clashes(known)
 
-    def _clashes(self, known: list[Defect]) -> Iterator[DataError]:
+    def _clashes(self, known: list[DefectKind]) -> Iterator[DataError]:
         for one, other in combinations(known, 2):
             pair = next(((a, b) for a in one.say for b in other.say if a == b or confusable(a, b)), None)
             if pair is not None:
@@ -100,7 +100,7 @@ class ItemAudit:
 
     def _answer(self, answer: object, at: Path) -> Iterator[DataError]:
         match answer:
-            case Reading() | Call():
+            case Measurement() | Call():
                 yield from self._range(answer, at)
                 yield from self._unit(answer.quantity, answer.unit, at)
             case Hold():
@@ -115,7 +115,7 @@ class ItemAudit:
             case Choice():
                 yield from self._options(answer, at)
 
-    def _range(self, answer: Reading | Call | Hold, at: Path) -> Iterator[DataError]:
+    def _range(self, answer: Measurement | Call | Hold, at: Path) -> Iterator[DataError]:
         if answer.low >= answer.high:
             yield self._error("low is below high.", "Correct them.", *at, "low")
         if answer.step <= 0:
@@ -228,5 +228,5 @@ class ItemAudit:
 def quantities(item: Item) -> Iterator[str]:
     """What an item measures, by itself and in its follow-ups."""
     for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
-        if isinstance(answer, Reading | Hold | Climb | Call):
+        if isinstance(answer, Measurement | Hold | Climb | Call):
             yield answer.quantity

@@ -97,7 +97,7 @@ class _Across:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Encoded:
     """keys, values: of the encoder's output for each layer of the decoder, (heads, frames, width of a head)."""
 
     keys: tuple[Floats, ...]
@@ -105,7 +105,7 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class Decoded:
     """keys, values: of the tokens so far for each layer, (branches, heads, tokens, width of a head)."""
 
     keys: tuple[Floats, ...]
@@ -181,22 +181,22 @@ class Whisper(Transformer):
             x = block.feed_forward(x)
         return self._encoder_norm(x)
 
-    def _encode(self, audio: Audio) -> Heard:
+    def _encode(self, audio: Audio) -> Encoded:
         hidden = self.encoded(log_mel(audio[: int(LONGEST_S * RATE)]))
         keys, values = [], []
         for _, across in self._decoder_blocks:
             k, v = np.split(across.keys_values(hidden), 2, axis=-1)
             keys.append(_heads(k))
             values.append(_heads(v))
-        return Heard(tuple(keys), tuple(values))
+        return Encoded(tuple(keys), tuple(values))
 
     # -- decoder ----------------------------------------------------------------------------------------------
 
-    def _start(self, hidden: Heard) -> tuple[Floats, Past]:
+    def _start(self, hidden: Encoded) -> tuple[Floats, Decoded]:
         empty = (np.zeros((1, HEADS, 0, WIDTH // HEADS), np.float32),) * LAYERS
-        return self._run(np.array([START]), hidden, Past(empty, empty))
+        return self._run(np.array([START]), hidden, Decoded(empty, empty))
 
-    def _run(self, tokens: NDArray[np.int64], hidden: Heard, past: Past) -> tuple[Floats, Past]:
+    def _run(self, tokens: NDArray[np.int64], hidden: Encoded, past: Decoded) -> tuple[Floats, Decoded]:
         before, count = past.length, tokens.shape[1]
         x: Floats = self._words[:, tokens].transpose(1, 2, 0) + self._positions[before : before + count]
         ahead = np.triu(np.full((count, before + count), -np.inf, np.float32), before + 1)
@@ -210,11 +210,11 @@ class Whisper(Transformer):
             x = x + across.out(_joined(_attention(q, hidden.keys[n], hidden.values[n])))
             x = block.feed_forward(x)
         logits: Floats = self._decoder_norm(x[:, -1]) @ self._words
-        return log_softmax(logits), Past(tuple(keys), tuple(values))
+        return log_softmax(logits), Decoded(tuple(keys), tuple(values))
 
-    def _pick(self, past: Past, rows: Sequence[int]) -> Past:
+    def _pick(self, past: Decoded, rows: Sequence[int]) -> Decoded:
         chosen = list(rows)
-        return Past(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
+        return Decoded(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
 
 
 def _convolved(x: Floats, weight: Floats, bias: Floats, step: int) -> Floats:

@@ -61,7 +61,7 @@ class Figure(Strict):
     source: str = ""
 
 
-class Row(Strict):
+class TableRow(Strict):
     """One line of a table: the facts it is for, in the order of the table's keys, and the value.
 
     known: where it differs from the source of the limit.
@@ -82,7 +82,7 @@ class Table(Strict):
     keys: tuple[str, ...] = Field(min_length=1)
     unit: str
     where: str = ""
-    rows: tuple[Row, ...] = Field(min_length=1)
+    rows: tuple[TableRow, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _whole(self) -> Table:
@@ -98,12 +98,12 @@ class Table(Strict):
         _check_facts(self.keys)
         return self
 
-    def row(self, facts: dict[str, Any]) -> Row | None:
+    def row(self, facts: dict[str, Any]) -> TableRow | None:
         wanted = tuple(str(facts.get(key, "none")).lower() for key in self.keys)
         return self._by_key.get(wanted)
 
     @cached_property
-    def _by_key(self) -> dict[tuple[str, ...], Row]:
+    def _by_key(self) -> dict[tuple[str, ...], TableRow]:
         return {tuple(key.lower() for key in row.of): row for row in self.rows}
 
 

@@ -16,7 +16,7 @@ from sqlalchemy import bindparam, delete, select, update
 from sqlalchemy.orm import Session
 
 from voice.logbook.insert import insert_many, insert_new, table_of
-from voice.logbook.rows import Checked, Taken, repair_fact, repair_sha256
+from voice.logbook.rows import Checked, StoredReading, repair_fact, repair_sha256
 from voice.logbook.schema import (
     CertificationRow,
     DefectRow,
@@ -184,12 +184,12 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
     _refold(session, touched | _add_repairs(session, repairs, vehicles))
 
 
-def _series_id(vehicle: int, taken: Taken) -> _SeriesId:
+def _series_id(vehicle: int, taken: StoredReading) -> _SeriesId:
     return (vehicle, taken.item, taken.place, taken.quantity, taken.name)
 
 
 def _series(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int]) -> dict[_SeriesId, int]:
-    wanted: dict[_SeriesId, Taken] = {}
+    wanted: dict[_SeriesId, StoredReading] = {}
     for checked in fresh:
         vehicle = vehicles[checked.vehicle]
         for taken in checked.readings:

@@ -50,7 +50,7 @@ _open = table(
 
 
 @dataclass(slots=True)
-class Report:
+class Synced:
     """What a sync did.
 
     sent: handed in now.
@@ -84,7 +84,7 @@ class Parcel:
 
 def sync(
     home: Path, local: Engine, depot: Engine, *, everything: bool = False, told: Callable[[str], None] = lambda _: None
-) -> Report:
+) -> Synced:
     """Hand in and take back.
 
     everything: hand in also what was confirmed before (a depot restored from a copy).
@@ -92,7 +92,7 @@ def sync(
     told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
     what was confirmed until then stays noted.
     """
-    report = Report()
+    report = Synced()
     import_home(local, home)
     with reading(depot) as session:
         depot_id = str(session.scalars(select(_depot.c.id)).one())
@@ -113,7 +113,7 @@ def sync(
     return report
 
 
-def _parcels(home: Path, report: Report, sent: set[str]) -> Iterator[Parcel]:
+def _parcels(home: Path, report: Synced, sent: set[str]) -> Iterator[Parcel]:
     """What there is to hand in, checked; what was confirmed before is only counted."""
     trusted = trusted_keys(home)
     for file in session_records(home):
@@ -158,7 +158,7 @@ def _packed(text: bytes) -> tuple[bytes, str]:
 
 
 def _hand_in(
-    local: Engine, depot: Engine, depot_id: str, batch: list[Parcel], report: Report, told: Callable[[str], None]
+    local: Engine, depot: Engine, depot_id: str, batch: list[Parcel], report: Synced, told: Callable[[str], None]
 ) -> None:
     with writing(depot) as session:
         rows = [{"sha256": parcel.sha256, "kind": parcel.kind, "body": parcel.body} for parcel in batch]
@@ -178,7 +178,7 @@ def _hand_in(
     told(f"{report.sent} handed in")
 
 
-def _take_back(local: Engine, depot: Engine, depot_id: str, report: Report) -> None:
+def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> None:
     # One snapshot: a receipt and the open defects it led to belong together.
     snapshot = depot.execution_options(isolation_level="REPEATABLE READ") if depot.name == "postgresql" else depot
     with reading(snapshot) as session:

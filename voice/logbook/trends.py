@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
-from voice.logbook.wear import Point, Reach, Trend, Why, counted_from, reach, trend, uneven
+from voice.logbook.wear import Reach, Sample, Trend, Why, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
 from voice.measure.book import unit_book
@@ -41,7 +41,7 @@ class Series:
     title: str
     spoken: str
     position: Place
-    points: tuple[Point, ...]
+    points: tuple[Sample, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
         .where(VehicleRow.id == vehicle)
         .order_by(SeriesRow.item, SeriesRow.place, SeriesRow.quantity, SeriesRow.name)
     ).all()  # fmt: skip
-    points: dict[int, list[Point]] = {row.key: [] for row in rows}
+    points: dict[int, list[Sample]] = {row.key: [] for row in rows}
     query = (
         select(ReadingRow.series, type_coerce(ReadingRow.at, DateTime()), ReadingRow.odometer, ReadingRow.value)
         .where(ReadingRow.series.in_(points))
@@ -99,7 +99,7 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
         at = moments.get(when)
         if at is None:
             at = moments[when] = when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
-        points[key].append(Point(at, odometer, value))
+        points[key].append(Sample(at, odometer, value))
     return [
         Series(
             row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,

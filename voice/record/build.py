@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from voice.errors import RecordError
 from voice.journal.journal import JournalFile, Line
 from voice.judge.answer import Answer
-from voice.judge.assessment import Assessment, Entry, assess
+from voice.judge.assessment import Assessment, Standout, assess
 from voice.judge.limit import LimitSet
 from voice.record.entry import EntryMaker, finding_record, odometer_record
 from voice.record.load import first_fault
@@ -39,7 +39,7 @@ from voice.route.model import Plan
 from voice.walk.state import Note, Signature, State
 
 
-def standing(entry: Entry) -> Standing:
+def standing(entry: Standout) -> Standing:
     return Standing(**finding_record(entry.finding).model_dump(), step=entry.step, name=entry.name, told=entry.told)
 
 

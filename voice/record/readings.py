@@ -16,7 +16,7 @@ _GAUGES = ("gauge-start", "gauge-end", "hold-time")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ReadingLine:
     """A reading on the page and the limit that tells most.
 
     more: how many others it meets.
@@ -31,11 +31,11 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class QuantityLines:
     """Readings of one quantity."""
 
     title: str
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingLine, ...]
 
 
 @dataclass(frozen=True)
@@ -49,14 +49,14 @@ class Readings:
     text: Mapping[str, Any]
 
     @property
-    def groups(self) -> list[Group]:
-        rows: dict[str, list[Row]] = {}
+    def groups(self) -> list[QuantityLines]:
+        rows: dict[str, list[ReadingLine]] = {}
         for entry in self.record.entries:
             for reading in self.judged(entry):
                 rows.setdefault(self.quantity(reading.quantity), []).extend(self._rows(entry, reading))
-        several = [Group(title, tuple(lines)) for title, lines in rows.items() if len(lines) > 1]
+        several = [QuantityLines(title, tuple(lines)) for title, lines in rows.items() if len(lines) > 1]
         single = [line for lines in rows.values() if len(lines) == 1 for line in lines]
-        return [*several, *([Group(self.text["measurements"]["single"], tuple(single))] if single else [])]
+        return [*several, *([QuantityLines(self.text["measurements"]["single"], tuple(single))] if single else [])]
 
     @staticmethod
     def judged(entry: EntryRecord) -> list[ReadingRecord]:
@@ -71,7 +71,7 @@ class Readings:
         shown = {name: self.measure(r.value, r.unit, r.quantity) for name, r in gauges.items()}
         return str(self.text["measurements"]["held"].format(**{name.replace("-", "_"): s for name, s in shown.items()}))
 
-    def _rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[Row]:
+    def _rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[ReadingLine]:
         name = ", ".join(part for part in (self.label(reading.name), self._held(entry, reading)) if part)
         shown = self.measure(reading.value, reading.unit, reading.quantity)
         where = entry.spoken_place or entry.title
@@ -85,12 +85,12 @@ class Readings:
             and Measure(Fraction(finding.reading), finding.unit).to(reading.unit).value == Fraction(reading.value)
         ]
         if not found:
-            return [Row(where, name, shown, None)]
+            return [ReadingLine(where, name, shown, None)]
         # Every limit that is not simply met is told; of those that are, the nearest.
         told = [finding for finding in found if finding.level != "within"] or [min(found, key=_distance)]
         more = len(found) - len(told)
         return [
-            Row(where, name, shown, finding, self.margin(finding), more if finding is told[-1] else 0)
+            ReadingLine(where, name, shown, finding, self.margin(finding), more if finding is told[-1] else 0)
             for finding in told
         ]
 

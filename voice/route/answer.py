@@ -18,7 +18,7 @@ class Condition(Strict):
     kind: Literal["condition"] = "condition"
 
 
-class Reading(Strict):
+class Measurement(Strict):
     """A number with a unit. plausible: what a working gauge can show; outside it the driver is asked again.
 
     quantity names what is measured (the limits are found by it); step is the finest division of the gauge.
@@ -101,4 +101,4 @@ class Call(Strict):
     begin: str
 
 
-Answer = Annotated[Condition | Reading | Choice | Done | Hold | Climb | Call, Field(discriminator="kind")]
+Answer = Annotated[Condition | Measurement | Choice | Done | Hold | Climb | Call, Field(discriminator="kind")]

@@ -15,7 +15,7 @@ Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
 
-class Defect(Strict):
+class DefectKind(Strict):
     """A kind of defect.
 
     say: phrases that name it, best first.
@@ -118,4 +118,4 @@ class Places(Strict):
     separator: str
 
 
-__all__ = ["Caution", "Defect", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
+__all__ = ["Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]

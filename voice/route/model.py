@@ -11,7 +11,7 @@ from pydantic import Field
 
 from voice.data.fields import Id, Name
 from voice.data.strict import Strict
-from voice.route.answer import Answer, Choice, Condition, Reading
+from voice.route.answer import Answer, Choice, Condition, Measurement
 from voice.route.vehicle import Side, UnitName, Vehicle
 
 Length = Literal["terse", "normal", "full"]
@@ -54,7 +54,7 @@ class FollowUp(Strict):
     id: str
     after: str
     ask: str
-    answer: Annotated[Condition | Reading | Choice, Field(discriminator="kind")]
+    answer: Annotated[Condition | Measurement | Choice, Field(discriminator="kind")]
 
 
 class KeyPoint(Strict):

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Option, Reading
+from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Measurement, Option
 from voice.route.model import Item
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
@@ -109,7 +109,7 @@ class Phrasebook:
     def own(self, answer: Answer) -> tuple[Phrase, ...]:
         """What only this answer takes: its numbers, or its options."""
         match answer:
-            case Reading() | Hold() | Call():
+            case Measurement() | Hold() | Call():
                 return self.numbers(answer.unit, answer.low, answer.high, answer.step)
             case Choice():
                 return self.names([(option.id, option.say) for option in answer.options])
@@ -214,7 +214,7 @@ class Phrasebook:
         match answer:
             case Condition():
                 return self.condition(item, defects)
-            case Reading() | Hold() | Call():
+            case Measurement() | Hold() | Call():
                 return self.number(answer.unit, answer.low, answer.high, answer.step, item, defects)
             case Choice():
                 return self.choice(answer.options, item, defects)

@@ -17,7 +17,7 @@ from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
-from voice.route.files import Defect
+from voice.route.files import DefectKind
 from voice.route.model import FollowUp, Length, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
 from voice.walk.state import Draft, State
@@ -38,7 +38,7 @@ class Context:
     limits: LimitSet
     talk: Talk
     book: Phrasebook
-    defects: Mapping[str, Defect]
+    defects: Mapping[str, DefectKind]
     cautions: Mapping[str, str]
     drivers: tuple[str, ...] = ()
     separator: str = ", "
@@ -140,7 +140,7 @@ class Context:
         titles = {name: defect.title for name, defect in self.defects.items()}
         return assess(self.limits, self.plan, answers, titles).text
 
-    def defects_of(self, step: Step) -> tuple[Defect, ...]:
+    def defects_of(self, step: Step) -> tuple[DefectKind, ...]:
         return tuple(self.defects[name] for name in step.item.defects)
 
     def spoken_defects(self, step: Step) -> str:
