@@ -13,7 +13,7 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from voice.logbook.schema import Base, Moment
+from voice.logbook.kinds import Base, Moment
 
 
 def table_of(table: type[Base]) -> Table:

@@ -22,16 +22,15 @@ from voice.understand.meaning import (
     Correct,
     Defect,
     DoneIt,
-    Either,
     Meaning,
     No,
     NotApplicable,
     Now,
-    Number,
     Ok,
     Signed,
     Stop,
     Yes,
+    describe,
 )
 from voice.understand.numbered import number_phrases
 from voice.understand.question import Phrase
@@ -288,20 +287,3 @@ def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:
                 "Say one of them with other words.",
             )
     return tuple(known.values())
-
-
-def describe(meaning: Meaning) -> str:
-    """The meaning in a few words, for error messages."""
-    match meaning:
-        case Command(name, target):
-            return f'the command "{name}"' + (f' of "{target}"' if target else "")
-        case Defect(id_):
-            return f'the defect "{id_}"' if id_ else '"defect"'
-        case Chosen(id_):
-            return f'the choice "{id_}"'
-        case Number(value):
-            return f"{value.value} {value.unit}"
-        case Either(values):
-            return " or ".join(f"{value.value} {value.unit}" for value in values)
-        case _:
-            return f'"{meaning.kind}"'

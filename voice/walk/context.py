@@ -96,7 +96,7 @@ class Context:
     def wording(self, step: Step, length: Length, before: str | None) -> str:
         """How the step is asked.
 
-        before: the step asked just before, if the driver still has its place in his ear; then only what is new of the
+        before: the step asked just before, if the driver still has its place in their ear; then only what is new of the
             place is said.
         """
         whole: str = getattr(step.say, length)
