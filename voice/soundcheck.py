@@ -35,7 +35,7 @@ QUIET_SECONDS = 3.0
 PATIENCE = 8.0
 
 
-class Wording(Strict):
+class SoundcheckTexts(Strict):
     """prompts/soundcheck.yaml: what is said and printed."""
 
     hello: str
@@ -57,9 +57,9 @@ class Wording(Strict):
         return str(getattr(self, name))
 
 
-def load_wording(file: Path | None = None) -> Wording:
+def load_wording(file: Path | None = None) -> SoundcheckTexts:
     path = file or prompts_dir() / "soundcheck.yaml"
-    return parse(Wording, read_yaml(path), path)
+    return parse(SoundcheckTexts, read_yaml(path), path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,7 @@ def run(
     speaker: Speaker,
     ear: Ear | None,
     question: Question,
-    wording: Wording,
+    wording: SoundcheckTexts,
     show: Callable[[str], None],
 ) -> tuple[Advice, ...]:
     """The whole check, spoken and printed. Raises DeviceError if a device is lost on the way."""
