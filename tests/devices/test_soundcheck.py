@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,10 +16,12 @@ from pulse import VirtualCard
 
 from voice.data import prompts_dir
 from voice.errors import DataError
-from voice.hear.port import BLOCK, RATE, Audio, Hearing
+from voice.hear.port import BLOCK, RATE, Audio, Hearing, Speaking
 from voice.hear.soundcard import Loudspeaker
-from voice.soundcheck import Advice, Room, Word, judge, load_wording, measure_room
+from voice.soundcheck import Advice, Room, Word, judge, load_wording, measure_room, run
+from voice.speak.port import CueName
 from voice.understand.meaning import Defect, Ok
+from voice.understand.question import Phrase, Question
 
 OKAY = Hearing("heard", Ok(), "okay", 0.98)
 QUIET = Room(-60.0, 0.05)
@@ -62,6 +65,45 @@ class Recorded:
 )
 def test_what_is_found_is_what_is_advised(room: Room, word: Word | None, advice: tuple[Advice, ...]) -> None:
     assert judge(room, word) == advice
+
+
+class Lacking:
+    """An ear with an engine left out, which hears one okay."""
+
+    complete = False
+
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
+        return replace(OKAY, audio=np.full(RATE, 0.1, np.float32))
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+class Told:
+    """A loudspeaker that notes what it said."""
+
+    name = "told"
+
+    def __init__(self) -> None:
+        self.log: list[str] = []
+
+    def say(self, text: str) -> None:
+        self.log.append(text)
+
+    def cue(self, name: CueName) -> None:
+        self.log.append(name)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+def test_an_engine_that_is_left_out_is_said_aloud_and_printed() -> None:
+    wording, speaker, printed = load_wording(), Told(), list[str]()
+    microphone = Recorded(np.random.default_rng(5).normal(0, 0.001, 4 * RATE).astype(np.float32))
+    question = Question("condition", (Phrase("okay", Ok()),))
+    assert run(microphone, speaker, Lacking(), question, wording, printed.append) == ("engine_left_out",)
+    assert speaker.log[-1] == wording.engine_left_out
+    assert printed[-1] == wording.engine_left_out
 
 
 def test_noise_and_the_tail_of_the_own_voice_are_measured() -> None:

@@ -11,7 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from voice.errors import DeviceError, SetupError
+from voice import data
+from voice.errors import DeviceError, SetupError, tell
 from voice.hear.port import RATE, Clock, Ear, Microphone
 from voice.loop import Watcher
 from voice.speak.overlap import Stoppable
@@ -19,11 +20,9 @@ from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
-    from voice.hear.moonshine import Moonshine
     from voice.hear.recording import AudioClock
     from voice.hear.scripted import ScriptedDriver
-    from voice.hear.sphinx import Sphinx
-    from voice.hear.whisper import Whisper
+    from voice.models.engines import Engines
 
 TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
 
@@ -41,7 +40,7 @@ class Wanted:
     real_time: bool = False
     model_dir: Path | None = None
     headset: bool = False
-    home: Path = Path()
+    home: Path = field(default_factory=data.home)
 
 
 @dataclass
@@ -143,24 +142,23 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
         from voice.models.shelf import open_vosk
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
-    first, second, third = load_engines().result()
-    for engine in (first, second):
-        engine.remember(wanted.home / "cache")
-    return VoiceEar(microphone, first, second, third, more=more, clock=clock, tail=tail)
+    engines = load_engines(wanted.home).result()
+    if engines.warning:
+        tell(engines.warning)
+    for engine in (engines.first, engines.second):
+        if engine is not None:
+            engine.remember(wanted.home / "cache")
+    return VoiceEar(microphone, engines.first, engines.second, engines.third, more=more, clock=clock, tail=tail)
 
 
 @cache
-def load_engines() -> Future[tuple[Moonshine, Whisper, Sphinx]]:
+def load_engines(home: Path) -> Future[Engines]:
     """Begins to load the recognizers on a thread of its own; called early, it takes nothing off the start."""
 
-    def load() -> tuple[Moonshine, Whisper, Sphinx]:
-        from voice.hear.moonshine import Moonshine
-        from voice.hear.sphinx import Sphinx
-        from voice.hear.whisper import Whisper
+    def load() -> Engines:
+        from voice.models import engines
 
-        with ThreadPoolExecutor(1) as beside:
-            second = beside.submit(Whisper)
-            return Moonshine(), second.result(), Sphinx()
+        return engines.load_engines(home / "cache")
 
     return ThreadPoolExecutor(1).submit(load)
 

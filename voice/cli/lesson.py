@@ -14,7 +14,7 @@ import typer
 
 from voice import data
 from voice.cli.run import find_vehicle
-from voice.errors import DataError, SetupError
+from voice.errors import DataError, SetupError, tell
 from voice.hear.port import RATE, Audio, Clock, Ear
 from voice.judge import limit_files, load_limits
 from voice.rehearse.part import Part, Programme
@@ -241,7 +241,9 @@ def rehearse(
     reader, thresholds = Reader.shipped(), Thresholds.shipped()
     coach = Coach(parts, Examiner(parts, reader, thresholds), file, form)
     session = started.strftime("%Y%m%dT%H%M%SZ")
-    kit = _kit(Wanted(input=input, output=output, voice=voice, wav=wav), parts, reader, thresholds)
+    kit = _kit(
+        Wanted(input=input, output=output, voice=voice, wav=wav, home=data.home(home)), parts, reader, thresholds
+    )
 
     def keep(number: int, audio: Audio) -> None:
         kept.keep_clip(student, session, number, audio)
@@ -274,8 +276,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
     from voice.cli.kit import TAIL, Kit
     from voice.hear.ear import VoiceEar
     from voice.hear.port import Microphone
-    from voice.hear.sphinx import Sphinx
-    from voice.hear.whisper import Whisper
+    from voice.models.engines import load_engines
     from voice.rehearse.keen import KeenMoonshine, expected
 
     microphone: Microphone
@@ -296,8 +297,16 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
         microphone, clock = WavMicrophone(wanted.wav, clock=audio_clock), audio_clock
         named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
         speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
-    engine = KeenMoonshine(expected(parts, reader), thresholds.keen_bonus, branches=thresholds.keen_beam)
-    ear = VoiceEar(microphone, engine, Whisper(), Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
+
+    def keen(folder: Path) -> KeenMoonshine:
+        words, bonus, branches = expected(parts, reader), thresholds.keen_bonus, thresholds.keen_beam
+        return KeenMoonshine(words, bonus, branches=branches, folder=folder)
+
+    engines = load_engines(wanted.home / "cache", moonshine=keen)
+    if engines.warning:
+        tell(engines.warning)
+    tail = TAIL if wanted.wav is None else 0.0
+    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
     return Kit(ear, speaker, clock, lambda: None)
 
 

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from voice.hear.devices import Device
-    from voice.hear.port import Ear
+    from voice.hear.ear import VoiceEar
     from voice.hear.soundcard import RealClock, SoundCardMicrophone
     from voice.soundcheck import Wording
     from voice.speak.port import Speaker
@@ -81,7 +81,7 @@ def _tell_devices(devices: list[Device]) -> None:
             typer.echo(f" {mark} {device.label}  ({device.rate:.0f} Hz)")
 
 
-def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> Ear | None:
+def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> VoiceEar | None:
     from voice.cli.kit import Wanted, open_ear
     from voice.errors import SetupError
 

@@ -71,7 +71,7 @@ def walk(
     from voice import data
     from voice.cli.kit import Wanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(data.home(home))  # while the rest is imported and read
     from voice.cli import run
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
@@ -107,7 +107,7 @@ def resume(
     from voice import data
     from voice.cli.kit import Wanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(data.home(home))  # while the rest is imported and read
     from voice.cli import run
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
