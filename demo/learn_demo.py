@@ -10,8 +10,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from invented_class import invent
+
 from voice.cli import lesson
-from voice.rehearse.generate import invent
 from voice.rehearse.students import Students
 
 

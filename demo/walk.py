@@ -18,7 +18,7 @@ from collections import Counter
 from pathlib import Path
 
 from voice import journal, session
-from voice.cli.run import open_shop
+from voice.cli.shop import open_shop
 from voice.hear.recording import AudioClock
 from voice.hear.scripted import ScriptedDriver, load_script
 from voice.journal import JournalFile

@@ -9,7 +9,7 @@ import pytest
 from tests.walk.scripted_walk import DEMO, Transcript
 from voice import session
 from voice.cli import run
-from voice.cli.run import Shop, open_shop
+from voice.cli.shop import Shop, open_shop
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.hear.recording import AudioClock

@@ -1,39 +1,41 @@
-"""A headset: the driver cuts in on a prompt he knows; the prompt stops, and his answer counts."""
+"""A headset: the driver cuts in on a question they know, and it stops. What says yes to it does not count then."""
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tests.walk.talkative import context
+from tests.walk.talkative import context, replayed
 from voice.hear.port import Hearing, Speaking
 from voice.hear.recording import AudioClock
-from voice.journal import Heading, Journal
+from voice.journal import Heading, Journal, Line, read
 from voice.loop import Loop
 from voice.speak.port import CueName
 from voice.understand.question import Question
 from voice.walk.event import Started
 from voice.walk.machine import begin
+from voice.walk.state import Stage, State
 
 
 class LongWinded:
-    """A speaker whose sentences last until they are stopped, but for the last one, which nobody cuts in on.
+    """A speaker whose questions last until they are stopped; all else is spoken to its end.
 
     log: what was begun, and what was cut short.
     """
 
     name = "long-winded"
 
-    def __init__(self, last: str) -> None:
+    def __init__(self) -> None:
         self.log: list[str] = []
-        self._last = last
+        self.whole: set[str] = set()
         self._stopped = threading.Event()
 
     def say(self, text: str) -> None:
         self._stopped.clear()
         self.log.append(text)
-        if text == self._last:
+        if threading.current_thread() is threading.main_thread() or text in self.whole:
             return
         assert self._stopped.wait(20), "nobody stopped the prompt"
         self.log.append("(cut short)")
@@ -49,35 +51,74 @@ class LongWinded:
 
 
 class Eager:
-    """An ear whose driver speaks while the prompt goes on; the last answers end the walk."""
+    """An ear whose driver speaks into the question, or after it where `late` says so."""
 
-    def __init__(self, *texts: str) -> None:
+    def __init__(self, *texts: str, late: bool = False) -> None:
         self.texts = list(texts)
+        self.late = late
         self.cut: list[bool] = []
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
-        assert speaking is not None, "the ear is open while the prompt is spoken"
+        assert speaking is not None, "the ear is open while the question is spoken"
+        if not self.texts:
+            speaking.stop()
+            raise IndexError("nothing more to say")
+        while self.late and not speaking.over:
+            pass
         self.cut.append(not speaking.over)
         speaking.stop()
         text = self.texts.pop(0)
-        return Hearing("heard", question.meanings[text], text, 1.0)
+        return Hearing("heard", question.meanings[text], text, 1.0, started=1.0 if self.late else 0.0)
 
     def close(self) -> None:
         """Nothing is held."""
 
 
-def test_the_prompt_is_cut_short_and_the_answer_counts(tmp_path: Path) -> None:
+def walked(tmp_path: Path, ear: Eager, speaker: LongWinded) -> tuple[State, list[Line]]:
+    """The walk until the driver has nothing more to say."""
     walk = context(only=("hoses", "radiator"))
-    speaker = LongWinded(walk.talk.closed)
-    ear = Eager("okay", "okay", "signed rosa quill", "yes")
-    log = Journal.create(tmp_path / "j", Heading("s", "test", datetime.now(UTC).astimezone(), "0" * 64))
+    path = tmp_path / "j"
+    log = Journal.create(path, Heading("s", "test", datetime.now(UTC).astimezone(), "0" * 64))
     loop = Loop(
         walk, begin("normal"), ear=ear, speaker=speaker, journal=log, clock=AudioClock(), clips=None,
         recover=lambda: None, headset=speaker,
     )  # fmt: skip
-    state = loop.run(Started(0.0))
-    assert state.signature is not None
-    assert ear.cut == [True] * 4
-    assert speaker.log.count("(cut short)") == 4
-    assert "(listening)" not in speaker.log
-    assert speaker.log[-1] == walk.talk.closed
+    with contextlib.suppress(IndexError):
+        loop.run(Started(0.0))
+    log.close()
+    return loop.state, list(read(path).lines)
+
+
+def test_an_okay_into_the_question_does_not_count_and_the_question_comes_again(tmp_path: Path) -> None:
+    speaker = LongWinded()
+    state, lines = walked(tmp_path, Eager("okay", "okay"), speaker)
+    assert not state.answers
+    assert [getattr(line.event, "early", None) for line in lines] == [None, True, True]
+    assert speaker.log.count(context().talk.early) == 2
+    assert replayed(context(only=("hoses", "radiator")), [line.event for line in lines]) == state
+
+
+def test_a_defect_by_name_may_cut_in(tmp_path: Path) -> None:
+    speaker = LongWinded()
+    ear = Eager("leaking")
+    state, _ = walked(tmp_path, ear, speaker)
+    assert state.stage is Stage.MORE
+    assert ear.cut[0]
+
+
+def test_an_okay_after_the_last_word_counts(tmp_path: Path) -> None:
+    speaker = LongWinded()
+    speaker.whole = {step.say.normal for step in context(only=("hoses", "radiator")).plan.steps}
+    state, _ = walked(tmp_path, Eager("okay", "okay", late=True), speaker)
+    assert {step: answer.kind for step, answer in state.answers.items()} == {"hoses": "ok", "radiator": "ok"}
+
+
+def test_a_caution_is_never_in_what_can_be_cut_short(tmp_path: Path) -> None:
+    """Said on the main thread, before the ear is open: with a headset and without."""
+    speaker = LongWinded()
+    walked(tmp_path, Eager("okay"), speaker)
+    cautions = [say for say in context().cautions.values() if any(say in text for text in speaker.log)]
+    assert cautions
+    for number, text in enumerate(speaker.log):
+        if any(say in text for say in cautions):
+            assert speaker.log[number + 1] != "(cut short)"

@@ -14,7 +14,7 @@ import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet
 from voice import journal, session
-from voice.cli.run import open_shop
+from voice.cli.shop import open_shop
 from voice.errors import JournalError
 from voice.record.canonical import load_record
 from voice.walk.event import Doubted, Heard

@@ -11,7 +11,7 @@ import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript, run
 from voice import journal, session
-from voice.cli.run import open_shop
+from voice.cli.shop import open_shop
 from voice.judge import load_limits
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import platformdirs
 
+from voice import durable
+
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -30,12 +32,14 @@ def catalogue_dir() -> Path:
 
 
 def home(override: Path | None = None) -> Path:
-    """The user's own folder: the override, else $GLADHAND_HOME, else the platform's place for user data."""
-    if override is not None:
-        return override
-    if env := os.environ.get("GLADHAND_HOME"):
-        return Path(env)
-    return Path(platformdirs.user_data_dir("gladhand", appauthor=False))
+    """The user's own folder: the override, else $GLADHAND_HOME, else the platform's place for user data.
+
+    What an earlier version left in it for others to read is closed to them.
+    """
+    env = os.environ.get("GLADHAND_HOME")
+    folder = override or Path(env or platformdirs.user_data_dir("gladhand", appauthor=False))
+    durable.tighten(folder)
+    return folder
 
 
 def is_file(path: Path) -> bool:

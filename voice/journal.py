@@ -1,70 +1,45 @@
 """The session's journal: one checksummed line an event, on disk before it is acknowledged aloud.
 
 A line is JSON, a tab, and the first 16 hex digits of the SHA-256 of the previous line's digest and the JSON, so that
-a line cannot be changed, lost or moved in the middle without being noticed. The first line is the header. A line
-without its end (the program was killed while writing) is a torn tail: it is cut off and reported. Anything else that
-does not fit is damage: reading refuses to go on and says what is lost.
+a line cannot be changed, lost or moved in the middle without being noticed. The first line is the heading, with the
+hashes of the plan and the limits beside the journal.
+
+What is left of a last line when the program is killed while writing it, the beginning of a line and nothing else, is a
+torn tail: it is cut off and reported. A last line that is whole but for its line end counts. Anything else that does
+not fit is damage: reading refuses to go on and says what is lost.
 """
 
 from __future__ import annotations
 
-import errno
 import hashlib
-import json
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from voice import durable
 from voice.errors import JournalError
+from voice.journal_line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode
 from voice.walk.event import EVENT, Event
-
-VERSION = 1
-_DIGITS = 16
-_BINARY = getattr(os, "O_BINARY", 0)  # Windows would turn line ends into two bytes
-_START = "0" * _DIGITS
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """What the journal is of. session: its id. utc: when it began, with the local offset."""
-
-    session: str
-    program: str
-    utc: datetime
-    data_sha256: str
-    driver: str | None = None
-    odometer: str | None = None
-    drivers: tuple[str, ...] = ()
-    length: str = "normal"
-    version: int = VERSION
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One event. n: its number from 0. utc: wall time with local offset. mono: the computer's monotonic seconds.
-
-    hearing: how it was heard (engine, model, words, confidence, noise_db, snr_db, clip, clip_sha256), or empty.
-    """
-
-    n: int
-    utc: datetime
-    mono: float
-    event: Event
-    hearing: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class JournalFile:
-    """A journal as read. sha256: of its good bytes. torn: bytes of an unfinished last line, not part of it."""
+    """A journal as read.
+
+    sha256, size: of its good bytes. digest: of the last good line. torn: bytes of an unfinished last line, not part of
+    it. ended: whether the last good line has its line end.
+    """
 
     path: Path
     heading: Heading
     lines: tuple[Line, ...]
     sha256: str
     size: int
+    digest: str
     torn: int = 0
+    ended: bool = True
 
     @property
     def last_at(self) -> float:
@@ -73,112 +48,105 @@ class JournalFile:
 
 
 class DamageError(JournalError):
-    """A line in the middle is broken. good: the events before it; lost: how many lines follow the last good one."""
+    """A line is broken.
 
-    def __init__(self, path: Path, number: int, why: str, good: int, lost: int, good_bytes: int) -> None:
-        self.path, self.number, self.good, self.lost, self.good_bytes = path, number, good, lost, good_bytes
+    number: of the line, from 1. good: how many events before it are good. lost: how many lines, at least, from it on
+    are not. good_bytes: length of the good part.
+    """
+
+    def __init__(self, path: Path, number: int, why: str, lost: int, reading: Chain) -> None:
+        self.path, self.number, self.lost = path, number, lost
+        self.good, self.good_bytes = len(reading.lines), reading.size
         super().__init__(
-            f"{path}: line {number} is damaged ({why}); {good} events before it are good, {lost} from it on are lost.",
+            f"{path}: line {number} is damaged ({why}); {self.good} events before it are good, {lost} or more from it "
+            "on are lost.",
             f"Run 'gladhand resume {path.parent.name} --salvage' to go on from the last good event in a new file; "
             "this one is kept.",
         )
 
 
-def _digest(previous: str, body: str) -> str:
-    return hashlib.sha256(f"{previous}{body}".encode()).hexdigest()[:_DIGITS]
-
-
-def _encode(previous: str, content: dict[str, Any]) -> tuple[bytes, str]:
-    body = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
-    digest = _digest(previous, body)
-    return f"{body}\t{digest}\n".encode(), digest
-
-
-def _now() -> datetime:
-    return datetime.now(UTC).astimezone()
-
-
-def _line(number: int, content: dict[str, Any]) -> Line:
-    return Line(
-        number,
-        datetime.fromisoformat(content["utc"]),
-        float(content["mono"]),
-        EVENT.validate_python(content["event"]),
-        content.get("hearing", {}),
-    )
+# --- reading -----------------------------------------------------------------------------------------------------
 
 
 def read(path: Path) -> JournalFile:
-    """Read and check a journal. Raises DamageError for a broken line in the middle, JournalError for anything else."""
+    """Read and check a journal. Raises DamageError for a broken line, JournalError for anything else."""
+    return _read(path, _bytes(path))
+
+
+def _bytes(path: Path) -> bytes:
     try:
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
-        raise JournalError(f"{path} cannot be read: {error.strerror}.", "Check path and permissions.") from error
-    end = data.rfind(b"\n") + 1
-    if end == 0:
+        raise JournalError(*durable.trouble(f"{path} cannot be read", error)) from error
+
+
+def _read(path: Path, data: bytes) -> JournalFile:
+    *ended, tail = data.split(b"\n")
+    reading = Chain(path)
+    number, torn, unended = 0, 0, False
+    try:
+        for line in ended:
+            number += 1
+            reading.take(line)
+            reading.size += 1
+        if tail and reading.is_torn(tail):
+            torn = len(tail)
+        elif tail:
+            number, unended = number + 1, True
+            reading.take_unended(tail)
+    except ValueError as error:
+        if reading.heading is None:
+            raise JournalError(
+                f"{path}: the first line is damaged, so nothing after it can be trusted.",
+                "Keep the file and start a new inspection.",
+            ) from error
+        lost = len(ended) + bool(tail) - number + 1
+        raise DamageError(path, number, str(error), lost, reading) from error
+    if reading.heading is None:
         raise JournalError(
             f"{path} has no complete line: the session died before its first event.", "Start a new inspection."
         )
-    raw = data[:end].split(b"\n")[:-1]
-    previous = _START
-    heading: Heading | None = None
-    lines: list[Line] = []
-    good = 0
-    for index, part in enumerate(raw):
-        try:
-            body, _, digest = part.decode().rpartition("\t")
-            if _digest(previous, body) != digest:
-                raise ValueError("its checksum does not fit")
-            content = json.loads(body)
-            if heading is None:
-                heading = _heading(path, content)
-            else:
-                lines.append(_line(index - 1, content))
-        except (ValueError, KeyError, TypeError) as error:
-            why = str(error).splitlines()[0] if isinstance(error, ValueError) else "it has not the expected form"
-            if heading is None:
-                raise JournalError(
-                    f"{path}: the first line is damaged, so nothing after it can be trusted.",
-                    "Keep the file and start a new inspection.",
-                ) from error
-            raise DamageError(path, index + 1, why, len(lines), len(raw) - index, good) from error
-        previous = digest
-        good += len(part) + 1
-    if heading is None:  # pragma: no cover - raw has at least one line
-        raise JournalError(f"{path} is empty.")
-    return JournalFile(path, heading, tuple(lines), hashlib.sha256(data[:end]).hexdigest(), end, len(data) - end)
-
-
-def _heading(path: Path, content: dict[str, Any]) -> Heading:
-    fields = dict(content["journal"])
-    version = fields.get("version")
-    if version != VERSION:
-        raise JournalError(
-            f"{path} was written in journal version {version}; this program reads version {VERSION}.",
-            "Update the program.",
-        )
-    return Heading(
-        **{
-            **fields,
-            "utc": datetime.fromisoformat(fields["utc"]),
-            "drivers": tuple(fields.get("drivers", ())),
-        }
+    return JournalFile(
+        path,
+        reading.heading,
+        tuple(reading.lines),
+        hashlib.sha256(data[: reading.size]).hexdigest(),
+        reading.size,
+        reading.digest,
+        torn,
+        not unended,
     )
 
 
+def read_heading(path: Path) -> Heading:
+    """The heading alone, whatever became of the lines after it. Raises JournalError."""
+    return _read(path, _bytes(path).partition(b"\n")[0] + b"\n").heading
+
+
 def salvage(damage: DamageError) -> Path:
-    """Copy the good part of a damaged journal into a new file in its place; the damaged one is kept beside it."""
+    """Put the good part of a damaged journal in its place; the damaged one is kept beside it. Raises JournalError.
+
+    Killed at any moment, the journal is there: damaged or mended.
+    """
     kept = damage.path.with_suffix(f".damaged-{datetime.now(UTC):%Y%m%dT%H%M%S%f}.jsonl")
-    good = damage.path.read_bytes()[: damage.good_bytes]
-    fresh = damage.path.with_suffix(".new")
-    with fresh.open("wb") as file:
-        file.write(good)
-        file.flush()
-        os.fsync(file.fileno())
-    damage.path.rename(kept)
-    fresh.rename(damage.path)
-    sync_folder(damage.path.parent)
+    try:
+        good = damage.path.read_bytes()[: damage.good_bytes]
+        durable.keep_aside(damage.path, kept)
+        durable.replace(damage.path, good)
+    except OSError as error:
+        raise JournalError(*durable.trouble(f"{damage.path} cannot be mended", error)) from error
     return kept
+
+
+def gone(path: Path) -> JournalError:
+    """The error for a session of which something was taken away while it ran."""
+    return JournalError(
+        f"{path} was deleted or moved during the inspection: its answers are no longer there.",
+        "Put its folder back if it can still be found; else begin a new inspection.",
+    )
+
+
+# --- writing -----------------------------------------------------------------------------------------------------
 
 
 class Journal:
@@ -194,65 +162,66 @@ class Journal:
     def create(cls, path: Path, heading: Heading) -> Journal:
         """Begin a new journal. Raises JournalError if it exists or cannot be written."""
         try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | _BINARY, 0o600)
+            handle = durable.begin(path)
         except OSError as error:
-            raise JournalError(f"{path} cannot be created: {error.strerror}.", "Check free space.") from error
-        journal = cls(path, handle, _START, 0)
-        fields = {
-            "session": heading.session,
-            "program": heading.program,
-            "utc": heading.utc.isoformat(),
-            "data_sha256": heading.data_sha256,
-            "driver": heading.driver,
-            "odometer": heading.odometer,
-            "drivers": list(heading.drivers),
-            "length": heading.length,
-            "version": heading.version,
-        }
-        journal._write({"journal": fields})
-        sync_folder(path.parent)
+            raise JournalError(*durable.trouble(f"{path} cannot be created", error)) from error
+        journal = cls(path, handle, START, 0)
+        try:
+            journal._write(FIRST.dump_python(First(heading), mode="json"))
+        except JournalError:
+            journal.close()
+            raise
         return journal
 
     @classmethod
     def reopen(cls, file: JournalFile) -> Journal:
-        """Go on with a journal that was read; cuts a torn tail off first."""
+        """Go on with a journal that was read: cuts a torn tail off, and ends an unended last line."""
+        handle = -1
         try:
-            handle = os.open(file.path, os.O_WRONLY | os.O_APPEND | _BINARY)
-            if file.torn:
-                os.ftruncate(handle, file.size)
-                os.fsync(handle)
+            handle = durable.go_on(file.path, file.size)
+            if not file.ended:
+                durable.add(handle, b"\n")
         except OSError as error:
-            raise JournalError(f"{file.path} cannot be written: {error.strerror}.", "Check its rights.") from error
-        with file.path.open("rb") as source:
-            previous = source.read(file.size)[:-1].rpartition(b"\t")[2].decode()
-        return cls(file.path, handle, previous, len(file.lines))
+            if handle >= 0:
+                os.close(handle)
+            raise JournalError(*durable.trouble(f"{file.path} cannot be written", error)) from error
+        return cls(file.path, handle, file.digest, len(file.lines))
 
-    def append(self, event: Event, mono: float, hearing: dict[str, Any] | None = None) -> None:
+    def append(self, event: Event, mono: float, hearing: HearingNote | None = None) -> None:
         """Write one event and wait until it is on the disk. Raises JournalError; then nothing was added."""
         content: dict[str, Any] = {
-            "utc": _now().isoformat(),
+            "utc": datetime.now(UTC).astimezone().isoformat(),
             "mono": round(mono, 6),
             "event": EVENT.dump_python(event, mode="json"),
         }
         if hearing:
             content["hearing"] = hearing
         self._write(content)
+        self.check_there()
         self.count += 1
 
-    def _write(self, content: dict[str, Any]) -> None:
-        data, digest = _encode(self._previous, content)
-        before = os.fstat(self._handle).st_size
+    def check_there(self) -> None:
+        """Raises JournalError if the file was deleted or moved: what is written then is found by nobody."""
         try:
-            written = 0
-            while written < len(data):
-                written += os.write(self._handle, data[written:])
-            os.fsync(self._handle)
-        except OSError as error:
-            # A part of the line may be on the disk: take it off again, so that the file ends on a whole line.
-            os.ftruncate(self._handle, before)
-            full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+            there = os.path.samestat(os.fstat(self._handle), self.path.stat())
+        except OSError:
+            there = False
+        if not there:
+            raise gone(self.path)
+
+    def _write(self, content: dict[str, Any]) -> None:
+        try:
+            data, digest = encode(self._previous, content)
+        except ValueError as error:
             raise JournalError(
-                f"The answer could not be stored: {'the disk is full' if full else error.strerror}.",
+                "The answer could not be stored: it is not of the usual form.",
+                "Run 'gladhand resume' and say it again.",
+            ) from error
+        try:
+            durable.add(self._handle, data)
+        except OSError as error:
+            raise JournalError(
+                f"The answer could not be stored: {durable.why(error)}.",
                 "Free some space, then run 'gladhand resume'. Everything acknowledged before is kept.",
             ) from error
         self._previous = digest
@@ -263,12 +232,7 @@ class Journal:
             self._handle = -1
 
 
-def sync_folder(path: Path) -> None:
-    """Make a new or renamed file's name durable too (a directory can be synced on POSIX only)."""
-    if os.name != "posix":
-        return
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+__all__ = [
+    "DamageError", "Heading", "HearingNote", "Journal", "JournalFile", "Line", "gone", "read", "read_heading",
+    "salvage",
+]  # fmt: skip

@@ -9,15 +9,15 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import io
-import os
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
+from voice import durable
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import RATE, Audio, Clock, Ear, Hearing
-from voice.journal import Journal, sync_folder
+from voice.journal import HearingNote, Journal, gone
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import named
@@ -37,8 +37,9 @@ from voice.walk.event import (
     Silence,
     Unclear,
 )
-from voice.walk.machine import IllegalEvent, step
+from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import IllegalEvent
 
 
 class Watcher(Protocol):
@@ -61,7 +62,7 @@ class Clips:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
-    def keep(self, number: int, audio: Audio) -> dict[str, str]:
+    def keep(self, number: int, audio: Audio) -> HearingNote:
         """Writes the clip, durable before the journal names it. Raises JournalError."""
         import soundfile
 
@@ -70,18 +71,17 @@ class Clips:
         data = buffer.getvalue()
         name = f"{number:05d}.flac"
         try:
-            self.folder.mkdir(exist_ok=True)
-            with (self.folder / name).open("wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            sync_folder(self.folder)
+            if self.folder.parent.is_dir():
+                durable.make_folder(self.folder)
+            durable.replace(self.folder / name, data)
         except OSError as error:
+            if not self.folder.parent.is_dir():
+                raise gone(self.folder.parent) from error
             raise JournalError(
-                f"The answer's recording could not be stored: {error.strerror}.",
+                f"The answer's recording could not be stored: {durable.why(error)}.",
                 "Free some space, then run 'gladhand resume'. Everything acknowledged before is kept.",
             ) from error
-        return {"clip": f"clips/{name}", "clip_sha256": hashlib.sha256(data).hexdigest()}
+        return HearingNote(clip=f"clips/{name}", clip_sha256=hashlib.sha256(data).hexdigest())
 
 
 class Loop:
@@ -167,17 +167,17 @@ class Loop:
             watcher.turned(state, event)
         return effects
 
-    def _evidence(self, event: Event, hearing: Hearing | None) -> dict[str, Any]:
+    def _evidence(self, event: Event, hearing: Hearing | None) -> HearingNote:
         if hearing is None or not isinstance(event, Heard | Doubted):
-            return {}
-        evidence: dict[str, Any] = {
-            "engine": hearing.engine,
-            "model": hearing.model,
-            "words": hearing.words,
-            "confidence": round(hearing.confidence, 4),
-            "noise_db": round(hearing.noise_db, 1),
-            "snr_db": round(hearing.snr_db, 1),
-        }
+            return HearingNote()
+        evidence = HearingNote(
+            engine=hearing.engine,
+            model=hearing.model,
+            words=hearing.words,
+            confidence=round(hearing.confidence, 4),
+            noise_db=round(hearing.noise_db, 1),
+            snr_db=round(hearing.snr_db, 1),
+        )
         if self.clips is not None and hearing.audio is not None and len(hearing.audio):
             evidence |= self.clips.keep(self.journal.count, hearing.audio)
         return evidence
@@ -186,11 +186,12 @@ class Loop:
         """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
         match effects:
             case (*first, Say(text), Cue("listening"), Listen(question)) if self._headset is not None:
-                # The last sentence goes on beside the listening; then no tone is needed for the driver's turn.
+                # Only the question goes on beside the listening, never what leads to it (a caution, a read-back); then
+                # no tone is needed for the driver's turn.
                 for effect in first:
                     self._sound(effect)
                 self._tell(text)
-                self._overlap = Overlap(self._headset, text)
+                self._overlap = Overlap(self._headset, text, self.clock.now)
                 return question
         for effect in effects:
             if isinstance(effect, Listen):
@@ -219,25 +220,27 @@ class Loop:
     def _listen(self, question: Question) -> tuple[Event, Hearing | None]:
         for watcher in self.watchers:
             watcher.asked(self.state, question)
+        early = False
         try:
             hearing = self.ear.listen(question, self._overlap)
             if self._overlap is not None:
                 self._overlap.finish()
+                early = not self._overlap.heard(hearing.started)
         except DeviceError as error:
             if not error.retry:
                 raise
             return Lost(self.now()), None
         finally:
             self._overlap = None
-        return self._event(hearing), hearing
+        return self._event(hearing, early), hearing
 
-    def _event(self, hearing: Hearing) -> Event:
+    def _event(self, hearing: Hearing, early: bool) -> Event:
         at = self.now()
         onset = min(max(hearing.started - self._origin, self.state.at), at)
         if hearing.meaning is not None and hearing.outcome == "heard":
-            return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+            return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset, early)
         if hearing.meaning is not None and hearing.outcome == "unsure":
-            return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset)
+            return Doubted(at, hearing.meaning, hearing.words, hearing.confidence, onset, early)
         if hearing.outcome == "silence":
             return Silence(at)
         if (target := self._change(hearing.words)) is not None:

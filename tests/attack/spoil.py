@@ -6,8 +6,10 @@ import random
 from typing import Any
 
 # Values that have been trouble somewhere: to a number's reader, a file system, a terminal, a database, a page.
+# They are tried as names of outputs, too: none may be a path that could be written.
 ODD_TEXTS = (
-    "", " ", "\x00", "A\x00B", "\x1b[2J", "a\nb", "\u202eabc", "../victim", "/etc/passwd", "con", ".", "..", "-", "--",
+    "", " ", "\x00", "A\x00B", "\x1b[2J", "a\nb", "\u202eabc", "../victim", "/dev/null/victim", "con", ".", "..", "-",
+    "--",
     "1/0", "NaN", "inf", "-Infinity", "1e999", "1e99999999", "0x1F", "9" * 400, "x" * 300, "x" * 5000, "=1+1",
     "2026-13-45", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00", "2026-01-01T00:00:00", "\ufeff", "é" * 200,
     "\U0001f69a", "{{ 7*7 }}", "<script>", "%s%n", "'; --", "foot**9**9", "null", "true", "~", "*a", "&a", "!!float x",

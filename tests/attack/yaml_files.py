@@ -15,8 +15,8 @@ from voice.data import catalogue_dir, prompts_dir
 from voice.errors import DataError, GladhandError
 from voice.hear.scripted import load_script
 from voice.judge.load import load_limits, shipped_limits
-from voice.judge.speech import unit_book
 from voice.judge.wording import verdicts
+from voice.measure.telling import unit_book
 from voice.models.catalogue import load_catalogue
 from voice.route.check import check_files
 from voice.route.load import line_of, read_yaml

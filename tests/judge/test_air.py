@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.judge.yard import at, measure, rig, worst
-from voice.judge import Level, elapsed, leak_rate, reserve_share
+from voice.judge import elapsed, leak_rate, reserve_share
 from voice.measure import Measure
+from voice.measure.level import Level
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ from fractions import Fraction
 import pytest
 
 from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, stepped
-from voice.judge import Level, assess, assess_results, judge_answer, judge_defect, judge_reading, sentence
+from voice.judge import assess, assess_results, judge_answer, judge_defect, judge_reading, sentence
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route import load_library, make_plan
 from voice.route.model import Carried, Plan, Step
 from voice.walk.answer import Answer, DefectFound, Taken

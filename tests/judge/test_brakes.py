@@ -14,9 +14,10 @@ from pathlib import Path
 import pytest
 
 from tests.judge.yard import at, axle, found, rig, shipped, steer, stepped, truck
-from voice.judge import Level, LimitSet, assess_results, judge_defect, load_limits, shipped_limits
+from voice.judge import LimitSet, assess_results, judge_defect, load_limits, shipped_limits
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
 from voice.judge.model import Result
+from voice.measure.level import Level
 from voice.route.model import Brake, Chamber, Vehicle
 
 FIVE_AXLES = rig()  # type 30 standard off the steer axle: 2 in; type 24 on it: 1 3/4 in
@@ -187,3 +188,20 @@ def test_a_quarter_of_the_spring_brakes(tmp_path: Path) -> None:
     assert judge_spring_brakes(limits, FIVE_AXLES, one)[0].level is Level.WITHIN
     assert judge_spring_brakes(limits, FIVE_AXLES, two)[0].level is Level.HALT
     assert judge_spring_brakes(limits, FIVE_AXLES, []) == ()
+
+
+def test_from_where_an_overstroke_counts_whole_is_data(tmp_path: Path) -> None:
+    """An eighth beyond counts half; whole under a fleet's rule; as shipped in a set that has no such rule."""
+    own = tmp_path / "own.yaml"
+    own.write_text(
+        "layer: own\ntitle: Own\nlimits:\n  - id: overstroke-whole\n    value: 1/8\n"
+        "    source: {section: common practice, known: practice}\n",
+        encoding="utf-8",
+    )
+    results = [stroke(FIVE_AXLES, 2, "left", "2 1/8")]
+    strict = load_limits([shipped_limits(), own])
+    old = shipped().model_copy(update={"limits": tuple(x for x in shipped().limits if x.quantity != "overstroke")})
+    assert count_brakes(shipped(), FIVE_AXLES, results).defective == Fraction(1, 2)
+    assert count_brakes(strict, FIVE_AXLES, results).defective == 1
+    assert count_brakes(old, FIVE_AXLES, results).defective == Fraction(1, 2)
+    assert count_brakes(old, FIVE_AXLES, [stroke(FIVE_AXLES, 2, "left", "2 1/4")]).defective == 1

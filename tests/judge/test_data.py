@@ -8,12 +8,13 @@ import pytest
 
 from tests.judge.yard import at, rig, shipped
 from voice.data import prompts_dir
-from voice.judge import Level, judge_defect
+from voice.judge import judge_defect
 from voice.judge.assessment import CHAMBERS
-from voice.judge.speech import unit_book
 from voice.judge.table import markdown
 from voice.judge.wording import verdicts
 from voice.measure import fits
+from voice.measure.book import unit_book
+from voice.measure.level import Level
 from voice.route import load_library
 from voice.route.library import OTHER, Library
 from voice.route.model import Choice

@@ -9,11 +9,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.judge.yard import at, axle, rig, shipped, steer, truck
-from voice.judge import Level, Subject, judge_reading
+from voice.judge import Subject, judge_reading
 from voice.judge.limit import Limit
 from voice.judge.reading import bounds_of
-from voice.judge.speech import unit_book
 from voice.measure import Measure
+from voice.measure.book import unit_book
+from voice.measure.level import Level
 from voice.route.model import Brake, Chamber, Governor, Steering, Trailer, Vehicle
 
 VEHICLES: list[Vehicle] = [

@@ -13,9 +13,10 @@ from fractions import Fraction
 import pytest
 
 from tests.judge.yard import at, axle, found, rig, shipped, steer, truck, with_chamber
-from voice.judge import Level, Subject
+from voice.judge import Subject
 from voice.judge.limit import Limit
 from voice.measure import exact
+from voice.measure.level import Level
 from voice.route.model import Brake, Governor, Steering, Trailer
 
 
@@ -63,6 +64,8 @@ PUBLISHED = [
     # out-of-service criteria: 50 percent of the sidewall's maximum or less is flat
     Published("inflation-flat", "CVSA out-of-service criteria, tires", INFLATED, "cold-inflation", "psi", ("56",), ("55", "0"), HALT),
     Published("inflation-max", "Model CDL manual, 2.1.3", INFLATED, "cold-inflation", "psi", ("110",), ("111",), WATCH),
+    # out-of-service criteria, brake systems: a quarter of an inch or more beyond the stroke's limit is one whole brake
+    Published("overstroke-whole", "CVSA out-of-service criteria, brake systems", at(RIG, 2, "left"), "overstroke", "in", ("1/8", "31/128"), ("1/4", "1/2")),
     # model driver manual 5.3.2: more than about one inch
     Published("free-play", "Model CDL manual, 5.3.2", at(RIG, 2, "left"), "pushrod-free-play", "in", ("1", "7/8"), ("1 1/8",)),
     # 49 CFR 393.47(d)(1), (2): linings and pads

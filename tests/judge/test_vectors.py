@@ -12,11 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.judge.yard import at, axle, found, measure, rig, steer, truck, with_chamber, worst
+from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, truck, with_chamber, worst
 from voice.data import prompts_dir
-from voice.judge import Level, LimitSet, leak_rate, load_limits, reserve_share, shipped_limits
+from voice.judge import LimitSet, leak_rate, load_limits, reserve_share, shipped_limits
 from voice.judge.brakes import overstroke_count
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Brake, Governor, Steering
 
 WITHIN, WATCH, REPAIR, HALT = Level.WITHIN, Level.WATCH, Level.REPAIR, Level.HALT
@@ -130,7 +131,7 @@ def test_stroke(size: str, long: bool, rated: str | None, stroke: str, level: Le
     finding = found(subject, "pushrod-stroke-applied", stroke, "in")["stroke"]
     assert finding.level is level
     assert finding.margin is not None
-    assert overstroke_count(finding.margin) == Fraction(counts)
+    assert overstroke_count(shipped(), subject, finding.margin) == Fraction(counts)
 
 
 def test_lining_of_three_sixteenths() -> None:

@@ -7,9 +7,10 @@ from fractions import Fraction
 from functools import cache
 from typing import Any
 
-from voice.judge import Finding, Level, LimitSet, Subject, judge_reading, load_limits
+from voice.judge import Finding, LimitSet, Subject, judge_reading, load_limits
 from voice.judge.model import Result
 from voice.measure import Measure, exact
+from voice.measure.level import Level
 from voice.route.model import Axle, Brake, Chamber, Place, Steering, Trailer, Vehicle
 
 

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import base64
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from typing import Any
 
-from voice.logbook.generate import profile
+from tests.logbook.invented import profile
 from voice.logbook.intake import Checked, check_record
-from voice.record.canonical import dump_record, seal
+from voice.logbook.schema import InboxRow
+from voice.measure.level import LevelName
+from voice.record.canonical import canonical, content_sha256, dump_record, seal
+from voice.record.device import DeviceKey
 from voice.record.model import (
     CarriedRecord,
     Certification,
@@ -16,7 +23,6 @@ from voice.record.model import (
     EntryRecord,
     InspectionRecord,
     JournalRef,
-    LevelName,
     ReadingRecord,
     SectionRecord,
     SignOff,
@@ -101,6 +107,43 @@ def repair(key: str, at: datetime, *, vehicle: int = 1, verdict: str = "repaired
 
 def as_bytes(made: InspectionRecord) -> bytes:
     return dump_record(made).encode()
+
+
+def content_of(made: InspectionRecord) -> dict[str, Any]:
+    return made.model_dump(mode="json")
+
+
+def signed_bytes(content: Mapping[str, Any], key: DeviceKey) -> bytes:
+    """A record's JSON with a hash and a signature that fit, whatever is in it: what a hostile device could send.
+
+    Where there is no canonical text (half of a character, infinity) the hash is of nothing.
+    """
+    try:
+        sha256 = content_sha256(content)
+    except (ValueError, RecursionError):
+        sha256 = "0" * 64
+    signature = {
+        "algorithm": "ed25519",
+        "key": key.name,
+        "public": base64.b64encode(key.public).decode(),
+        "signature": base64.b64encode(key.sign_text(b"gladhand inspection record 1\n", sha256)).decode(),
+    }
+    return json.dumps({**content, "record_sha256": sha256, "device": signature}).encode()
+
+
+def signed_line(content: Mapping[str, Any], key: DeviceKey) -> bytes:
+    """A certification's line likewise (voice.record.repairs)."""
+    try:
+        sha256 = hashlib.sha256(canonical(content)).hexdigest()
+    except (ValueError, RecursionError):
+        sha256 = "0" * 64
+    signature = base64.b64encode(key.sign_text(b"gladhand repair certification 1\n", sha256)).decode()
+    return json.dumps({**content, "sha256": sha256, "device": key.name, "signature": signature}).encode()
+
+
+def inbox_row(body: bytes, *, device: str = "cab", kind: str = "record", received: datetime = DAY0) -> InboxRow:
+    """body: as it is handed in, packed."""
+    return InboxRow(device=device, sha256=hashlib.sha256(body).hexdigest(), kind=kind, body=body, received=received)
 
 
 def checked(made: InspectionRecord) -> Checked:

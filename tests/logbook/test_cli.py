@@ -14,6 +14,7 @@ from typer.testing import CliRunner, Result
 from tests.logbook.data import as_bytes, day, defect, record, repair, tread
 from voice.cli import app
 from voice.errors import SetupError
+from voice.record.device import device_key
 from voice.record.repairs import certify
 
 HORN, LAMP = defect("horn#not-working", "halt"), defect("lamp@left#out")
@@ -24,6 +25,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.delenv("GLADHAND_LOGBOOK_URL", raising=False)
     monkeypatch.setenv("COLUMNS", "160")
     folder = tmp_path / "home"
+    key = device_key(folder)
     for number, made in enumerate(
         (
             record("r1", day(0), defects=[HORN], readings=[tread("9/32")], odometer=1000),
@@ -32,8 +34,8 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     ):
         session = folder / "sessions" / f"r{number + 1}"
         session.mkdir(parents=True)
-        (session / "record.json").write_bytes(as_bytes(made))
-    certify(folder, repair(LAMP.key, day(2)))
+        (session / "record.json").write_bytes(as_bytes(key.sign(made)))
+    certify(folder, repair(LAMP.key, day(2)), key)
     return folder
 
 
@@ -56,12 +58,21 @@ def test_open_defects(home: Path) -> None:
     shown = run(home, "logbook", "open", "unit-0001").output
     assert shown.startswith("horn#not-working  out of service")
     assert "lamp" not in shown
-    assert "none" in run(home, "logbook", "open", "unit-0009").output
+    certify(home, repair(HORN.key, day(3)), device_key(home))
+    assert "none" in run(home, "logbook", "open", "unit-0001").output
+
+
+def test_a_vehicle_nobody_knows_is_not_told_to_be_without_defects(home: Path) -> None:
+    with pytest.raises(SetupError, match=r"knows no vehicle 'unit-0009'.*unit-0001"):
+        run(home, "logbook", "open", "unit-0009")
 
 
 def test_import_says_what_became_of_each(home: Path, tmp_path: Path) -> None:
-    assert run(home, "logbook", "import").output == "3 imported, 0 known already, 0 set aside\n"
-    assert run(home, "logbook", "import").output == "0 imported, 3 known already, 0 set aside\n"
+    assert run(home, "logbook", "import").output == (
+        "inspections: 2 imported, 0 known already, 0 set aside\n"
+        "certifications: 1 imported, 0 known already, 0 set aside\n"
+    )
+    assert "inspections: 0 imported, 2 known already" in run(home, "logbook", "import").output
     broken = tmp_path / "in"
     broken.mkdir()
     (broken / "x.json").write_bytes(as_bytes(record("r3", day(3)))[:-20])
@@ -125,6 +136,8 @@ def test_a_depot_from_first_to_last(
     monkeypatch.delenv("GLADHAND_LOGBOOK_URL")
     (home / "depot.url").write_bytes(credentials.read_bytes())
     (home / "depot.url").chmod(0o600)
+    (depot / "trusted").mkdir(parents=True)
+    (depot / "trusted/cab.pub").write_bytes((home / "device.pub").read_bytes())
     first = run(home, "sync").output
     assert "3 handed in, 0 were there, 3 not yet looked at by the depot; 0 open defects on 1 vehicles" in first
     with pytest.raises(SetupError, match="permission denied"):
@@ -132,7 +145,8 @@ def test_a_depot_from_first_to_last(
 
     monkeypatch.setenv("GLADHAND_LOGBOOK_URL", owner)
     outputs.append(run(depot, "logbook", "absorb").output)
-    assert "3 imported" in outputs[-1]
+    assert "inspections: 2 imported" in outputs[-1]
+    assert "certifications: 1 imported" in outputs[-1]
     assert "horn#not-working" in run(depot, "logbook", "open", "unit-0001", "--depot").output
     assert "lamp#" not in run(depot, "history", "unit-0001", "--depot").output
 

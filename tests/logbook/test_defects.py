@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.logbook.data import DAY0, checked, day, defect, record, repair, still
-from voice.judge.model import Level
-from voice.logbook.defects import Fact, lives
 from voice.logbook.intake import repair_fact, repair_sha256
+from voice.measure.level import Level
+from voice.record.lives import Fact, lives
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import fold
 from voice.record.past import Past, past_of
@@ -117,7 +117,7 @@ histories = st.lists(
 @settings(deadline=None, max_examples=60)
 @given(histories)
 def test_what_is_open_agrees_with_the_devices_own_reckoning(history: list[tuple[str, object]]) -> None:
-    """Against voice.record.open_defects, which reckons from whole records on the device and was written apart."""
+    """From the short form of a record that a device keeps, and from the facts that the logbook stores: one fold."""
     records: list[InspectionRecord] = []
     repairs: list[Repair] = []
     facts: list[Fact] = []

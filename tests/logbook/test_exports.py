@@ -15,9 +15,9 @@ import pytest
 from sqlalchemy import Engine
 
 from tests.logbook.data import checked, day, defect, record, repair, tread
+from tests.logbook.invented import truck, walks
 from voice.logbook.database import reading, writing
 from voice.logbook.exports import TABLES, Format, export, export_schema
-from voice.logbook.generate import truck, walks
 from voice.logbook.intake import take_apart
 from voice.logbook.pdf import to_pdf, write_reports
 from voice.logbook.store import import_records, import_repairs

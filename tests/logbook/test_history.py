@@ -26,6 +26,7 @@ from voice.logbook.wear import Reach
 
 LIMITS = load_limits()
 MADE = datetime(2026, 9, 1, 12, tzinfo=UTC)
+LAST = day(7 * 19)
 HORN = defect("horn#not-working", "halt")
 LAMP = defect("lamp@left#out")
 
@@ -52,7 +53,7 @@ def fill(engine: Engine) -> None:
 def history(engine: Engine) -> History:
     fill(engine)
     with reading(engine) as session:
-        return gather(session, "unit-0001", LIMITS)
+        return gather(session, "unit-0001", LIMITS, LAST)
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +62,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     initialise(engine)
     fill(engine)
     with reading(engine) as session:
-        yield render_history(gather(session, "unit-0001", LIMITS), MADE)
+        yield render_history(gather(session, "unit-0001", LIMITS, LAST), MADE)
     engine.dispose()
 
 
@@ -88,7 +89,7 @@ def test_a_section_walked_much_faster_than_usual_is_shown(history: History) -> N
 def test_an_unknown_vehicle_is_one_sentence_with_those_known(engine: Engine) -> None:
     fill(engine)
     with pytest.raises(SetupError, match=r"knows no vehicle 'x'.*unit-0001"), reading(engine) as session:
-        gather(session, "x", LIMITS)
+        gather(session, "x", LIMITS, MADE)
 
 
 def test_the_terminal_table(history: History) -> None:
@@ -157,7 +158,7 @@ def test_a_vehicle_with_next_to_nothing_has_a_page_too(engine: Engine) -> None:
         import_repairs(session, [repair(HORN.key, day(0), vehicle=2)], ["local"])
     for vehicle in ("unit-0001", "unit-0002"):
         with reading(engine) as session:
-            found = gather(session, vehicle, LIMITS)
+            found = gather(session, vehicle, LIMITS, LAST)
         assert "<svg" in render_history(found, MADE) or vehicle == "unit-0002"
 
 
@@ -169,9 +170,9 @@ def test_what_is_said_before_a_walk(engine: Engine) -> None:
     with writing(engine) as session:
         import_records(session, [checked(one) for one in made], ["local"] * len(made))
     with reading(engine) as session:
-        (sentence,) = spoken_outlook(session, "unit-0001", LIMITS)
+        (sentence,) = spoken_outlook(session, "unit-0001", LIMITS, day(63))
         assert sentence.startswith("Left 1, tread depth: about five weeks until")
-        assert spoken_outlook(session, "unit-0009", LIMITS) == ()
+        assert spoken_outlook(session, "unit-0009", LIMITS, LAST) == ()
 
 
 def test_repairs_due_as_a_calendar(history: History) -> None:

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from tests.logbook.data import as_bytes, day, defect, record, tread
 from voice.errors import RecordError
-from voice.judge.model import Level
 from voice.logbook.intake import UnsignedError, check_record, in_logbook_unit
-from voice.record.canonical import content_sha256, dump_record, load_record
+from voice.measure.level import Level
+from voice.record.canonical import content_sha256, dump_record, load_record, read_record
 from voice.record.device import device_key, trusted_keys
 from voice.record.model import ReadingRecord
 
@@ -107,7 +107,7 @@ def test_the_quick_hash_judges_as_the_slow_one(number: float, words: str) -> Non
     """Against voice.record.canonical (RFC 8785), over all doubles that a record may hold, and odd texts."""
     reading = ReadingRecord(quantity="odometer", value="1", decimal=number, unit="mi", name=words)
     made = record("r1", day(0), driver=words, readings=[(tread("1/32")[0], reading)], seconds=1e-7)
-    assert check_record(as_bytes(made), "r1", {}).sha256 == made.record_sha256
+    assert read_record(as_bytes(made), "r1").record_sha256 == made.record_sha256
 
 
 def test_both_readers_take_and_refuse_the_same(tmp_path: Path) -> None:

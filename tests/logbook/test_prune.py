@@ -14,7 +14,7 @@ from tests.logbook.data import as_bytes, checked, day, defect, record, repair, s
 from voice.errors import SetupError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
-from voice.logbook.prune import LEAST_MONTHS, cut_off, prune
+from voice.logbook.prune import LEAST_MONTHS, carry_out, cut_off, plan, prune
 from voice.logbook.schema import DocumentRow, FactRow, ReadingRow, RecordRow
 from voice.logbook.store import import_records, import_repairs, load_document, open_lives
 from voice.record.repairs import certify
@@ -68,6 +68,31 @@ def test_texts_and_names_go_and_what_trends_need_stays(filled: Engine) -> None:
         assert [life.defect for life in open_lives(session, "unit-0001")] == [HORN.key]
     again = prune(filled, BEFORE, home=None, depot_known=False, do=True)
     assert (again.remove, again.keep_open) == ((), ("r1", "r3"))
+
+
+def test_a_record_of_a_defect_found_open_since_the_plan_was_made_is_kept(tmp_path: Path) -> None:
+    """It is looked at again before anything goes: another program may have brought something in meanwhile."""
+    home = tmp_path / "home"
+    mirror = defect("mirror@left#cracked")
+    found = record("late", day(0), defects=[mirror])  # by a device that was away; it is not here yet
+    for made in (record("said", day(3), carried=[still(mirror, found, "repaired")]), record("plain", day(4))):
+        session_folder = home / "sessions" / made.id
+        session_folder.mkdir(parents=True)
+        (session_folder / "record.json").write_bytes(as_bytes(made))
+    engine = open_local(home)
+    import_home(engine, home)
+    with reading(engine) as session:
+        wanted = plan(session, BEFORE, home=home)
+    assert wanted.remove == ("said", "plain")
+    assert sorted(path.name for path in wanted.folders) == ["plain", "said"]
+    with writing(engine) as session:
+        import_records(session, [checked(found)], ["other"])
+    carry_out(engine, wanted)
+    with reading(engine) as session:
+        assert session.scalars(select(RecordRow.id).where(RecordRow.pruned.is_not(None))).all() == ["plain"]
+        assert load_document(session, "said") is not None
+    assert [path.name for path in (home / "sessions").iterdir()] == ["said"]
+    engine.dispose()
 
 
 def test_a_pruned_record_that_comes_again_is_known(filled: Engine) -> None:

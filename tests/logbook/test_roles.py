@@ -12,16 +12,17 @@ from sqlalchemy import Engine, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import DBAPIError
 
-from tests.logbook.data import checked, day, defect, record
+from tests.logbook.data import checked, day, defect, inbox_row, record
 from tests.logbook.pg import Cluster
 from tests.logbook.test_sync import walked
 from voice.errors import SetupError
-from voice.logbook.database import depot_url, open_engine, open_local, read_url, writing
+from voice.logbook.closing import end_overlong, still_open
+from voice.logbook.database import depot_url, initialise, open_engine, open_local, read_url, reading, upgrade, writing
 from voice.logbook.depot import absorb
-from voice.logbook.roles import grant, quoted, revoke, script
+from voice.logbook.roles import close, grant, quoted, revoke, script
 from voice.logbook.schema import Base
 from voice.logbook.store import import_records
-from voice.logbook.sync import sync
+from voice.logbook.sync import open_defects, sync
 
 pytestmark = pytest.mark.postgres
 HORN = defect("horn#not-working", "halt")
@@ -119,6 +120,158 @@ def test_row_security_holds_even_if_someone_grants_the_column(device: Engine, de
     empty = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
     statement = f"INSERT INTO inbox (device, sha256, kind, body) VALUES ('cab-two', '{empty}', 'record', '')"
     assert "row-level security" in refused(device, statement)
+
+
+# --- bounds -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "CREATE TEMP TABLE mine (a int)",
+        "SELECT lo_create(0)",
+        "SELECT lo_from_bytea(0, 'x')",
+        "SELECT pg_logical_emit_message(false, 'x', repeat('x', 1000))",
+        "SELECT pg_advisory_lock(1)",
+        "SELECT pg_export_snapshot()",
+        "SELECT reltuples FROM pg_class",
+        "SELECT * FROM pg_class",
+        "SELECT n_live_tup FROM pg_stat_all_tables",
+        "SELECT * FROM pg_stat_activity",
+        "SELECT pg_stat_get_live_tuples('inbox'::regclass)",
+        "SELECT pg_relation_size('inbox')",
+        "SELECT pg_database_size(current_database())",
+        "SET temp_file_limit = -1",
+    ],
+)
+def test_has_nothing_that_postgresql_gives_to_everybody(device: Engine, statement: str) -> None:
+    assert "permission denied" in refused(device, statement)
+
+
+def test_what_the_owner_could_do_it_still_can(device: Engine, depot: Engine) -> None:
+    assert device.url.username == "cab-one"
+    with depot.connect() as connection:
+        for statement in ("CREATE TEMP TABLE mine (a int)", "SELECT reltuples FROM pg_class", "SELECT lo_create(0)"):
+            connection.execute(text(statement))
+
+
+def test_an_explained_query_tells_nothing_of_the_rows_of_others(device: Engine, depot: Engine) -> None:
+    with writing(depot) as session:
+        session.add_all(inbox_row(str(number).encode(), device="cab-two") for number in range(1733))
+    with device.connect() as connection:
+        for view in ("device_receipts", "device_vehicles", "device_open_defects"):
+            plan = "\n".join(connection.scalars(text(f"EXPLAIN (ANALYZE, VERBOSE) SELECT * FROM {view}")))
+            assert "1733" not in plan, plan
+            assert "inbox" not in plan, plan
+
+
+def bodies(count: int, size: int) -> str:
+    """An insert of so many rows at once."""
+    return (
+        "INSERT INTO inbox (sha256, kind, body) SELECT encode(sha256(made.body), 'hex'), 'record', made.body FROM"
+        f" (SELECT decode(lpad(to_hex(n), {2 * size}, '0'), 'hex') AS body FROM generate_series(1, {count}) n) made"
+    )
+
+
+def test_the_inbox_holds_so_many_rows_and_bytes_of_a_device_and_those_of_others_go_on(
+    device: Engine, depot: Engine, tmp_path: Path
+) -> None:
+    assert "its inbox is full (2000 rows" in refused(device, bodies(2001, 4))
+    assert "its inbox is full (33 rows" in refused(device, bodies(60, 2_000_000))
+    with device.begin() as connection:
+        connection.execute(text(bodies(2000, 4)))
+    assert "its inbox is full" in refused(device, bodies(1, 5))
+    grant(depot, "cab-two", [], tmp_path / "cab-two.url")
+    other = open_engine(read_url(tmp_path / "cab-two.url"))
+    with other.begin() as connection:
+        connection.execute(text(bodies(1, 4)))
+    other.dispose()
+    # What the depot has taken in makes room; junk that it set aside does not.
+    with depot.begin() as connection:
+        connection.execute(text("UPDATE inbox SET done = now(), verdict = 'set-aside' WHERE device = 'cab-one'"))
+    assert "its inbox is full" in refused(device, bodies(1, 5))
+    with depot.begin() as connection:
+        connection.execute(text("UPDATE inbox SET verdict = 'imported', body = '' WHERE device = 'cab-one'"))
+    with device.begin() as connection:
+        connection.execute(text(bodies(2000, 6)))
+    with depot.begin() as connection:
+        connection.execute(text("UPDATE inbox SET done = now(), verdict = 'imported', body = ''"))
+    assert "it handed in 4000 rows in 24 hours" in refused(device, bodies(1, 7))
+
+
+def test_a_sync_into_a_full_inbox_says_so_loses_nothing_and_still_takes_back(
+    device: Engine, depot: Engine, tmp_path: Path
+) -> None:
+    home = tmp_path / "one"
+    walked(home, record("mine", day(5)))
+    with device.begin() as connection:
+        connection.execute(text(bodies(2000, 4)))
+    local = open_local(home)
+    with pytest.raises(SetupError, match=r"takes nothing more from this device for now.*Nothing is lost"):
+        sync(home, local, device)
+    with reading(local) as session:
+        assert [life.defect for life in open_defects(session, "unit-0001")] == [HORN.key]
+    with depot.begin() as connection:
+        connection.execute(text("DELETE FROM inbox"))
+    assert sync(home, local, device).sent == 1
+    local.dispose()
+
+
+def test_what_is_left_open_is_said(device: Engine, depot: Engine, tmp_path: Path) -> None:
+    assert device.url.username == "cab-one"
+    told = grant(depot, "cab-one", ["unit-0001"])
+    assert len(told) == 1
+    assert "other databases of this server: " in told[0]
+    assert "postgres" in told[0]
+    # An owner who is no superuser may not close all of it, and is told what is left.
+    with depot.begin() as connection:
+        for statement in ("GRANT SELECT ON pg_class TO PUBLIC", "GRANT EXECUTE ON FUNCTION lo_create(oid) TO PUBLIC"):
+            connection.execute(text(statement))
+    with reading(depot) as session:
+        assert any("large objects" in sentence for sentence in still_open(session, "cab-one"))
+
+
+def test_a_device_does_not_get_into_another_depot_of_the_same_server(
+    device: Engine, depot: Engine, new_database: Callable[[], URL], tmp_path: Path
+) -> None:
+    second = open_engine(new_database())
+    grant(second, "cab-two", [], tmp_path / "cab-two.url")
+    there = open_engine(device.url.set(database=second.url.database))
+    with pytest.raises(DBAPIError, match="permission denied for database"), there.connect():
+        pass
+    with second.begin() as connection:  # its rights, before the roles can go
+        connection.execute(text('DROP OWNED BY "cab-two", gladhand_device'))
+    second.dispose()
+
+
+def test_transactions_that_last_too_long_are_ended(
+    device: Engine, depot: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voice.logbook.closing.LONGEST", "0 seconds")
+    with device.connect() as connection:
+        connection.execute(text("SET statement_timeout = 0"))
+        end_overlong(depot)
+        with pytest.raises(DBAPIError, match="terminating connection"):
+            connection.execute(text("SELECT 1"))
+    with depot.connect() as connection:
+        assert connection.scalar(text("SELECT 1")) == 1
+
+
+def test_a_depot_of_an_earlier_version_is_closed_too_and_its_devices_stay_in(
+    device: Engine, depot: Engine, tmp_path: Path
+) -> None:
+    device.dispose()
+    with depot.begin() as connection:  # as it was before
+        connection.execute(text(f"GRANT CONNECT, TEMPORARY ON DATABASE {depot.url.database} TO PUBLIC"))
+        connection.execute(text(f'REVOKE CONNECT ON DATABASE {depot.url.database} FROM "cab-one"'))
+        connection.execute(text("GRANT SELECT ON pg_class TO PUBLIC"))
+    upgrade(depot, "0002")
+    initialise(depot)
+    close(depot)
+    assert "permission denied" in refused(device, "CREATE TEMP TABLE mine (a int)")
+    assert "permission denied" in refused(device, "SELECT reltuples FROM pg_class")
+    with device.connect() as connection:
+        assert connection.scalars(text("SELECT vehicle FROM device_open_defects")).all() == ["unit-0001"]
 
 
 def test_sees_its_own_receipts_only(device: Engine, depot: Engine, tmp_path: Path) -> None:

@@ -12,10 +12,9 @@ from sqlalchemy import Engine, func, select
 from sqlalchemy.exc import IntegrityError
 
 from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.invented import truck, walks
 from voice.errors import SetupError
-from voice.judge.model import Level
 from voice.logbook.database import open_engine, parse_url, reading, writing
-from voice.logbook.generate import truck, walks
 from voice.logbook.importer import import_files
 from voice.logbook.schema import (
     Base,
@@ -28,6 +27,7 @@ from voice.logbook.schema import (
     VehicleRow,
 )
 from voice.logbook.store import all_lives, import_records, import_repairs, insert_many, load_document, open_lives
+from voice.measure.level import Level
 from voice.record.canonical import seal
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair

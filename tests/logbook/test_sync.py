@@ -96,6 +96,31 @@ def test_what_is_certified_at_the_depot_is_closed_on_the_device(engine: Engine, 
     assert keys(local) == [HORN.key]
 
 
+@pytest.mark.parametrize("how", ["found", "carried"])
+def test_seen_by_another_after_its_certification_here_it_is_open_here_after_a_sync(
+    engine: Engine, home: Path, tmp_path: Path, how: str
+) -> None:
+    """Certified on this device and closed; later another device sees it. The depot's word is newer than ours."""
+    allow(engine)
+    first = record("r1", day(0), defects=[HORN])
+    walked(home, first)
+    certify(home, repair(HORN.key, day(1)))
+    local = open_local(home)
+    sync(home, local, engine)
+    absorb(engine, {})
+    sync(home, local, engine)
+    assert keys(local) == []
+    assert carried(home, "unit-0001") == []
+    other = tmp_path / "other"
+    seen = {"defects": [HORN]} if how == "found" else {"carried": [still(HORN, first)]}
+    walked(other, record("r2", day(2), **seen))
+    sync(other, open_local(other), engine)
+    absorb(engine, {})
+    sync(home, local, engine)
+    assert keys(local) == [HORN.key]
+    assert [found.key for found in carried(home, "unit-0001")] == [HORN.key]
+
+
 def test_a_certification_given_on_the_device_reaches_the_depot(engine: Engine, home: Path) -> None:
     allow(engine)
     walked(home, record("r1", day(0), defects=[HORN]))
@@ -154,10 +179,10 @@ def test_an_archive_that_grows_without_end_is_refused() -> None:
     import zlib
 
     from voice.errors import RecordError
-    from voice.logbook import depot
+    from voice.logbook.columns import RECORD_BYTES
 
     with pytest.raises(RecordError, match="too large"):
-        unpack(zlib.compress(bytes(depot.LARGEST + 1)), "x")
+        unpack(zlib.compress(bytes(RECORD_BYTES + 1)), "x")
     with pytest.raises(RecordError, match="cut short"):
         unpack(zlib.compress(b"{}" * 100)[:-3], "x")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 import numpy as np
@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tests.logbook.data import DAY0
+from tests.logbook.data import DAY0, day
+from tests.logbook.invented import profile
 from tests.logbook.wearing import simulate
 from voice.judge.load import load_limits
 from voice.logbook.bounds import limit_for, limits_for
-from voice.logbook.generate import profile
+from voice.logbook.history import forecast_words
 from voice.logbook.trends import Series, Wear, pair_sentence, uneven_pairs, wear_of, wear_sentence
 from voice.logbook.wear import (
     GROUPS,
@@ -24,7 +25,6 @@ from voice.logbook.wear import (
     Point,
     Reach,
     _grouped,
-    _median,
     gauge_step,
     line,
     reach,
@@ -35,6 +35,7 @@ from voice.logbook.wear import (
 from voice.route.model import Place
 
 VEHICLE = profile(1)
+LAST = day(77)
 LIMITS = load_limits()
 
 
@@ -58,19 +59,17 @@ def series(values: Sequence[Point], place: Place, quantity: str = "tread-depth",
         lambda drawn: len({x for x, _ in drawn}) > 1
     )
 )
-def test_the_line_is_scipys(drawn: list[tuple[int, int]]) -> None:
-    """scipy.stats.theilslopes for slope and interval; the slope also by its definition (Sen 1968)."""
+def test_the_slope_is_the_median_of_all_and_the_interval_holds_it(drawn: list[tuple[int, int]]) -> None:
+    """By the definition (Sen 1968). All but tied there is no interval, and nothing may be concluded."""
     x, y = [float(a) for a, _ in drawn], [float(b) for _, b in drawn]
-    with np.errstate(invalid="ignore"):
-        expected = stats.theilslopes(y, x, alpha=0.95)
-    low, high = expected.low_slope, expected.high_slope
-    ours = line(x, y)
-    if np.isnan(low):  # all but tied: scipy gives no interval, and nothing may be concluded
-        assert ours == (expected.slope, -np.inf, np.inf)
-    else:
-        assert ours == (expected.slope, low, high)
+    slope, low, high = line(x, y)
     slopes = [Fraction(int(y[j] - y[i]), int(x[j] - x[i])) for i in range(len(x)) for j in range(len(x)) if x[j] > x[i]]
-    assert line(x, y)[0] == pytest.approx(float(np.median([float(slope) for slope in slopes])))
+    assert slope == pytest.approx(float(np.median([float(one) for one in slopes])))
+    assert low <= slope <= high
+
+
+def test_where_nearly_all_is_tied_the_interval_has_no_end() -> None:
+    assert line([0, 0, 0, 0, 1], [5, 5, 5, 5, 5]) == (0.0, -np.inf, np.inf)
 
 
 @pytest.mark.parametrize("many", [1, 2, 19, 20, 21, 39, 40, 41, 250])
@@ -89,10 +88,9 @@ def test_groups_are_of_neighbours_without_the_outer_quarters(many: int) -> None:
 
 
 @given(st.lists(st.integers(-50, 50).map(lambda n: n / 32), min_size=1, max_size=40))
-def test_steps_and_medians_are_numpys(values: list[float]) -> None:
+def test_the_gauges_step_is_the_smallest_difference(values: list[float]) -> None:
     different = np.unique(values)
     assert gauge_step(values) == pytest.approx(np.diff(different).min() if different.size > 1 else 0)
-    assert _median(np.array(values)) == np.median(values)
 
 
 def test_a_short_trend_is_scipys_but_for_the_gauges_division() -> None:
@@ -301,11 +299,11 @@ def test_limits_come_from_the_limits_files() -> None:
     assert limit_for(LIMITS, "tread-depth", Place(axle=9), VEHICLE, "in") is None
 
 
-def steer_wear() -> Wear:
-    """Reaches 4/32 in 35 days: five weeks."""
+def steer_wear(now: datetime = LAST) -> Wear:
+    """Reaches 4/32 in 35 days from its last reading: five weeks. now: by default the day of that reading."""
     miles = [400 * 7 * n for n in range(12)]
     values = [(4 + 35 / 7 * 0.5 + (11 - n) * 0.5) / 32 for n in range(12)]
-    return wear_of(series(points(miles, values), Place(side="left", axle=1)), LIMITS, VEHICLE)
+    return wear_of(series(points(miles, values), Place(side="left", axle=1)), LIMITS, VEHICLE, now)
 
 
 def test_what_is_said_of_a_limit_soon_reached() -> None:
@@ -321,13 +319,25 @@ def test_what_is_said_of_a_limit_soon_reached() -> None:
     assert "reaches its limit (4/32 in) in about 5 weeks (between" in printed
 
 
+def test_a_forecast_counts_from_today_and_not_from_the_last_reading() -> None:
+    later = steer_wear(day(77 + 14))
+    assert "about three weeks until" in str(wear_sentence(later, aloud=True))
+    assert "in about 3 weeks (between" in str(wear_sentence(later, aloud=False))
+    assert forecast_words(later).startswith("about 3 weeks (")
+    passed = steer_wear(day(77 + 40))
+    told = str(wear_sentence(passed, aloud=True))
+    assert told.endswith("At the rate seen so far four thirty seconds of an inch is reached by now.")
+    assert "is reached by now" in str(wear_sentence(passed, aloud=False))
+    assert forecast_words(passed) == "by now, at the rate seen so far"
+
+
 def test_what_is_said_at_the_limit_and_of_what_cannot_be_told() -> None:
     miles = [2_800 * n for n in range(8)]
-    worn = wear_of(series(points(miles, [4 / 32] * 8), Place(side="left", axle=1)), LIMITS, VEHICLE)
+    worn = wear_of(series(points(miles, [4 / 32] * 8), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
     assert wear_sentence(worn, aloud=False) == (
         "Left 1: tread depth was 4/32 in at the last readings; the limit is 4/32 in (49 CFR 393.75(b))."
     )
-    few = wear_of(series(points(miles[:4], [9 / 32] * 4), Place(side="left", axle=1)), LIMITS, VEHICLE)
+    few = wear_of(series(points(miles[:4], [9 / 32] * 4), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
     assert few.ahead == "few"
     assert wear_sentence(few, aloud=True) is None
 
@@ -337,7 +347,7 @@ def test_uneven_wear_left_to_right_and_inner_to_outer_is_flagged() -> None:
 
     def worn(by: float, place: Place) -> Wear:
         values = [round(20 - n * by) / 32 for n in range(12)]
-        return wear_of(series(points(miles, values), place), LIMITS, VEHICLE)
+        return wear_of(series(points(miles, values), place), LIMITS, VEHICLE, day(77))
 
     left, right = Place(side="left", axle=1), Place(side="right", axle=1)
     outer, inner = Place(side="left", axle=2, tire="outer"), Place(side="left", axle=2, tire="inner")

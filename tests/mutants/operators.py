@@ -85,7 +85,7 @@ def _where(tree: ast.Module, node: ast.AST) -> str:
                 if child is not inner
                 and isinstance(child, ast.FunctionDef | ast.ClassDef)
                 and _start(child) <= _start(node)
-                and (node.end_lineno, node.end_col_offset) <= (child.end_lineno, child.end_col_offset)  # type: ignore[attr-defined,operator]
+                and (node.end_lineno, node.end_col_offset) <= (child.end_lineno, child.end_col_offset)  # type: ignore[attr-defined]
             ),
             None,
         )

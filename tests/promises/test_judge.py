@@ -10,10 +10,11 @@ import pytest
 
 from tests.judge.test_brakes import FIVE_AXLES, count, named, spring_limits
 from tests.judge.yard import at, stepped
-from voice.judge import Level, judge_defect
+from voice.judge import judge_defect
 from voice.judge.air import reserve_share
 from voice.judge.brakes import judge_spring_brakes
 from voice.measure import Measure
+from voice.measure.level import Level
 
 
 def psi(value: int) -> Measure:

@@ -20,7 +20,7 @@ from voice.loop import Clips, Loop
 from voice.measure import Measure
 from voice.route.model import Hold
 from voice.speak.port import CueName
-from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Words, Yes
+from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes
 from voice.understand.question import Question
 from voice.walk.event import Doubted, Event, Heard, Lost, Regained, Silence, Started, Unclear
 from voice.walk.machine import begin
@@ -190,7 +190,7 @@ def test_of_what_was_no_answer_no_recording_is_kept(scene: Scene) -> None:
 
 
 def test_what_cannot_be_answered_here_is_not_understood_and_changes_nothing(scene: Scene) -> None:
-    scene.run(Hearing("heard", Now(), "now", 1.0, audio=LOUD), Hearing("heard", Yes(), "yes", 1.0, audio=LOUD))
+    scene.run(Hearing("heard", Now(), "now", 1.0, audio=LOUD), Hearing("heard", Stop(), "stop", 1.0, audio=LOUD))
     assert [type(event) for event in scene.events[1:]] == [Unclear, Unclear]
     assert scene.log.count("(not-understood)") == 2
     assert not scene.loop.state.answers

@@ -135,7 +135,7 @@ def test_a_session_is_durable_once_it_is_begun(tmp_path: Path, disk: Disk) -> No
     with lock:
         log.close()
     (left,) = session.sessions(_home(disk, tmp_path))
-    assert (left.plan(), left.limits()) == (known.plan, known.limits)
+    assert session.load_snapshot(left) == (known.plan, known.limits)
     assert journal.read(left.journal).heading.driver == "Rosa Quill"
     assert disk.unready == []
 
@@ -161,9 +161,11 @@ def test_every_appended_event_is_durable(tmp_path: Path, disk: Disk) -> None:
 
 def test_a_torn_tail_is_durably_cut_off(tmp_path: Path) -> None:
     path = tmp_path / "journal.jsonl"
-    Journal.create(path, HEADING).close()
+    log = Journal.create(path, HEADING)
     whole = path.read_bytes()
-    path.write_bytes(whole + b"half a li")
+    log.append(Silence(1.0), 0.0)
+    log.close()
+    path.write_bytes(path.read_bytes()[:-40])
     with watched(tmp_path) as disk:
         Journal.reopen(journal.read(path)).close()
         assert disk.left(path) == whole
@@ -270,3 +272,12 @@ def test_a_rehearsal_is_durable_when_it_is_kept(tmp_path: Path, disk: Disk) -> N
     (found,) = after.all()
     assert found.name == "Invented One"
     assert after.sessions(found) == [kept]
+
+
+def test_a_journal_tells_when_its_last_event_was(tmp_path: Path) -> None:
+    """From there a resumed session's clock goes on."""
+    log = Journal.create(tmp_path / "journal.jsonl", HEADING)
+    assert journal.read(tmp_path / "journal.jsonl").last_at == 0.0
+    log.append(Silence(12.5), 0.0)
+    log.close()
+    assert journal.read(tmp_path / "journal.jsonl").last_at == 12.5

@@ -16,9 +16,9 @@ import typer
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.cli import app
 from voice.speak.cues import CUES, length
-from voice.understand.meaning import Meaning
-from voice.walk.ask import question
+from voice.understand.meaning import Defect, Meaning
 from voice.walk.state import Aside, Stage
+from voice.walk.table import row as row_of
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -57,13 +57,18 @@ def sayable() -> dict[str, set[str]]:
         for text, meaning in meanings.items():
             found.setdefault(text, set()).add(meaning.kind)
 
+    doubtful = Talk(context(only=("wipers",)))
+    doubtful.mean(Defect())
+    doubtful.say("okay")
+    note(dict(doubtful.question.meanings))
     for kind in SAMPLES:
         talk = Talk(context(kind))
         while not talk.closed:
             note(dict(talk.question.meanings))
             if talk.state.stage is Stage.ASK and talk.current == talk.context.order[0]:
                 for aside in (Aside.PAUSED, Aside.FINISHING):
-                    note(dict(question(talk.context, replace(talk.state, aside=aside)).meanings))
+                    state = replace(talk.state, aside=aside)
+                    note(dict(row_of(talk.context, state).question(talk.context, state).meanings))
             answer_usually(talk)
     return found
 

@@ -45,7 +45,7 @@ def record(home: Path) -> InspectionRecord:
 
 
 def test_every_step_has_one_entry_in_walking_order(home: Path, record: InspectionRecord) -> None:
-    plan = session.find(home, record.id).plan()
+    plan, _ = session.load_snapshot(session.find(home, record.id))
     assert [entry.step for entry in record.entries] == [step.id for step in plan.steps]
     assert len(record.entries) == len({entry.step for entry in record.entries})
     assert {entry.item for entry in record.entries} == set(SHORT)
@@ -221,6 +221,17 @@ def test_interruptions_of_every_kind() -> None:
         ("stopped", 590.0, 900.0, 0),
     ]
     assert time.gaps() == [(10.0, 10.0), (20.0, 80.0), (95.0, 99.0), (100.0, 100.0)]
+
+
+def test_a_clock_that_was_set_back_is_remarked_and_changes_no_duration() -> None:
+    lines = _lines(Started(0.0), _heard(10.0), _heard(20.0), _heard(30.0), walls=(0.0, 10.0, -3580.0, -3570.0))
+    time = Timeline(lines, START)
+    (gap,) = time.interruptions()
+    assert (gap.kind, gap.stopped, gap.resumed) == (
+        "clock-set-back", START + timedelta(seconds=10), START - timedelta(seconds=3580),
+    )  # fmt: skip
+    assert time.gaps() == []
+    assert time.utc(30.0) == START - timedelta(seconds=3570)
 
 
 def test_session_seconds_become_wall_time_over_a_stop() -> None:

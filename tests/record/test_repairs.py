@@ -134,7 +134,7 @@ def test_a_broken_record_is_not_left_out_in_silence(tmp_path: Path) -> None:
     path.write_text(path.read_text().replace("lamp out", "nothing"))
     with pytest.raises(RecordError, match="cannot be carried on") as caught:
         open_defects(tmp_path, VEHICLE)
-    assert "--no-review" in caught.value.hint
+    assert "gladhand resume" in caught.value.hint
 
 
 def test_what_was_read_before_is_not_read_again_but_a_changed_file_is(tmp_path: Path) -> None:
@@ -306,3 +306,16 @@ def test_one_line_is_read_on_its_own(tmp_path: Path) -> None:
 def _home_with_key(home: Path) -> Path:
     device_key(home)
     return home
+
+
+@pytest.mark.parametrize("end", [b"\x0b", b"\0" * 40, b"\n\0\0"])
+def test_a_damaged_end_is_told_and_no_certification_is_cut_off(tmp_path: Path, end: bytes) -> None:
+    for name in ("one", "two"):
+        certify(tmp_path, Repair(VEHICLE, "r", certification(name)))
+    path = repairs_file(tmp_path)
+    path.write_bytes(path.read_bytes()[:-1] + end)
+    before = path.read_bytes()
+    for act in (lambda: read_repairs(tmp_path), lambda: certify(tmp_path, Repair(VEHICLE, "r", certification("x")))):
+        with pytest.raises(RecordError, match="damaged or altered"):
+            act()
+    assert path.read_bytes() == before

@@ -51,8 +51,9 @@ def test_the_question_says_what_and_when() -> None:
     assert len(step.say.terse) < len(step.say.normal) < len(step.say.full)
 
 
-def test_names_stay_unique_beyond_the_spelled_numbers() -> None:
+def test_names_stay_unique_and_in_words_however_many_there_are() -> None:
     reviewed = with_review(context(only=FEW).plan, [open_(n) for n in range(30)])
+    assert reviewed.steps[20].name == "earlier defect twenty one"
     assert len({step.name for step in reviewed.steps}) == len(reviewed.steps)
     assert len({step.id for step in reviewed.steps}) == len(reviewed.steps)
 

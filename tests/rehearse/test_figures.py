@@ -57,6 +57,18 @@ def test_thirty_seconds_however_they_are_written(number: int) -> None:
         ("ten degrees or two inches on a twenty inch wheel", [("10", "deg"), ("2", "in"), ("20", "in")]),
         ("432nds", [("1/8", "in")]),
         ("230 seconds", [("1/16", "in")]),
+        # what an answer to a question may mean and free speech does not
+        ("axle one four thirty seconds", [("1", "in"), ("1/8", "in")]),
+        ("one two three", [("1", None), ("2", None), ("3", None)]),
+        ("ten twelve", [("10", None), ("12", None)]),
+        ("a thirty second hold", [("30", "s")]),
+        ("one hundred thirty seconds", [("130", "s")]),
+        ("the two halves of the fifth wheel", [("2", None)]),
+        # what the number grammar knows beyond what was read here before
+        ("1 3/4 inches", [("7/4", "in")]),
+        ("a sixteenth of an inch", [("1/16", "in")]),
+        ("five and a fourth inches", [("21/4", "in")]),
+        ("eight sixteenths", [("1/2", "in")]),
     ],
 )
 def test_spoken_forms(text: str, wanted: list[tuple[str, str | None]]) -> None:

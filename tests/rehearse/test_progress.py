@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 
 import pytest
 
+from demo.invented_class import NAMES, invent
 from voice.data import prompts_dir
 from voice.judge import load_limits
-from voice.rehearse.generate import NAMES, invent
 from voice.rehearse.pages import progress_page, study_sheet
 from voice.rehearse.programme import make_programme
 from voice.rehearse.progress import COLUMNS, most_missed, most_slipped, parts, students, to_csv, within

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from voice.errors import RecordError, SetupError
+from voice.errors import GladhandError, RecordError, SetupError
 from voice.rehearse.record import PartRecord, SessionRecord
 from voice.rehearse.students import Students
 
@@ -88,3 +88,65 @@ def test_a_damaged_line_is_told_with_its_place(tmp_path: Path) -> None:
 def test_a_name_is_needed(tmp_path: Path) -> None:
     with pytest.raises(SetupError):
         Students(tmp_path).enrol("   ")
+
+
+def test_a_kill_while_enrolling_stops_nothing(tmp_path: Path) -> None:
+    (tmp_path / "students" / "invented-one").mkdir(parents=True)
+    students = Students(tmp_path)
+    assert students.all() == []
+    (tmp_path / "students" / "invented-one" / "student.json").touch()  # as an earlier version left it
+    assert students.all() == []
+    assert students.enrol("Invented One").id == "invented-one"
+    assert [each.name for each in students.all()] == ["Invented One"]
+
+
+@pytest.mark.parametrize("content", [b"\xff", b"null", b'{"name":7}', b'{"name":"' + b"x" * 500 + b'"}', b"[" * 9999])
+def test_a_damaged_student_is_told_and_left_aside(tmp_path: Path, content: bytes) -> None:
+    Students(tmp_path).enrol("Invented One")
+    bad = Students(tmp_path).enrol("Invented Two")
+    (bad.folder / "student.json").write_bytes(content)
+    told: list[RecordError] = []
+    students = Students(tmp_path, told.append)
+    assert [each.name for each in students.all()] == ["Invented One"]
+    assert "invented-two" in str(told[0])
+    assert students.enrol("Invented Two").id == "invented-two-2"
+
+
+def test_a_damaged_rehearsal_is_told_and_the_others_count(tmp_path: Path) -> None:
+    told: list[RecordError] = []
+    students = Students(tmp_path, told.append)
+    student = students.enrol("Invented One")
+    students.keep(student, RECORD)
+    students.keep(student, RECORD.model_copy(update={"id": "later"}))
+    file = student.folder / "sessions.jsonl"
+    data = bytearray(file.read_bytes())
+    data[40] = 0
+    file.write_bytes(bytes(data))
+    assert [each.id for each in students.sessions(student)] == ["later"]
+    assert "sessions.jsonl:1" in str(told[0])
+
+
+def test_a_name_does_not_match_the_id_of_another(tmp_path: Path) -> None:
+    students = Students(tmp_path)
+    students.enrol("Invented One")
+    assert students.find("invented-one") is None
+    assert students.enrol("invented-one").id == "invented-one-2"
+    assert students.named("invented-one").name == "invented-one"
+
+
+@pytest.mark.parametrize("name", ["x" * 101, "a\x1bb", "\udcff"])
+def test_a_name_must_be_one_that_can_be_shown(tmp_path: Path, name: str) -> None:
+    with pytest.raises(SetupError, match="no name"):
+        Students(tmp_path).enrol(name)
+    assert not (tmp_path / "students").exists()
+
+
+def test_a_refused_rehearsal_leaves_nothing(tmp_path: Path) -> None:
+    from voice.cli import lesson
+
+    with pytest.raises(GladhandError, match="cannot be read"):
+        lesson.rehearse(
+            tmp_path, "Invented One", None, None, None, "test", None,
+            clips=True, input=None, output=None, voice="auto", wav=tmp_path / "nosuch.wav",
+        )  # fmt: skip
+    assert not (tmp_path / "students").exists()

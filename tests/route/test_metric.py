@@ -8,8 +8,9 @@ import pint
 import pytest
 
 from voice.data import prompts_dir
-from voice.judge import Level, Subject, judge_reading, load_limits
+from voice.judge import Subject, judge_reading, load_limits
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Call, Hold, Plan, Reading
 from voice.understand.meaning import Number

@@ -258,3 +258,11 @@ def test_rules_for_defects_speak_of_items_and_defects_that_exist() -> None:
     known = library()
     for rule in load_limits().criteria:
         assert set(rule.defects) <= set(known.defects), rule.id
+
+
+def test_a_fleet_may_name_the_axles_in_its_own_way(tmp_path: Path) -> None:
+    shipped = (prompts_dir() / "places.yaml").read_text(encoding="utf-8")
+    own = ", ".join(f"number {n}" for n in range(1, 21))
+    (tmp_path / "places.yaml").write_text(f"{shipped}numbers: [{own}]\n", encoding="utf-8")
+    plan = make_plan(load_library(tmp_path), sample(FIVE_AXLE))
+    assert any("axle number 3" in step.spoken_place for step in plan.steps)

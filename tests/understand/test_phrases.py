@@ -11,12 +11,12 @@ import pytest
 from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.hear.written import written
-from voice.judge.speech import printed, spoken
-from voice.measure import Measure
+from voice.measure import Measure, reading
+from voice.measure.cardinal import cardinal
+from voice.measure.telling import printed, spoken
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Call, Hold, Item, Option, Reading
-from voice.understand import lexicon, numbers
-from voice.understand.cardinal import cardinal
+from voice.understand import lexicon
 from voice.understand.interpret import interpret, plain
 from voice.understand.meaning import (
     MEANING,
@@ -38,6 +38,7 @@ from voice.understand.question import Phrase, Question
 
 F = Fraction
 LIBRARY = load_library()
+NUMBERS = reading.Numbers(approximately=lexicon.shipped().approximately)
 SAID = {id_: defect.say for id_, defect in LIBRARY.defects.items()}
 BOOK = Phrasebook()
 
@@ -112,9 +113,6 @@ def test_the_other_questions() -> None:
     assert meanings(BOOK.quiet())["abort"] == Stop()
     assert meanings(BOOK.paused())["resume"] == Command("resume")
     assert meanings(BOOK.which([("hose@left", ("left hose",))]))["left hose"] == Chosen("hose@left")
-    assert meanings(BOOK.changes([("hose@left", ("left hose",))])) == {
-        "change left hose": Command("change", target="hose@left")
-    }
     options = (Option(id="gear", title="Gear", say=("gear driven",)), Option(id="belt", title="Belt", say=("belt",)))
     assert meanings(BOOK.choice(options))["gear driven"] == Chosen("gear")
     assert "defect" not in meanings(BOOK.choice(options))
@@ -181,25 +179,25 @@ def test_phrases_go_into_the_journal_and_back() -> None:
 def test_phrases_and_parser_agree_on_every_reading(scale: tuple[str, Fraction, Fraction, Fraction]) -> None:
     unit = scale[0]
     for phrase in BOOK.number(*scale):
-        heard = numbers.parse(phrase.text, *scale)
+        heard = NUMBERS.parse(phrase.text, *scale)
         match phrase.meaning:
             case Number(measure, approximate):
-                assert heard == numbers.Reading(measure.value, approximate), phrase
+                assert heard == reading.Reading(measure.value, approximate), phrase
             case Either(measures):
-                assert isinstance(heard, numbers.Doubt)
+                assert isinstance(heard, reading.Doubt)
                 assert {Measure(value, unit) for value in heard.values} == set(measures)
 
 
 @pytest.mark.parametrize("scale", scales(), ids=lambda s: "-".join(map(str, s)))
 def test_every_value_can_be_said_and_read_back_as_it_is_spoken(scale: tuple[str, Fraction, Fraction, Fraction]) -> None:
-    """What the program itself says and prints of a value (voice/judge/speech.py) is understood as that value."""
+    """What the program itself says and prints of a value (voice/measure/telling.py) is understood as that value."""
     unit, low, high, step = scale
     values = {p.meaning.value.value for p in BOOK.number(*scale) if isinstance(p.meaning, Number)}
     assert values == {low + n * step for n in range(int((high - low) / step) + 1)}
     for value in sorted(values):
         for text in (spoken(Measure(value, unit)), printed(Measure(value, unit))):
-            heard = numbers.parse(text, *scale)
-            same = heard == numbers.Reading(value) or (isinstance(heard, numbers.Doubt) and value in heard.values)
+            heard = reading.parse(text, *scale)
+            same = heard == reading.Reading(value) or (isinstance(heard, reading.Doubt) and value in heard.values)
             assert same, text
 
 
@@ -215,8 +213,8 @@ def test_every_written_form_the_recogniser_is_given_means_the_same(
             continue
         for form in written(phrase.text):
             total += 1
-            heard = numbers.parse(form, *scale)
-            if isinstance(heard, numbers.Reading) and heard.plausible and heard.value != phrase.meaning.value.value:
+            heard = reading.parse(form, *scale)
+            if isinstance(heard, reading.Reading) and heard.plausible and heard.value != phrase.meaning.value.value:
                 wrong.append((phrase.text, form, heard.value))
     assert total > 100
     assert not wrong, wrong[:5]

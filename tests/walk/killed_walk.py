@@ -1,7 +1,8 @@
 """A process that walks by the demo's script, slowly enough to be killed: python -m tests.walk.killed_walk HOME PAUSE.
 
-Begins a session, or goes on with the open one. Every sentence it speaks is appended to HOME/spoken, unbuffered, as it
-would be heard; so a test can compare what was acknowledged aloud with what is on the disk.
+Begins a session, or goes on with the open one. Each tone that acknowledges an answer is appended to HOME/spoken,
+unbuffered, as it would be heard, and to HOME/acknowledged how many events the journal had then; so a test can compare
+what was acknowledged aloud with what is on the disk.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from pathlib import Path
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript
 from voice import journal, session
-from voice.cli.run import open_shop
+from voice.cli.shop import open_shop
 from voice.hear.port import Hearing, Speaking
 from voice.hear.recording import AudioClock
 from voice.journal import Journal
@@ -28,16 +29,18 @@ from voice.walk.machine import begin
 
 
 class Aloud(Transcript):
-    """Writes down what was heard in the yard, with the number of answers acknowledged so far."""
+    """Writes down the tones that were heard in the yard."""
 
-    def __init__(self, clock: AudioClock, file: int) -> None:
+    def __init__(self, clock: AudioClock, home: Path, log: Journal) -> None:
         super().__init__(clock)
-        self._file = file
-        self.acknowledged = 0
+        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
+        self._spoken, self._acknowledged = (os.open(home / name, flags) for name in ("spoken", "acknowledged"))
+        self._log = log
 
     def cue(self, name: CueName) -> None:
         if name == "understood":
-            os.write(self._file, b"+")
+            os.write(self._acknowledged, b"%d\n" % self._log.count)
+            os.write(self._spoken, b"+")
 
 
 def main(home: Path, pause: float) -> None:
@@ -49,7 +52,6 @@ def main(home: Path, pause: float) -> None:
             return super().listen(question, speaking)
 
     shop = open_shop(home)
-    spoken = os.open(home / "spoken", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     found = next(session.open_sessions(home), None)
     event: Event
     if found is None:
@@ -69,8 +71,9 @@ def main(home: Path, pause: float) -> None:
     driver = Quiet()
     driver.meet(context)
     with lock:
+        speaker = Aloud(driver.clock, home, log)
         loop = Loop(
-            context, state, ear=SlowEar(driver), speaker=Aloud(driver.clock, spoken), journal=log, clock=driver.clock,
+            context, state, ear=SlowEar(driver), speaker=speaker, journal=log, clock=driver.clock,
             clips=Clips(found.clips), recover=lambda: None, watchers=(driver,), start=start,
         )  # fmt: skip
         state = loop.run(event)

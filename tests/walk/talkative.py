@@ -128,6 +128,8 @@ def answer_usually(talk: Talk) -> None:
             talk.say("no")
         case Stage.CONFIRM | Stage.SIGN:
             talk.say("yes")
+        case Stage.TAKE_BACK:
+            talk.say("nothing wrong" if "nothing wrong" in talk.question.meanings else "not applicable")
         case Stage.DESCRIBE | Stage.REASON:
             talk.mean(Words("because"))
         case Stage.NAME:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from tests.walk.talkative import Talk, answer_usually, context, finish
 from voice.measure import Measure
-from voice.understand.meaning import Command, Number, Ok, Words
+from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Number, Ok, Words
 from voice.walk.event import Doubted, Heard, Lost, Regained, Resumed, Silence, Started, Unclear
-from voice.walk.machine import IllegalEvent, begin, step
+from voice.walk.machine import begin, step
 from voice.walk.state import Aside, Stage
+from voice.walk.turn import IllegalEvent
 
 FEW = ("hoses", "radiator", "belts", "tire-tread", "alternator")
 
@@ -57,14 +59,13 @@ def test_two_defects_on_one_item(talk: Talk) -> None:
     assert [d.defect for d in talk.state.answers["hoses"].defects] == names
 
 
-def test_okay_after_defect_takes_it_back_only_with_a_yes(talk: Talk) -> None:
+def test_okay_after_defect_is_asked_back_with_both_named(talk: Talk) -> None:
     talk.say("defect")
-    assert "okay" in talk.say("okay")
-    assert talk.state.aside is Aside.DOUBT
-    assert "hoses" not in talk.state.answers
-    talk.say("no")
-    assert talk.state.stage is Stage.WHICH
-    talk.say("okay", "yes")
+    assert talk.say("okay") == "Nothing wrong? Or defect?"
+    for unclear in ("okay", "yes", "no", "correct"):
+        assert talk.say(unclear) == "Say nothing wrong. Or say defect."
+        assert "hoses" not in talk.state.answers
+    assert "hoses: nothing wrong" in talk.say("nothing wrong").lower()
     assert talk.state.answers["hoses"].kind == "ok"
 
 
@@ -297,21 +298,51 @@ def test_the_driver_signs_by_name() -> None:
 
 
 @pytest.mark.parametrize("words", ["signed by Ivo Lantern", "I am Ivo Lantern.", "Signed, Ivo Lantern"])
-def test_a_name_outside_the_list_is_taken_as_it_was_heard(words: str) -> None:
+def test_a_name_outside_the_list_is_spelled_back(words: str) -> None:
     talk = Talk(context(only=("hoses",)))
     talk.say("okay")
-    talk.mean(Words(words))
+    assert "I, V, O. L, A, N, T, E, R, N." in talk.mean(Words(words))
+    assert not talk.closed
     talk.say("yes")
     assert talk.state.signature is not None
     assert talk.state.signature.name == "Ivo Lantern"
 
 
-def test_a_wrong_name_can_be_said_again() -> None:
+@pytest.mark.parametrize("words", ["Ivo Lantern", "thank you", "There is a truck coming.", "..."])
+def test_what_a_recognizer_made_up_is_no_signature(words: str) -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    assert context().talk.help["name"] in talk.mean(Words(words))
+    assert talk.state.stage is Stage.NAME
+
+
+def test_a_wrong_name_can_be_said_again_or_left_out() -> None:
     talk = Talk(context(only=("hoses",)))
     talk.say("okay")
     talk.mean(Words("signed by rows a quill"))
-    talk.say("no")
+    assert "unnamed driver" in talk.say("no")
     assert talk.state.stage is Stage.NAME
+    assert "unnamed driver" in talk.say("unnamed driver")
+    talk.say("yes")
+    assert talk.state.signature is not None
+    assert talk.state.signature.name == "unnamed driver"
+
+
+def test_signed_alone_is_enough_where_the_driver_was_given() -> None:
+    talk = Talk(replace(context(only=("hoses",)), driver="Ivo Lantern"))
+    talk.say("okay")
+    assert talk.say("signed") == "Signed by Ivo Lantern. Right?"
+    talk.say("yes")
+    assert talk.closed
+
+
+def test_signed_alone_asks_for_the_name_where_nobody_was_given() -> None:
+    talk = Talk(context(only=("hoses",)))
+    talk.say("okay")
+    assert talk.say("signed") == "Say your name."
+    assert "V, O." in talk.mean(Words("Ivo Lantern"))
+    talk.say("no")
+    assert talk.say("rosa quill") == "Signed by Rosa Quill. Right?"
 
 
 def test_a_lost_microphone_pauses_and_comes_back(talk: Talk) -> None:
@@ -375,3 +406,126 @@ def test_only_what_is_new_of_the_place_is_said_and_repeat_says_all_of_it() -> No
         answer_usually(talk)
     assert "inner tire" in talk.heard
     assert "axle two" not in talk.heard
+
+
+class TestDoubt:
+    """After "did you say", and after a report: nothing but "nothing wrong" makes the item okay."""
+
+    @pytest.mark.parametrize("words", ["okay", "looks good", "all good"])
+    @pytest.mark.parametrize(
+        ("meaning", "said"),
+        [(Defect("leaking"), "leaking"), (Defect(), "defect"), (Command("change"), "change something")],
+    )
+    def test_an_okay_to_a_doubt_is_asked_back_with_both_named(
+        self, talk: Talk, meaning: Meaning, said: str, words: str
+    ) -> None:
+        talk.send(Doubted(1.0, meaning, said))
+        assert talk.say(words) == f"Nothing wrong? Or {said}?"
+        assert "hoses" not in talk.state.answers
+        assert talk.say(words) == f"Say nothing wrong. Or say {said}."
+        assert "hoses" not in talk.state.answers
+        talk.say("nothing wrong")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_doubtful_okay_to_a_doubt_is_asked_back_too(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, Ok(), "okay"))
+        assert talk.heard == "Nothing wrong? Or leaking?"
+        talk.send(Doubted(3.0, Clear(), "nothing wrong"))
+        assert talk.heard == "Did you say nothing wrong?"
+        assert "hoses" not in talk.state.answers
+        talk.clock = 3.0
+        talk.say("leaking")
+        assert talk.state.stage is Stage.MORE
+
+    def test_a_sure_no_denies_it_aloud_and_then_an_okay_counts(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        assert talk.say("no").startswith("Not leaking.")
+        talk.say("okay")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_doubtful_no_denies_nothing(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, No(), "no"))
+        assert talk.heard.endswith("Did you say leaking?")
+        assert talk.state.aside is Aside.DOUBT
+
+    def test_two_doubts_in_a_row_are_both_settled(self, talk: Talk) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.send(Doubted(2.0, Defect("cracked"), "cracked"))
+        assert talk.heard == "Did you say cracked?"
+        talk.clock = 2.0
+        assert talk.say("no") == "Did you say leaking?"
+        assert talk.say("okay") == "Nothing wrong? Or leaking?"
+
+    @pytest.mark.parametrize("how", ["skip", "pause", "lost", "killed", "note", "repeat", "finish"])
+    def test_a_doubt_outlives_interruptions(self, talk: Talk, how: str) -> None:
+        talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        talk.clock = 2.0
+        match how:
+            case "skip":
+                talk.say("skip")
+                while talk.current != "hoses":
+                    answer_usually(talk)
+                assert talk.say("okay") == "Nothing wrong? Or leaking?"
+                return
+            case "pause":
+                talk.say("pause", "resume")
+            case "lost":
+                talk.send(Lost(2.0))
+                talk.send(Regained(3.0))
+            case "killed":
+                talk.send(Resumed(2.0))
+            case "note":
+                talk.say("take a note")
+                talk.mean(Words("gravel"))
+            case "repeat":
+                talk.say("repeat")
+            case "finish":
+                talk.say("finish inspection", "no")
+        assert talk.heard.endswith("Did you say leaking?")
+
+    @pytest.mark.parametrize("way", ["go back", "correct that"])
+    def test_an_item_that_had_a_defect_is_okay_only_after_it_was_read_back(self, talk: Talk, way: str) -> None:
+        talk.say("leaking", "no", way)
+        name = talk.context.steps["hoses"].name
+        assert talk.say("okay") == f"{name} was reported: leaking. Nothing wrong now? Or still leaking?"
+        assert talk.state.answers["hoses"].kind == "defect"
+        assert f"{name}: nothing wrong." in talk.say("nothing wrong")
+        assert talk.state.answers["hoses"].kind == "ok"
+
+    def test_a_defect_reported_of_an_okay_item_is_not_lost_by_skipping(self, talk: Talk) -> None:
+        talk.say("okay", "go back", "defect", "skip")
+        while talk.current != "hoses":
+            answer_usually(talk)
+        assert talk.say("okay") == "Nothing wrong? Or defect?"
+
+    def test_finishing_early_keeps_what_was_begun(self, talk: Talk) -> None:
+        talk.say("leaking", "finish inspection", "yes")
+        assert [d.defect for d in talk.state.answers["hoses"].defects] == ["leaking"]
+        which = Talk(talk.context)
+        which.say("defect", "finish inspection", "yes")
+        (found,) = which.state.answers["hoses"].defects
+        assert found.defect == "other"
+        assert dict(found.details)["described"] == "defect, not described"
+        doubt = Talk(talk.context)
+        doubt.send(Doubted(1.0, Defect("leaking"), "leaking"))
+        doubt.say("finish inspection", "yes")
+        answer = doubt.state.answers["hoses"]
+        assert (answer.kind, answer.reason) == ("not-inspected", "the driver finished early; in doubt: leaking")
+
+    @pytest.mark.parametrize("word", ["correct", "yes"])
+    def test_correct_means_yes_and_is_never_a_command(self, word: str) -> None:
+        talk = Talk(context(only=FEW))
+        talk.say("okay")
+        assert "Say okay, or defect." in talk.say(word)
+        assert talk.current == "radiator"
+        talk.send(Doubted(10.0, Defect("leaking"), "leaking"))
+        talk.say(word)
+        assert talk.state.stage is Stage.FOLLOW or talk.state.stage is Stage.MORE
+
+    def test_correct_never_makes_something_good(self, talk: Talk) -> None:
+        """It sounds like "cracked"."""
+        talk.send(Doubted(1.0, Ok(), "okay"))
+        assert talk.say("correct").endswith("Say yes or no. Did you say okay?")
+        assert "hoses" not in talk.state.answers

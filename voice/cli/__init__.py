@@ -12,7 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
-from voice import __version__
+from voice import __version__, durable
 from voice.errors import OBEYED, DataError, DeviceError, GladhandError, SetupError, tell
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")
@@ -81,9 +81,8 @@ def main() -> None:
         sys.exit(1)
     except OSError as error:
         # An output that cannot be written, an input that cannot be read: whichever command it is.
-        tell(
-            f"{error.filename or 'A file'} cannot be used: {error.strerror}. Check the path, its rights and free space."
-        )
+        message, hint = durable.trouble(f"{error.filename or 'A file'} cannot be used", error)
+        tell(f"{message} {hint}")
         sys.exit(2)
 
 

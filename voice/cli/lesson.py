@@ -12,18 +12,18 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from voice import data
+from voice import data, durable
 from voice.cli.run import find_vehicle
-from voice.errors import DataError, SetupError, tell
+from voice.errors import DataError, SetupError, shown, tell
 from voice.hear.port import RATE, Audio, Clock, Ear
 from voice.judge import limit_files, load_limits
 from voice.rehearse.part import Part, Programme
 from voice.rehearse.programme import make_programme
-from voice.rehearse.students import Students
+from voice.rehearse.students import Students, student_name
 from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file, rehearse_file
 from voice.route import load_library, make_plan
 from voice.route.model import Length
-from voice.route.vehicles import profile_files
+from voice.route.vehicles import profile_files, read_profiles
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
@@ -64,7 +64,10 @@ def programme(home: Path | None, vehicle: str | None, route: str | None) -> Made
 
 def _usual(home: Path) -> str:
     own = profile_files(home / "vehicles")
-    return own[0].stem if own else SAMPLE
+    profiles = read_profiles({file.stem: file for file in own})
+    for fault in profiles.faults:
+        tell(fault)  # the others can be rehearsed all the same
+    return next(iter(profiles.vehicles), SAMPLE)
 
 
 # --- recite ------------------------------------------------------------------------------------------------------
@@ -74,10 +77,8 @@ def write_sheet(made: Made, path: Path, section: str | None, language: Language)
     from voice.rehearse.pages import study_sheet
 
     _known_section(made.programme, section)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(
-        study_sheet(made.programme, made.vehicle, section=section, language=_language(language)), encoding="utf-8"
-    )
+    text = study_sheet(made.programme, made.vehicle, section=section, language=_language(language))
+    _save(path, text)
     typer.echo(f"Study sheet: {path}")
 
 
@@ -230,8 +231,8 @@ def rehearse(
 
     made = programme(home, vehicle, route)
     _known_section(made.programme, section)
-    kept = Students(data.home(home))
-    student = kept.enrol(name)
+    kept = Students(data.home(home), tell)
+    name = student_name(name)
     file, scheme = rehearse_file(), Scheme.shipped()
     started = datetime.now(UTC)
     parts = made.programme.of(section)
@@ -249,6 +250,7 @@ def rehearse(
         kept.keep_clip(student, session, number, audio)
 
     try:
+        student = kept.enrol(name)  # now that nothing can refuse it any more
         done = perform.perform(
             coach, made.programme.title, kit.ear, kit.speaker, kit.clock,
             keep=keep if clips else None, heard=lambda utterance: typer.echo(f"  {utterance.text}"),
@@ -314,7 +316,8 @@ def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float,
     from voice.rehearse.memory import costs, strengths, weakest
 
     file = rehearse_file()
-    known = strengths(kept.sessions(kept.named(name)), now)
+    student = kept.find(name)
+    known = strengths([] if student is None else kept.sessions(student), now)
     return weakest(parts, known, minutes * 60, costs(parts, file.words_a_minute, file.seconds_between))
 
 
@@ -325,7 +328,7 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
     _need("fsrs")
     from voice.rehearse.memory import UNKNOWN, strengths
 
-    kept = Students(data.home(home))
+    kept = Students(data.home(home), tell)
     student = kept.named(name)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(student), now)
@@ -336,14 +339,14 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
 
 
 def list_students(home: Path | None) -> None:
-    kept = Students(data.home(home))
+    kept = Students(data.home(home), tell)
     for student in kept.all():
         clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
-        typer.echo(f"{student.name:30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
+        typer.echo(f"{shown(student.name):30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
 
 
 def delete_student(home: Path | None, name: str, *, yes: bool) -> None:
-    kept = Students(data.home(home))
+    kept = Students(data.home(home), tell)
     student = kept.named(name)
     if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
         raise typer.Exit(1)
@@ -365,7 +368,7 @@ def progress(
     from voice.rehearse import pages
     from voice.rehearse import progress as counting
 
-    kept = Students(data.home(home))
+    kept = Students(data.home(home), tell)
     chosen = [kept.named(name) for name in names] or kept.all()
     history = counting.within({each.name: kept.sessions(each) for each in chosen}, since, until)
     if not history:
@@ -385,8 +388,10 @@ def progress(
         library = load_library(data.home(home) / "prompts")
         checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
         _save(html, pages.progress_page(history, _sections(library, history), checks))
+        typer.echo(f"Wrote {html}")
     if csv is not None:
         _save(csv, counting.to_csv(history))
+        typer.echo(f"Wrote {csv}")
 
 
 def _sections(library: Library, history: History) -> list[tuple[str, str]]:
@@ -400,6 +405,8 @@ def _sections(library: Library, history: History) -> list[tuple[str, str]]:
 
 
 def _save(path: Path, text: str) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, encoding="utf-8", newline="")
-    typer.echo(f"Wrote {path}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise SetupError(*durable.trouble(f"{path} cannot be written", error)) from error

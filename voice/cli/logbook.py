@@ -61,6 +61,7 @@ def _need_extra() -> None:
 def _open(home: Path, depot: bool, *, fill: bool = True) -> Iterator[Engine]:
     """The logbook asked for. fill: this device's gets its own new walks first, the depot's what is in its inbox."""
     _need_extra()
+    from voice.errors import SetupError
     from voice.logbook.database import is_current, open_local, shown
     from voice.logbook.importer import import_home
 
@@ -71,14 +72,15 @@ def _open(home: Path, depot: bool, *, fill: bool = True) -> Iterator[Engine]:
     else:
         engine = _depot(home)
         if not is_current(engine):
-            from voice.errors import SetupError
-
             raise SetupError(
                 f"The depot's logbook {shown(engine.url)} is not of this program's version.",
                 "Run 'gladhand logbook init' with the owner's rights.",
             )
         if fill:
-            _absorb(engine, home)
+            try:
+                _absorb(engine, home)
+            except SetupError as error:  # what is there can be looked at all the same
+                typer.echo(f"not taken in: {error}", err=True)
     try:
         yield engine
     finally:
@@ -100,10 +102,11 @@ def _depot(home: Path) -> Engine:
 
 
 def _absorb(engine: Engine, home: Path) -> list[Outcome]:
-    from voice.logbook.depot import absorb
-    from voice.record.device import trusted_keys
+    from voice.logbook.closing import end_overlong
+    from voice.logbook.depot import absorb, depot_keys
 
-    outcomes = absorb(engine, trusted_keys(home))
+    end_overlong(engine)
+    outcomes = absorb(engine, depot_keys(home))
     _tell_refused(outcomes)
     return outcomes
 
@@ -115,8 +118,11 @@ def _tell_refused(outcomes: list[Outcome]) -> None:
 
 
 def _tell_counts(outcomes: list[Outcome]) -> None:
-    counts = [sum(outcome.verdict == verdict for outcome in outcomes) for verdict in ("imported", "known", "set-aside")]
-    typer.echo(f"{counts[0]} imported, {counts[1]} known already, {counts[2]} set aside")
+    for kind in ("inspection", "certification"):
+        of_kind = [outcome.verdict for outcome in outcomes if outcome.kind == kind]
+        if of_kind or kind == "inspection":
+            counts = [of_kind.count(verdict) for verdict in ("imported", "known", "set-aside")]
+            typer.echo(f"{kind}s: {counts[0]} imported, {counts[1]} known already, {counts[2]} set aside")
 
 
 def _limits(home: Path) -> LimitSet:
@@ -163,12 +169,12 @@ def history(
         from voice.logbook.history import as_tables, gather
 
         with reading(engine) as session:
-            found = gather(session, vehicle, _limits(folder))
+            found = gather(session, vehicle, _limits(folder), _now())
     if html is not None:
         from voice.logbook.page import render_history
         from voice.record.canonical import replace_file
 
-        replace_file(html, render_history(found, _now()).encode())
+        replace_file(html, render_history(found, _now()).encode(), mode=0o644)
         typer.echo(html)
         return
     from rich.console import Console
@@ -291,10 +297,12 @@ def init(depot: Depot = False, home: Home = None) -> None:
 
     _need_extra()
     from voice.logbook.database import initialise, local_url, open_engine, shown
+    from voice.logbook.roles import close
 
     folder = data.home(home)
     engine = _depot(folder) if depot else open_engine(local_url(folder))
     name = initialise(engine)
+    close(engine)
     typer.echo(f"logbook {name} in {shown(engine.url)} is ready")
     engine.dispose()
 
@@ -330,15 +338,25 @@ def absorb_(
     watch: Annotated[
         float | None, typer.Option("--watch", min=1, help="Go on, looking again every so many seconds.")
     ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="First let what was set aside wait once more, as after trusting a device.")
+    ] = False,
     home: Home = None,
 ) -> None:
-    """At the depot: take what devices handed in into the logbook. Other commands with --depot do so first."""
+    """At the depot: take what devices handed in into the logbook. Other commands with --depot do so first.
+
+    Only what is signed by a device whose device.pub lies in trusted/ of this folder is taken in.
+    """
     import time
 
     from voice import data
 
     folder = data.home(home)
     engine = _depot(folder)
+    if again:
+        from voice.logbook.depot import look_again
+
+        look_again(engine)
     while True:
         outcomes = _absorb(engine, folder)
         if outcomes or watch is None:
@@ -362,9 +380,10 @@ def open_(
         from voice.logbook.database import reading
         from voice.logbook.history import date, level_words, state_words
         from voice.logbook.store import open_lives
-        from voice.logbook.sync import open_defects
+        from voice.logbook.sync import open_defects, refuse_unknown
 
         with reading(engine) as session:
+            refuse_unknown(session, vehicle)
             lives = open_lives(session, vehicle) if depot else open_defects(session, vehicle)
     for life in lives:
         typer.echo(
@@ -400,8 +419,10 @@ def grant(
         typer.echo(text(device, vehicle or ()), nl=False)
         return
     engine = _depot(data.home(home))
-    run(engine, device, vehicle or (), credentials)
+    still_open = run(engine, device, vehicle or (), credentials)
     engine.dispose()
+    for sentence in still_open:
+        typer.echo(f"open: {sentence}", err=True)
     typer.echo(f"{device} may hand in, and read the open defects of {len(set(vehicle or ()))} vehicles")
     if credentials is not None:
         typer.echo(f"{credentials} goes to the device as its depot.url")
@@ -476,6 +497,7 @@ def calendar(
         limits = _limits(folder)
         with reading(engine) as session:
             names = vehicle or session.scalars(select(VehicleRow.id).order_by(VehicleRow.id)).all()
-            text = run((gather(session, name, limits) for name in names), _now(), events=events)
-    replace_file(out, text)
+            now = _now()
+            text = run((gather(session, name, limits, now) for name in names), now, events=events)
+    replace_file(out, text, mode=0o644)
     typer.echo(out)

@@ -72,7 +72,7 @@ def export(
         texts[f"{name}.html"] = render_html(record, certifications_of(data.home(home), record), paper=paper)
     _make_folder(out)
     for file, text in texts.items():
-        replace_file(out / file, text.encode())
+        replace_file(out / file, text.encode(), mode=0o644)  # made to be handed on
         typer.echo(out / file)
 
 
@@ -117,7 +117,7 @@ def _record(home: Path, found: Session) -> InspectionRecord:
 def _rebuild(home: Path, found: Session) -> Rebuilt:
     """The record made from the journal, by the plan and the limits that the session began with."""
     from voice import journal, session
-    from voice.cli.run import open_shop
+    from voice.cli.shop import open_shop
     from voice.record.files import make_record
     from voice.record.verify import Rebuilt
 

@@ -126,7 +126,7 @@ def show(
 def list_facts() -> None:
     """For authors: what `when` can ask for, the quantities that can be measured, and their limits."""
     from voice.judge.load import load_limits
-    from voice.judge.speech import unit_book
+    from voice.measure.book import unit_book
     from voice.route.facts import AXLE_FACTS, FACTS
 
     typer.echo("Facts for `when` (* only where the line stands at an axle):")

@@ -9,33 +9,32 @@ from pathlib import Path
 
 import typer
 
-from voice import data, journal, session
+from voice import journal, session
 from voice.cli.kit import Kit, Wanted, open_kit
 from voice.cli.screen import Screen, open_screen
-from voice.errors import DataError, JournalError, SetupError
+from voice.cli.shop import Shop, is_name, known_drivers, load, open_sessions, open_shop
+from voice.errors import GladhandError, JournalError, SetupError, shown, tell
 from voice.journal import Journal, JournalFile
-from voice.judge import LimitSet, limit_files, load_limits
-from voice.judge.speech import unit_book
-from voice.judge.wording import verdicts
+from voice.judge import limit_files, load_limits
 from voice.logbook.carry import open_defects, outlook
 from voice.loop import Clips, Loop, Watcher
 from voice.record.build import odometer_record
+from voice.record.open_defects import OpenDefect
+from voice.record.open_defects import open_defects as own_defects
 from voice.record.review import with_review
-from voice.route import load_library, load_vehicle, make_plan
+from voice.route import load_vehicle, make_plan
 from voice.route.expand import fitting_routes
-from voice.route.library import Library
-from voice.route.load import read_yaml
 from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session import Session
 from voice.setup import Asker, Pick
-from voice.understand.lexicon import layered
-from voice.understand.phrases import Phrasebook, check
+from voice.understand.phrases import check
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started
 from voice.walk.machine import begin
 from voice.walk.state import State
-from voice.walk.talk import Talk, load_talk
+
+_LONGEST_ODOMETER = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,41 +53,6 @@ class Chosen:
     plain: bool
 
 
-@dataclass(frozen=True)
-class Shop:
-    """The data every run starts from."""
-
-    home: Path
-    library: Library
-    talk: Talk
-    book: Phrasebook
-
-    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...]) -> Context:
-        cautions = {name: caution.say for name, caution in self.library.cautions.items()}
-        separator = self.library.places.separator
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator)
-
-
-def open_shop(home: Path | None) -> Shop:
-    folder = data.home(home)
-    own = folder / "prompts"
-    # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
-    unit_book()
-    verdicts()
-    return Shop(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
-
-
-def known_drivers(home: Path) -> tuple[str, ...]:
-    """Names in home/drivers.yaml, a plain list. Raises DataError."""
-    path = home / "drivers.yaml"
-    if not path.exists():
-        return ()
-    names = read_yaml(path)
-    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise DataError("it is not a list of names.", "Write one name a line, each after a dash.", file=path)
-    return tuple(names)
-
-
 # --- walk --------------------------------------------------------------------------------------------------------
 
 
@@ -96,7 +60,10 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
     shop = open_shop(home)
     # Mistakes in files and options are reported before any device is opened.
     limits = load_limits([*limit_files(shop.home), *chosen.limits])
-    if chosen.odometer is not None and odometer_record(chosen.odometer) is None:
+    if chosen.driver is not None and not is_name(chosen.driver):
+        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
+    odometer = chosen.odometer
+    if odometer is not None and (len(odometer) > _LONGEST_ODOMETER or odometer_record(odometer) is None):
         raise SetupError(f'"{chosen.odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
     vehicle = None if chosen.vehicle is None else find_vehicle(shop.home, chosen.vehicle)
     kit = open_kit(wanted)
@@ -112,14 +79,13 @@ def walk(home: Path | None, wanted: Wanted, chosen: Chosen) -> None:
             route = route or _ask_route(shop, asker, vehicle)
         plan = make_plan(shop.library, vehicle, route)
         if chosen.review:
-            plan = with_review(plan, open_defects(shop.home, vehicle.id))
-            for sentence in outlook(shop.home, vehicle.id):
-                asker.tell(sentence)
+            plan = with_review(plan, _open_defects(shop, asker, vehicle.id))
+            _tell_outlook(shop, asker, vehicle.id)
         drivers = known_drivers(shop.home)
         if chosen.driver is not None:
             drivers = (chosen.driver, *(name for name in drivers if name != chosen.driver))
         _check_phrases(shop, plan)
-        context = shop.context(plan, limits, drivers)
+        context = shop.context(plan, limits, drivers, chosen.driver)
         if kit.driver is not None:
             kit.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
         new, lock, log = session.create(
@@ -141,6 +107,33 @@ def _check_phrases(shop: Shop, plan: Plan) -> None:
         raise mistake
 
 
+def _open_defects(shop: Shop, asker: Asker, vehicle: str) -> Sequence[OpenDefect]:
+    """What earlier inspections left open. What cannot be read is said, and does not stop the walk.
+
+    Where the logbook fails, this device's own records answer.
+    """
+    found: Sequence[OpenDefect] = ()
+    for number, source in enumerate((open_defects, own_defects)):
+        try:
+            found = source(shop.home, vehicle)
+            break
+        except GladhandError as error:
+            tell(error)
+            if number == 0:
+                asker.tell(shop.talk.setup.no_review)
+    return found
+
+
+def _tell_outlook(shop: Shop, asker: Asker, vehicle: str) -> None:
+    try:
+        sentences = outlook(shop.home, vehicle)
+    except GladhandError as error:
+        tell(error)
+        return
+    for sentence in sentences:
+        asker.tell(sentence)
+
+
 def find_vehicle(home: Path, name: str) -> Vehicle:
     """A known vehicle by id, or a profile file by path. Raises SetupError."""
     return load_vehicle(find_profile(home, name))
@@ -148,15 +141,11 @@ def find_vehicle(home: Path, name: str) -> Vehicle:
 
 def _ask_resume(shop: Shop, asker: Asker, vehicle: Vehicle | None) -> Session | None:
     """The newest open inspection (of the vehicle, if one is named), if the driver wants to go on with it."""
-    for found in session.open_sessions(shop.home):
-        try:
-            plan, limits = session.load_snapshot(found)
-            state = session.replay(shop.context(plan, limits, ()), journal.read(found.journal))
-        except JournalError:
-            continue
+    for found, at in open_sessions(shop):
+        plan = at.context.plan
         if vehicle is None or plan.vehicle.id == vehicle.id:
             total = len(plan.steps)
-            text = shop.talk.setup.resume.format(name=plan.vehicle.name, done=len(state.answers), total=total)
+            text = shop.talk.setup.resume.format(name=plan.vehicle.name, done=len(at.state.answers), total=total)
             return found if asker.yes("resume", text) else None
     return None
 
@@ -164,7 +153,7 @@ def _ask_resume(shop: Shop, asker: Asker, vehicle: Vehicle | None) -> Session | 
 def _ask_vehicle(shop: Shop, asker: Asker) -> Vehicle:
     profiles = read_profiles(vehicle_files(shop.home))
     for fault in profiles.faults:
-        typer.echo(f"gladhand: {fault}", err=True)  # the others can be walked all the same
+        tell(fault)  # the others can be walked all the same
     vehicles = list(profiles.vehicles.values())
     if not vehicles:
         raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
@@ -192,14 +181,21 @@ def _ask_route(shop: Shop, asker: Asker, vehicle: Vehicle) -> str | None:
 
 def resume(home: Path | None, wanted: Wanted, name: str | None, *, salvage: bool, clips: bool, plain: bool) -> None:
     shop = open_shop(home)
-    found = session.find(shop.home, name) if name else next(session.open_sessions(shop.home), None)
+    found = session.find(shop.home, name) if name else _newest(shop, salvage)
     if found is None:
         raise SetupError("There is no open inspection to resume.", "Begin one with 'gladhand walk'.")
     if found.signed:
         raise SetupError(f"Inspection {found.id} is signed and closed.", "Begin a new one with 'gladhand walk'.")
-    _check(found, salvage)
-    kit = open_kit(wanted)
+    if (damage := _damage(found)) is not None:
+        _salvage(found, damage, salvage)
+    at = load(shop, found)  # what is wrong with it shows before any device is opened
     screen = open_screen(plain=plain)
+    if session.is_closed(at.state):
+        # Killed between the sign-off and the record, or the record was taken away: only that is missing.
+        with found.lock():
+            _finish(found, at.context, at.state, screen)
+        return
+    kit = open_kit(wanted)
     try:
         _resume(shop, kit, screen, found, clips=clips)
     finally:
@@ -207,32 +203,46 @@ def resume(home: Path | None, wanted: Wanted, name: str | None, *, salvage: bool
         kit.close()
 
 
-def _check(found: Session, salvage: bool) -> None:
-    """The journal must be good; a damaged one is cut to its good part only when that was asked for."""
+def _newest(shop: Shop, salvage: bool) -> Session | None:
+    """The newest open inspection; to salvage, the newest that is damaged, if one is."""
+    if salvage:
+        for found in session.sessions(shop.home):
+            if not found.signed and _damage(found) is not None:
+                return found
+    return next((found for found, _ in open_sessions(shop)), None)
+
+
+def _damage(found: Session) -> journal.DamageError | None:
     try:
         journal.read(found.journal)
     except journal.DamageError as damage:
-        if not salvage:
-            raise
+        return damage
+    except JournalError:
+        return None
+    return None
+
+
+def _salvage(found: Session, damage: journal.DamageError, wanted: bool) -> None:
+    """A damaged journal is cut to its good part only when that was asked for."""
+    if not wanted:
+        raise damage
+    with found.lock():
         kept = journal.salvage(damage)
-        typer.echo(f"{damage.lost} damaged lines left out; the damaged journal is kept as {kept.name}.", err=True)
+    tell(f"{damage.lost} or more damaged lines left out; the damaged journal is kept as {kept.name}.")
 
 
 def _resume(shop: Shop, kit: Kit, screen: Screen, found: Session, *, clips: bool) -> None:
     with found.lock():
-        plan, limits = session.load_snapshot(found)
-        file = journal.read(found.journal)
-        context = shop.context(plan, limits, file.heading.drivers)
-        state = session.replay(context, file)
-        log = Journal.reopen(file)
-        if session.is_closed(state):
-            # Killed between the sign-off and the record: only the record is missing.
-            log.close()
-            _finish(found, context, state, screen)
+        at = load(shop, found)
+        if at.file.heading.version == 1:
+            tell("Begun by an earlier version, which kept no checksum of plan and limits: a change would not show.")
+        if session.is_closed(at.state):
+            _finish(found, at.context, at.state, screen)
             return
-        start = file.last_at
-        event: Event = Resumed(start, torn=file.torn) if file.lines else Started(start)
-        _run(found, context, state, kit, screen, log, clips, start, event)
+        log = Journal.reopen(at.file)
+        start = at.file.last_at
+        event: Event = Resumed(start, torn=at.file.torn) if at.file.lines else Started(start)
+        _run(found, at.context, at.state, kit, screen, log, clips, start, event)
 
 
 def _run(
@@ -259,6 +269,9 @@ def _run(
     )  # fmt: skip
     try:
         state = loop.run(event)
+    except (KeyboardInterrupt, GladhandError):
+        log.check_there()  # else "nothing is lost" would be a lie
+        raise
     finally:
         log.close()
     _finish(found, context, state, screen)
@@ -304,7 +317,7 @@ def list_sessions(home: Path | None) -> None:
     shop = open_shop(home)
     found = list(session.sessions(shop.home))
     for each in found:
-        typer.echo(f"{each.id}  {_state_of(shop, each)}")
+        typer.echo(shown(f"{each.id}  {_state_of(shop, each)}"))
     if not found:
         typer.echo(f"No inspections in {shop.home} yet. Begin one with 'gladhand walk'.")
 
@@ -314,10 +327,8 @@ def _state_of(shop: Shop, found: Session) -> str:
     if found.signed:
         return "signed"
     try:
-        plan, limits = session.load_snapshot(found)
-        file = journal.read(found.journal)
-        state = session.replay(shop.context(plan, limits, ()), file)
+        at = load(shop, found)
     except JournalError as error:
         return f"damaged: {error.message}"
-    by = f" by {file.heading.driver}" if file.heading.driver else ""
-    return f"open{by}, {len(state.answers)} of {len(plan.steps)} answered, can be resumed"
+    by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
+    return f"open{by}, {len(at.state.answers)} of {len(at.context.plan.steps)} answered, can be resumed"

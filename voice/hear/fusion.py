@@ -89,9 +89,9 @@ class Decision:
 def kind(meaning: Meaning) -> Kind:
     """Which bar an answer has to pass."""
     match meaning.kind:
-        case "ok" | "not-applicable":
+        case "ok" | "clear" | "not-applicable":
             return "ok"
-        case "yes" | "done":
+        case "yes" | "correct" | "done":
             return "assent"
         case "defect" | "no":
             return "defect"

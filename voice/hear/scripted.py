@@ -263,6 +263,8 @@ class ScriptedDriver:
             case Stage.FOLLOW:
                 follow = self._context.follow_ups(step, draft)[draft.follow]
                 return line.follow.get(follow.id, "skip"), REACTION
+            case Stage.TAKE_BACK:
+                return ((line.which or self._answer(step, line)) if wants_defect else "nothing wrong"), REACTION
             case Stage.MORE:
                 return ("no" if wants_defect else "go back"), REACTION
             case Stage.REASON:

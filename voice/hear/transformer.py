@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
@@ -27,6 +26,7 @@ import numpy as np
 import orjson
 from numpy.typing import NDArray
 
+from voice import durable
 from voice.hear.port import RATE, Audio, Scored
 from voice.hear.tokens import Node, Tree, Vocabulary
 
@@ -134,10 +134,8 @@ class Transformer(ABC):
             }
             self._learnt = False
         with contextlib.suppress(OSError):
-            self._kept_in.parent.mkdir(parents=True, exist_ok=True)
-            new = self._kept_in.with_suffix(f".{os.getpid()}")
-            new.write_bytes(orjson.dumps(rows))
-            new.replace(self._kept_in)
+            durable.make_folder(self._kept_in.parent)
+            durable.replace(self._kept_in, orjson.dumps(rows), sync=False)
 
     # -- the model, by the subclass ---------------------------------------------------------------------------
 

@@ -10,33 +10,10 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import product
 
-_UNITS = {
-    "zero": 0, "oh": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
-    "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
-    "seventeen": 17, "eighteen": 18, "nineteen": 19,
-}  # fmt: skip
-_TENS = {
-    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
-}  # fmt: skip
-_DENOMINATORS = {
-    ("half",): 2,
-    ("halves",): 2,
-    ("third",): 3,
-    ("thirds",): 3,
-    ("quarter",): 4,
-    ("quarters",): 4,
-    ("fourth",): 4,
-    ("fourths",): 4,
-    ("eighth",): 8,
-    ("eighths",): 8,
-    ("sixteenth",): 16,
-    ("sixteenths",): 16,
-    ("thirty", "second"): 32,
-    ("thirty", "seconds"): 32,
-    ("sixty", "fourth"): 64,
-    ("sixty", "fourths"): 64,
-}
-_ORDINAL_END = {2: "nd", 3: "rd", 4: "th", 8: "th", 16: "th", 32: "nd", 64: "th"}
+from voice.measure.book import number_words, unit_book
+from voice.measure.grammar import below_hundred, wholes
+
+_ORDINAL_END = {2: "nd", 3: "rd", 32: "nd"}  # of the numbers of parts; "th" for all others
 _SPELLINGS = {
     "okay": ("okay", "ok", "OK"),
     "ok": ("okay", "ok", "OK"),
@@ -110,8 +87,9 @@ def _number_forms(words: tuple[str, ...]) -> tuple[str, ...]:
 
 def _hyphened(words: Sequence[str]) -> str:
     out: list[str] = []
+    said = number_words()
     for word in words:
-        if out and out[-1] in _TENS and (0 < _UNITS.get(word, 0) < 10 or word in ("second", "seconds")):
+        if out and out[-1] in said.ten and (0 < said.small.get(word, 0) < 10 or word in ("second", "seconds")):
             out[-1] += "-" + word
         else:
             out.append(word)
@@ -122,8 +100,9 @@ def _hyphened(words: Sequence[str]) -> str:
 def _digits(words: tuple[str, ...]) -> tuple[str, ...]:
     """Ways to write these words with digits; none if they are not one number."""
     forms = [*_whole_forms(words), *_decimal_forms(words), *_fraction_forms(words), *_over_forms(words)]
-    if words and words[0] == "minus":
-        forms += [f"-{form}" for form in _digits(words[1:])] + [f"minus {form}" for form in _digits(words[1:])]
+    minus = number_words().minus
+    if words and words[0] == minus:
+        forms += [f"-{form}" for form in _digits(words[1:])] + [f"{minus} {form}" for form in _digits(words[1:])]
     return tuple(dict.fromkeys(forms))
 
 
@@ -134,53 +113,42 @@ def _whole_forms(words: tuple[str, ...]) -> list[str]:
     forms = [str(value)]
     if value >= 1000:
         forms.append(f"{value:,}")
-    if len(words) == 3 and words[1] == "oh" and words[2] in _UNITS:
-        forms.append(f"{_UNITS[words[0]]} 0{_UNITS[words[2]]}")
+    said = number_words()
+    if len(words) == 3 and words[1] == said.zeros[0] and words[2] in said.digit:
+        forms.append(f"{said.small[words[0]]} 0{said.digit[words[2]]}")
     return forms
 
 
 def _whole(words: Sequence[str]) -> int | None:
-    """Value of a whole number as people say it ("one twenty", "a hundred and five", "one oh five"), or None."""
-    words = [word for word in words if word != "and"] if len(words) > 2 else list(words)
-    if not words or "and" in words:
+    """Value of a whole number as people say it ("one twenty", "a hundred and five", "one oh five"), or None.
+
+    Digit by digit is no number here: each digit is written by itself.
+    """
+    if not _vocabulary().issuperset(words) or (len(words) > 1 and all(w in number_words().ones[:10] for w in words)):
         return None
-    if "thousand" in words:
-        cut = words.index("thousand")
-        high, low = _whole(words[:cut]), 0 if cut + 1 == len(words) else _whole(words[cut + 1 :])
-        return None if high is None or low is None or high >= 1000 or low >= 1000 else high * 1000 + low
-    if "hundred" in words:
-        cut = words.index("hundred")
-        high = 1 if words[:cut] == ["a"] else _below_hundred(words[:cut])
-        low = 0 if cut + 1 == len(words) else _below_hundred(words[cut + 1 :])
-        return None if not high or high > 99 or low is None else high * 100 + low
-    small = _below_hundred(words)
-    if small is not None:
-        return small
-    if len(words) >= 2 and words[0] in _UNITS and 0 < _UNITS[words[0]] < 10:
-        rest = words[1:]
-        if len(rest) == 2 and rest[0] == "oh" and 0 < _UNITS.get(rest[1], 0) < 10:
-            return _UNITS[words[0]] * 100 + _UNITS[rest[1]]
-        low = _below_hundred(rest)
-        if low is not None and low >= 10:
-            return _UNITS[words[0]] * 100 + low
-    return None
+    whole = (m for m in wholes(tuple(words), 0) if m.end == len(words) and m.kind != "digits")
+    return next((int(match.value) for match in whole), None)
+
+
+@cache
+def _vocabulary() -> frozenset[str]:
+    """All words of whole numbers: most runs of words hold another one."""
+    said = number_words()
+    return frozenset({*said.small, *said.ten, *said.zeros, said.hundred, said.thousand, said.and_, "a"})
 
 
 def _below_hundred(words: Sequence[str]) -> int | None:
-    if len(words) == 1:
-        return _UNITS.get(words[0], _TENS.get(words[0]))
-    if len(words) == 2 and words[0] in _TENS and 0 < _UNITS.get(words[1], 0) < 10:
-        return _TENS[words[0]] + _UNITS[words[1]]
-    return None
+    return next((value for value, end in below_hundred(tuple(words), 0) if end == len(words)), None)
 
 
 def _decimal_forms(words: tuple[str, ...]) -> list[str]:
-    if "point" not in words:
+    said = number_words()
+    if said.point not in words:
         return []
-    cut = words.index("point")
+    cut = words.index(said.point)
     tail = words[cut + 1 :]
-    if tail and all(_UNITS.get(word, 10) < 10 for word in tail):
-        decimals = "".join(str(_UNITS[word]) for word in tail)
+    if tail and all(word in said.digit for word in tail):
+        decimals = "".join(str(said.digit[word]) for word in tail)
     elif (small := _below_hundred(tail)) is not None:
         decimals = str(small)
     else:
@@ -194,7 +162,7 @@ def _decimal_forms(words: tuple[str, ...]) -> list[str]:
 def _fraction(words: tuple[str, ...]) -> tuple[int, int, bool] | None:
     """Numerator, denominator and whether the denominator was said in the plural, of "three quarters", "a half"."""
     for size in (2, 1):
-        if len(words) >= size and (bottom := _DENOMINATORS.get(words[-size:])):
+        if len(words) >= size and (bottom := unit_book().denominators.get(" ".join(words[-size:]))):
             top = words[:-size]
             if (not top and words[-size:] == ("half",)) or top in (("a",), ("an",)):
                 return 1, bottom, False
@@ -228,7 +196,7 @@ def _fraction_forms(words: tuple[str, ...]) -> list[str]:
     forms = [f"{top}/{bottom}"]
     if bottom == 2:
         return [*forms, f"{top} half"] if len(words) > 1 else forms
-    end = _ORDINAL_END[bottom] + ("s" if plural else "")
+    end = _ORDINAL_END.get(bottom, "th") + ("s" if plural else "")
     forms += [f"{top}/{bottom}{end}", f"{top} {bottom}{end}", f"{' '.join(words[:-1])} {bottom}{end}"]
     if bottom in (32, 64):
         tens, last = str(bottom // 10 * 10), words[-1]

@@ -10,11 +10,10 @@ from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
 from voice.judge.limit import Criterion, Limit, LimitSet, Source
 from voice.judge.load import limit_files, load_limits, shipped_limits
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.judge.result import judge_answer
 from voice.judge.sentence import sentence
-from voice.judge.speech import printed, quantity_name, show, spoken
 
 __all__ = [
     "Assessment",
@@ -22,7 +21,6 @@ __all__ = [
     "Criterion",
     "Entry",
     "Finding",
-    "Level",
     "Limit",
     "LimitSet",
     "Result",
@@ -37,12 +35,8 @@ __all__ = [
     "leak_rate",
     "limit_files",
     "load_limits",
-    "printed",
-    "quantity_name",
     "reserve_share",
     "sentence",
     "shipped_limits",
-    "show",
-    "spoken",
     "spoken_source",
 ]

@@ -13,11 +13,13 @@ from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spr
 from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.result import judge_answer
-from voice.judge.speech import System, quantity_name, spoken, whole_words
 from voice.judge.wording import verdicts
 from voice.measure import Measure
+from voice.measure.cardinal import cardinal
+from voice.measure.level import Level
+from voice.measure.telling import System, quantity_name, spoken
 from voice.route.model import Place, Plan, Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
@@ -189,7 +191,7 @@ def _whole_vehicle(
         if left is not None and right is not None and left != right:
             subject = Subject(vehicle, CHAMBERS, Place(axle=number))
             finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
-            yield Entry(finding, places.chambers.format(axle=whole_words(number)))
+            yield Entry(finding, places.chambers.format(axle=cardinal(number)))
 
 
 def _found(
@@ -210,7 +212,7 @@ def _found(
     if brakes.defective:
         defective = spoken(Measure(brakes.defective, "count"), quantity="brakes")
         sentence = words.brakes_one if brakes.defective <= 1 else words.brakes
-        yield sentence.format(total=whole_words(brakes.total), defective=defective)
+        yield sentence.format(total=cardinal(brakes.total), defective=defective)
     if watch:
         yield _counted(words.watch_one, words.watch_many, len(watch))
         for entry in watch:
@@ -237,12 +239,12 @@ def _listed(one: str, many: str, results: Sequence[Result]) -> Iterable[str]:
     words = verdicts().summary
     shown = [result.name for result in results[: words.listed]]
     if len(results) > words.listed:
-        shown.append(words.more.format(count=whole_words(len(results) - words.listed)))
+        shown.append(words.more.format(count=cardinal(len(results) - words.listed)))
     yield _counted(one, many, len(results)).format(places=", ".join(shown))
 
 
 def _counted(one: str, many: str, count: int) -> str:
-    return one if count == 1 else many.replace("{count}", _capital(whole_words(count)))
+    return one if count == 1 else many.replace("{count}", _capital(cardinal(count)))
 
 
 def _capital(text: str) -> str:

@@ -1,8 +1,8 @@
 """How many brakes of the whole vehicle count as defective, by the public out-of-service criteria.
 
 Every end of an axle is one brake. It counts whole if it fails a limit or has a defect marked `brake: whole`. An
-overstroke counts by its size: a quarter of an inch or more beyond the limit whole, less than that half. No brake
-counts more than once.
+overstroke counts whole if it does not meet the limit of "overstroke" (prompts/limits), else half. No brake counts more
+than once.
 """
 
 from __future__ import annotations
@@ -10,14 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from voice.judge.limit import LimitSet
-from voice.judge.model import Finding, Level, Result, Subject
+from voice.judge.load import load_limits
+from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Vehicle
 
-WHOLE_OVERSTROKE_IN = Fraction(1, 4)  # CVSA out-of-service criteria: this far beyond the limit is one defective brake
+OVERSTROKE = "overstroke"  # the quantity of the limit that says from where on a stroke counts whole
 
 End = tuple[int, str | None]  # axle, side
 
@@ -36,12 +39,19 @@ class BrakeCount:
         return Measure(self.defective * 100 / self.total, "percent")
 
 
-def overstroke_count(margin: Measure) -> Fraction:
+def overstroke_count(limits: LimitSet, subject: Subject, margin: Measure) -> Fraction:
     """What a stroke counts by its distance to the limit (negative beyond it): 0, one half or 1."""
-    beyond = -margin.to("in").value
-    if beyond <= 0:
+    if margin.value >= 0:
         return Fraction(0)
-    return Fraction(1) if beyond >= WHOLE_OVERSTROKE_IN else Fraction(1, 2)
+    # A set kept by a session from before this was a limit has none; the shipped one stands for it.
+    known = limits if limits.of_quantity(OVERSTROKE) else _shipped()
+    found = judge_reading(known, subject, OVERSTROKE, Measure(-margin.value, margin.unit))
+    return Fraction(1) if any(finding.level >= Level.REPAIR for finding in found) else Fraction(1, 2)
+
+
+@cache
+def _shipped() -> LimitSet:
+    return load_limits()
 
 
 def count_brakes(limits: LimitSet, vehicle: Vehicle, results: Iterable[Result]) -> BrakeCount:
@@ -57,7 +67,8 @@ def count_brakes(limits: LimitSet, vehicle: Vehicle, results: Iterable[Result]) 
         for finding in result.findings:
             kind = _kind(limits, finding)
             if kind == "stroke" and finding.margin is not None:
-                strokes[end] = max(overstroke_count(finding.margin), strokes.get(end, Fraction(0)))
+                counted = overstroke_count(limits, result.subject, finding.margin)
+                strokes[end] = max(counted, strokes.get(end, Fraction(0)))
             elif kind == "stroke" and finding.level >= Level.REPAIR:
                 reported.add(end)
             elif kind == "whole" and finding.level >= Level.REPAIR:

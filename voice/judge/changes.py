@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from voice.judge.limit import Criterion, Limit, LimitSet, level_of
+from voice.judge.limit import Criterion, Limit, LimitSet
 from voice.judge.load import load_limits
 from voice.measure import Measure
+from voice.measure.level import level_of
 
 Kind = Literal["new", "changed", "looser", "dropped"]
 

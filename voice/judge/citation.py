@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from voice.judge.speech import whole_words
 from voice.judge.wording import verdicts
+from voice.measure.cardinal import cardinal
 
 _PARAGRAPHS = re.compile(r"((?:\([A-Za-z0-9]+\))+)")
 _NUMBER = re.compile(r"\d+")
@@ -32,5 +32,5 @@ def spoken_source(section: str) -> str:
 def _number(text: str) -> str:
     value = int(text)
     if len(text) == 3 and value % 100 >= 10:
-        return f"{whole_words(value // 100)} {whole_words(value % 100)}"
-    return whole_words(value)
+        return f"{cardinal(value // 100)} {cardinal(value % 100)}"
+    return cardinal(value)

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 from voice.errors import DataError
 from voice.judge.facts import facts
-from voice.judge.limit import Criterion, LimitSet, level_of
+from voice.judge.limit import Criterion, LimitSet
 from voice.judge.model import Finding, Subject
+from voice.measure.level import level_of
 from voice.route.model import Part
 
 

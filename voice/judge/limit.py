@@ -14,16 +14,12 @@ from pydantic import Field, model_validator
 
 from voice.fields import Id
 from voice.judge.facts import FACTS, FIGURES
-from voice.judge.model import Known, Level
+from voice.judge.model import Known
+from voice.measure.level import LevelName
 from voice.route.model import Number, Part, Strict
 
-LevelName = Literal["within", "watch", "repair", "halt"]
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
-
-
-def level_of(name: LevelName) -> Level:
-    return Level[name.upper()]
 
 
 class Source(Strict):

@@ -17,8 +17,8 @@ from voice.data import prompts_dir
 from voice.errors import DataError
 from voice.fields import Id
 from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
-from voice.judge.speech import unit_book
 from voice.measure import fits, is_unit
+from voice.measure.book import unit_book
 from voice.route.load import Loc, line_of, parse, read_yaml
 from voice.route.model import Number, Strict
 

@@ -3,35 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import IntEnum
 from typing import Literal
 
 from voice.measure import Measure
+from voice.measure.level import Level
 from voice.route.model import Axle, Part, Place, Vehicle
 
 Known = Literal["read", "memory", "practice"]
-
-
-class Level(IntEnum):
-    """How bad, in order. A worse reading never gets a lower level."""
-
-    WITHIN = 0  # within the limit
-    WATCH = 1  # within, but near the limit or against an advisory figure
-    REPAIR = 2  # repair, or have it certified as not needing repair, before leaving
-    HALT = 3  # may not be driven under the cited criterion
-
-    @property
-    def word(self) -> Literal["within", "watch", "repair", "halt"]:
-        """As written in data and records."""
-        return _WORDS[self]
-
-
-_WORDS: dict[Level, Literal["within", "watch", "repair", "halt"]] = {
-    Level.WITHIN: "within",
-    Level.WATCH: "watch",
-    Level.REPAIR: "repair",
-    Level.HALT: "halt",
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,12 @@ from fractions import Fraction
 
 from voice.errors import DataError
 from voice.judge.facts import facts, figures
-from voice.judge.limit import Figure, Limit, LimitSet, level_of
-from voice.judge.model import Finding, Known, Level, Subject
-from voice.judge.speech import System, printed, spoken
+from voice.judge.limit import Figure, Limit, LimitSet
+from voice.judge.model import Finding, Known, Subject
 from voice.judge.wording import verdicts
 from voice.measure import Measure, fits
+from voice.measure.level import Level, level_of
+from voice.measure.telling import System, printed, spoken
 
 PI = Fraction(355, 113)  # too large by less than one part in ten million: no gauge tells the difference
 

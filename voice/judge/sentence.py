@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from voice.judge.citation import spoken_source
-from voice.judge.model import Finding, Level
-from voice.judge.speech import System, quantity_name, spoken
+from voice.judge.model import Finding
 from voice.judge.wording import verdicts
+from voice.measure.level import Level
+from voice.measure.telling import System, quantity_name, spoken
 
 
 def sentence(finding: Finding, *, defect: str = "", system: System = "us") -> str:

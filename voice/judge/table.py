@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from voice.judge.limit import Criterion, Limit, LimitSet, Rule, Table
 from voice.judge.load import load_limits
-from voice.judge.speech import printed, quantity_name
 from voice.judge.wording import verdicts
 from voice.measure import Measure
+from voice.measure.telling import printed, quantity_name
 
 STATUS = {"read": "read", "memory": "from memory, to be checked", "practice": "common practice"}
 INTRO = """# Limits

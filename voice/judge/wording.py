@@ -14,7 +14,8 @@ from typing import get_args
 from pydantic import model_validator
 
 from voice.data import prompts_dir
-from voice.judge.limit import Comparison, LevelName
+from voice.judge.limit import Comparison
+from voice.measure.level import LevelName
 from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
 

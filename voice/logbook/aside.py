@@ -6,6 +6,7 @@ import hashlib
 import re
 from pathlib import Path
 
+from voice import durable
 from voice.errors import RecordError
 
 
@@ -16,9 +17,9 @@ def set_aside(home: Path, name: str, body: bytes, reason: str) -> Path:
     folder = home / "set-aside"
     kept = folder / f"{safe}.{digest}.json"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        kept.write_bytes(body)
-        kept.with_suffix(".reason.txt").write_text(f"{reason}\n", encoding="utf-8")
+        durable.make_folder(folder)
+        durable.replace(kept, body)
+        durable.replace(kept.with_suffix(".reason.txt"), f"{reason}\n".encode())
     except OSError as error:
-        raise RecordError(f"{folder} cannot be written: {error.strerror}.", "Check free space and rights.") from error
+        raise RecordError(*durable.trouble(f"{folder} cannot be written", error)) from error
     return kept

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.judge.limit import LimitSet, level_of
-from voice.judge.model import Level, Subject
+from voice.judge.limit import LimitSet
+from voice.judge.model import Subject
 from voice.judge.reading import bounds_of
-from voice.judge.speech import printed, spoken
 from voice.measure import Measure, fits
+from voice.measure.level import Level, level_of
+from voice.measure.telling import printed, spoken
 from voice.route.model import Place, Vehicle
 
 

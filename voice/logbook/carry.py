@@ -5,45 +5,75 @@ Without a logbook (never synced, or the extra not installed) the device's own re
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from voice.record.model import LevelName
+from voice.errors import GladhandError
+from voice.measure.level import Level
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 
-_LEVELS: tuple[LevelName, ...] = ("within", "watch", "repair", "halt")
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+PATIENCE = 3.0  # seconds to wait for another program that writes: a driver stands beside it
 
 
 def _kept(home: Path) -> bool:
     return (home / "logbook.sqlite").exists() and find_spec("sqlalchemy") is not None
 
 
+class LogbookError(GladhandError):
+    """The device's logbook cannot be used. Its own records can: a walk goes on with voice.record.open_defects."""
+
+
+@contextmanager
+def _opened(home: Path) -> Iterator[Engine]:
+    """The device's logbook. A damaged, locked or unreadable one is a LogbookError, whatever its library calls it."""
+    from voice.logbook.database import open_local
+
+    engine: Engine | None = None
+    try:
+        engine = open_local(home, patience=PATIENCE)
+        yield engine
+    except GladhandError as error:
+        raise LogbookError(error.message, error.hint) from error
+    except Exception as error:
+        raise LogbookError(
+            f"The logbook {home / 'logbook.sqlite'} cannot be read: {type(error).__name__}.",
+            "Move it away; it is made again from the sessions.",
+        ) from error
+    finally:
+        if engine is not None:
+            engine.dispose()
+
+
 def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
     """Open defects of a vehicle, the worst and oldest first: this device's, and those of the last sync.
 
     Other drivers' findings on the vehicle come from the depot; what was certified there no longer counts as open.
-    Raises RecordError.
+    Raises RecordError for the device's own records, LogbookError for the logbook.
     """
     own = own_defects(home, vehicle)
     if not _kept(home):
         return own
-    from voice.logbook.database import open_local, reading
-    from voice.logbook.importer import import_home
-    from voice.logbook.sync import open_defects as merged
+    with _opened(home) as engine:
+        from voice.logbook.database import reading
+        from voice.logbook.importer import import_home
+        from voice.logbook.sync import open_defects as merged
 
-    engine = open_local(home)
-    try:
         import_home(engine, home)
         with reading(engine) as session:
             lives = merged(session, vehicle)
-    finally:
-        engine.dispose()
     by_key = {defect.key: defect for defect in own}
     return [
         by_key.get(life.defect)
         or OpenDefect(
-            life.defect, life.title, life.opened, life.first, _LEVELS[life.level], life.times, life.last,
+            life.defect, life.title, life.opened, life.first, Level(life.level).word, life.times, life.last,
             "repaired" if life.said_repaired else None,
         )
         for life in lives
@@ -51,16 +81,18 @@ def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
 
 
 def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
-    """Sentences to say of a vehicle's wear before a walk: limits soon reached, uneven wear. Empty without a logbook."""
+    """Sentences to say of a vehicle's wear before a walk: limits soon reached, uneven wear. Empty without a logbook.
+
+    Raises LogbookError, and DataError for a limits file.
+    """
     if not _kept(home):
         return ()
     from voice.judge.load import limit_files, load_limits
-    from voice.logbook.database import open_local, reading
-    from voice.logbook.trends import spoken_outlook
 
-    engine = open_local(home)
-    try:
+    limits = load_limits(limit_files(home))
+    with _opened(home) as engine:
+        from voice.logbook.database import reading
+        from voice.logbook.trends import spoken_outlook
+
         with reading(engine) as session:
-            return spoken_outlook(session, vehicle, load_limits(limit_files(home)))
-    finally:
-        engine.dispose()
+            return spoken_outlook(session, vehicle, limits, datetime.now(UTC))

@@ -18,9 +18,10 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 
+from voice import durable
 from voice.errors import SetupError
 from voice.logbook.schema import Identity
 
@@ -72,15 +73,19 @@ def shown(url: URL) -> str:
     return f"{url.host or 'local'}{f':{url.port}' if url.port else ''}/{url.database}"
 
 
-def open_engine(url: URL) -> Engine:
-    """An engine; nothing is connected yet. SQLite is set to be durable, and to wait for others' writing."""
+def open_engine(url: URL, *, patience: float = 60) -> Engine:
+    """An engine; nothing is connected yet. SQLite is set to be durable, and to wait for others' writing.
+
+    patience: seconds that SQLite waits so.
+    """
     if url.get_backend_name() == "postgresql":
         return create_engine(
             url, pool_pre_ping=True, connect_args={"connect_timeout": 10, "application_name": "gladhand"}
         )
     if url.database and url.database != ":memory:":
-        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(url, connect_args={"timeout": 60})
+        durable.make_folder(Path(url.database).parent)
+        Path(url.database).touch(durable.PRIVATE)  # else the driver makes it, for all to read
+    engine = create_engine(url, connect_args={"timeout": patience})
 
     @event.listens_for(engine, "connect")
     def connected(connection: sqlite3.Connection, _: object) -> None:
@@ -119,10 +124,66 @@ def _clear(engine: Engine) -> Iterator[None]:
         raise explain(error, engine.url) from error
 
 
+# Classes of SQLSTATE (PostgreSQL manual, appendix A) that say something of the server and nothing of the row: the
+# connection, insufficient resources, an operator's intervention, a system error; and primary result codes of SQLite
+# (sqlite.org/rescode.html): busy, locked, out of memory, read-only, I/O error, corrupt, full, cannot open, no database.
+_SERVER = ("08", "53", "57", "58")
+_FILE = (5, 6, 7, 8, 10, 11, 13, 14, 26)
+_BUSY, _DAMAGED = (5, 6), (11, 26)
+FULL_INBOX = "53400"  # raised by the depot's quota, see the migration
+
+
+def state(error: DBAPIError) -> str:
+    """PostgreSQL's five letters for what went wrong; empty if there are none."""
+    return getattr(error.orig, "sqlstate", None) or ""
+
+
+def of_the_database(error: Exception) -> bool:
+    """Whether an error is the database's own (gone, full, locked, damaged) and not that of what it was given."""
+    if not isinstance(error, DBAPIError):
+        return isinstance(error, OSError)
+    code = getattr(error.orig, "sqlite_errorcode", None)
+    if code is not None:
+        return code & 0xFF in _FILE
+    # Without a code it is the driver that failed: no server was there to give one.
+    return error.connection_invalidated or state(error)[:2] in _SERVER or (
+        isinstance(error, OperationalError) and not state(error)
+    )  # fmt: skip
+
+
+def inbox_is_full(error: SetupError) -> bool:
+    """Whether the depot refused because of this device's quota."""
+    return isinstance(error.__cause__, DBAPIError) and state(error.__cause__) == FULL_INBOX
+
+
+def collided(error: Exception) -> bool:
+    """Whether another program did the same at the same moment: once more, and it goes well."""
+    return isinstance(error, IntegrityError) or (isinstance(error, DBAPIError) and state(error)[:2] == "40")
+
+
+def plain(error: Exception) -> str:
+    """What went wrong, in one line."""
+    told = error.orig if isinstance(error, DBAPIError) else error
+    lines = [line.strip() for line in str(told).splitlines() if line.strip()]
+    return lines[0][:300] if lines else type(error).__name__
+
+
 def explain(error: DBAPIError, url: URL) -> SetupError:
     """One sentence for a database's own error, without the URL and without the password should it be in there."""
-    lines = [line.strip() for line in str(error.orig).splitlines() if line.strip()] or ["no reason given"]
-    reason = lines[0] if url.password is None else lines[0].replace(url.password, "***")
+    reason = plain(error) if url.password is None else plain(error).replace(url.password, "***")
+    if state(error) == FULL_INBOX:
+        return SetupError(
+            f"The depot takes nothing more from this device for now: {reason}.",
+            "Nothing is lost; it goes on when the depot has looked at what waits.",
+        )
+    code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+    if code in _DAMAGED:
+        return SetupError(
+            f"The logbook {shown(url)} is damaged: {reason}.",
+            "Move it away: it is made again from the sessions, and the next sync brings back what the depot knows.",
+        )
+    if code in _BUSY:
+        return SetupError(f"Another program is writing to the logbook {shown(url)}.", "Try again in a moment.")
     if "no such table" in reason or "does not exist" in reason:
         return SetupError(f"There is no logbook in {shown(url)}: {reason}.", "Run 'gladhand logbook init' there first.")
     if isinstance(error, OperationalError):
@@ -172,9 +233,9 @@ def is_current(engine: Engine) -> bool:
         return MigrationContext.configure(connection).get_current_revision() == head
 
 
-def open_local(home: Path) -> Engine:
-    """The device's own logbook, made or brought up to date if need be."""
-    engine = open_engine(local_url(home))
+def open_local(home: Path, *, patience: float = 60) -> Engine:
+    """The device's own logbook, made or brought up to date if need be. patience: as in open_engine."""
+    engine = open_engine(local_url(home), patience=patience)
     if not is_current(engine):
         initialise(engine)
     return engine

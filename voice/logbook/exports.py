@@ -21,14 +21,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.judge.model import Level
 from voice.logbook.schema import CertificationRow, DefectRow, DocumentRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
-from voice.record.model import InspectionRecord, LevelName
+from voice.measure.level import Level, LevelName
+from voice.record.model import InspectionRecord
 
 EXPORT_VERSION = 1
 BATCH = 2000
 Format = Literal["json", "csv", "parquet"]
-_LEVELS: tuple[LevelName, ...] = ("within", "watch", "repair", "halt")
 
 
 class Row(BaseModel):
@@ -166,7 +165,8 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             ):
                 yield RecordOut(
                     record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, driver=r.driver, started=r.started,
-                    ended=r.ended, odometer_mi=r.odometer, level=_LEVELS[r.level], defects=r.defects, pruned=r.pruned,
+                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word, defects=r.defects,
+                    pruned=r.pruned,
                 )  # fmt: skip
         case "readings":
             for id, vehicle, at, odometer, item, place, quantity, name, value, unit in run(
@@ -190,7 +190,7 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
                 .order_by(VehicleRow.id, DefectRow.defect, DefectRow.number)
             ):
                 yield DefectOut(
-                    vehicle=vehicle, defect=d.defect, number=d.number, title=d.title, level=_LEVELS[Level(d.level)],
+                    vehicle=vehicle, defect=d.defect, number=d.number, title=d.title, level=Level(d.level).word,
                     opened=d.opened, seen=d.seen, times=d.times, first_record=d.first, last_record=d.last,
                     said_repaired=d.said_repaired, closed=d.closed, verdict=d.verdict, certified_by=d.by,
                 )  # fmt: skip

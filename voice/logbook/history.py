@@ -12,13 +12,9 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from voice.errors import SetupError
 from voice.judge.limit import LimitSet
-from voice.judge.model import Level
-from voice.judge.speech import System, quantity_name
-from voice.logbook.defects import Life
-from voice.logbook.schema import RecordRow, VehicleRow
-from voice.logbook.store import all_lives
+from voice.logbook.schema import RecordRow
+from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
     Pair,
     Wear,
@@ -33,6 +29,9 @@ from voice.logbook.trends import (
 )
 from voice.logbook.wear import Reach
 from voice.logbook.wording import time_words, words
+from voice.measure.level import Level
+from voice.measure.telling import System, quantity_name
+from voice.record.lives import Life
 from voice.route.model import Vehicle
 
 if TYPE_CHECKING:
@@ -113,17 +112,13 @@ class History:
         return [sentence for sentence in (*found, *uneven, *odd) if sentence]
 
 
-def gather(session: Session, vehicle: str, limits: LimitSet) -> History:
-    """The history of a vehicle. Raises SetupError if the logbook does not know it."""
-    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
-    if row is None:
-        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
-        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
-        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> History:
+    """The history of a vehicle; forecasts count from now. Raises SetupError if the logbook does not know it."""
+    row = vehicle_row(session, vehicle)
     records = session.scalars(
         select(RecordRow).where(RecordRow.vehicle == row.key).order_by(RecordRow.started, RecordRow.id)
     )
-    wears = tuple(vehicle_wear(session, vehicle, limits))
+    wears = tuple(vehicle_wear(session, vehicle, limits, now))
     return History(
         id=vehicle,
         name=row.name,
@@ -204,6 +199,8 @@ def forecast_words(wear: Wear) -> str:
     if wear.trend is None or wear.ahead is None:
         return why["unfit"]
     if isinstance(wear.ahead, Reach):
+        if wear.ahead.days <= 0:
+            return why["overdue"]
         soonest, latest = (time_words(days, aloud=False) for days in (wear.ahead.days_soonest, wear.ahead.days_latest))
         return f"{time_words(wear.ahead.days, aloud=False)} ({soonest} – {latest})"
     return why[wear.ahead]

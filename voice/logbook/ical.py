@@ -8,12 +8,12 @@ from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Calendar, Event, Todo
 
-from voice.judge.model import Level
-from voice.judge.speech import quantity_name
 from voice.logbook.history import History
 from voice.logbook.history import date as day
 from voice.logbook.trends import place_words, soon, wear_sentence
 from voice.logbook.wording import words
+from voice.measure.level import Level
+from voice.measure.telling import quantity_name
 
 
 def calendar(histories: Iterable[History], made: datetime, *, events: bool = False, within_days: float = 180) -> bytes:
@@ -43,8 +43,7 @@ def calendar(histories: Iterable[History], made: datetime, *, events: bool = Fal
                 )
             )  # fmt: skip
         for wear, reach in soon(history.wears, within_days):
-            assert wear.trend is not None  # noqa: S101 - it was foretold from one
-            due = (wear.trend.until + timedelta(days=reach.days_soonest)).astimezone().date()
+            due = (made + timedelta(days=reach.days_soonest)).astimezone().date()
             series = wear.series
             summary = text.wear.format(
                 vehicle=history.name, place=place_words(wear), quantity=quantity_name(series.quantity)

@@ -10,23 +10,26 @@ from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
 from sqlalchemy import Engine, select
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
 from voice.logbook.aside import set_aside
-from voice.logbook.database import reading, writing
-from voice.logbook.intake import Checked, UnsignedError, check_record
+from voice.logbook.database import collided, of_the_database, plain, reading, writing
+from voice.logbook.intake import Checked, UnsignedError, check_record, fitting_repair
 from voice.logbook.schema import RecordRow
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
-from voice.record.repairs import read_repairs
+from voice.record.repairs import Repair, read_repairs
 
 BATCH = (
     250  # records in one transaction: the more, the fewer waits for the disk; some tenths of a second on a busy machine
 )
 _HASH = re.compile(rb'"record_sha256"\s*:\s*"([0-9a-f]{64})"')
+_Thing = TypeVar("_Thing")
 MANY = 4000  # records from which on it pays to start other processes: each takes a second or two
 
 
@@ -36,16 +39,21 @@ def session_records(home: Path) -> list[Path]:
 
 
 def record_files(paths: Sequence[Path]) -> list[Path]:
-    """Files as they are; of a folder every *.json in it that is not a plan. Raises SetupError."""
-    found: list[Path] = []
+    """Files as they are; of a folder every *.json in it, but of a session's only its record. Each once.
+
+    Raises SetupError.
+    """
+    found: dict[Path, Path] = {}
     for path in paths:
-        if path.is_dir():
-            found += sorted(file for file in path.rglob("*.json") if file.name != "plan.json")
-        elif path.exists():
-            found.append(path)
-        else:
+        if not path.exists():
             raise SetupError(f"There is no {path}.", "Give record files, or folders of them.")
-    return found
+        for file in filter(_may_be_record, sorted(path.rglob("*.json"))) if path.is_dir() else (path,):
+            found.setdefault(file.resolve(), file)
+    return list(found.values())
+
+
+def _may_be_record(file: Path) -> bool:
+    return file.name == "record.json" or not (file.parent / "journal.jsonl").exists()
 
 
 def import_files(
@@ -82,16 +90,16 @@ def _import_files(
 def _check_file(file: Path, trusted: Mapping[str, bytes]) -> Checked | tuple[str, bytes, str] | None:
     """The checked record, or (name, bytes, reason) of one that is refused, or None for one that is not finished."""
     name = f"{file.parent.name}/{file.name}"
+    body = b""
     try:
         body = file.read_bytes()
-    except OSError as error:
-        raise RecordError(f"{file} cannot be read: {error.strerror}.", "Check its permissions.") from error
-    try:
         return check_record(body, name, trusted)
     except UnsignedError:
         return None
-    except RecordError as error:
-        return name, body, str(error)
+    except OSError as error:
+        return name, body, f"It cannot be read: {error.strerror}."
+    except Exception as error:  # whatever is wrong with one file, the others go on
+        return name, body, str(error) if isinstance(error, RecordError) else plain(error)
 
 
 def _import(
@@ -105,7 +113,8 @@ def _import(
                 batch.append(result)
             elif result is not None:
                 name, body, reason = result
-                set_aside(home, name, body, reason)
+                if body:
+                    set_aside(home, name, body, reason)
                 yield Outcome(name, "set-aside", reason)
             if len(batch) >= BATCH:
                 if engine.name != "postgresql":
@@ -124,34 +133,74 @@ def _import(
 
 
 def _import_batch(engine: Engine, batch: Sequence[Checked], home: Path, device: str) -> list[Outcome]:
-    def store() -> list[Outcome]:
-        with writing(engine) as session:
-            return import_records(session, batch, [device] * len(batch))
-
-    outcomes = twice(store)
+    outcomes = store_apart(
+        engine,
+        batch,
+        lambda session, part: import_records(session, part, [device] * len(part)),
+        lambda checked: checked.id,
+    )
     for checked, outcome in zip(batch, outcomes, strict=True):
         if outcome.verdict == "set-aside":
             set_aside(home, checked.id, checked.json(), outcome.reason)
     return outcomes
 
 
-def twice(store: Callable[[], list[Outcome]]) -> list[Outcome]:
+def store_apart(
+    engine: Engine,
+    batch: Sequence[_Thing],
+    store: Callable[[Session, Sequence[_Thing]], list[Outcome]],
+    name: Callable[[_Thing], str],
+) -> list[Outcome]:
+    """A batch in one transaction. If anything in it cannot be stored, each by itself: only that one is set aside.
+
+    name: how the outcome calls one. Raises SetupError if the database is gone, full or damaged.
+    """
+    try:
+        return _stored(engine, batch, store)
+    except Exception as error:
+        cause = error.__cause__ if isinstance(error, SetupError) and isinstance(error.__cause__, DBAPIError) else error
+        if of_the_database(cause):
+            raise
+        if len(batch) == 1:
+            return [Outcome(name(batch[0]), "set-aside", plain(cause))]
+    return [outcome for one in batch for outcome in store_apart(engine, [one], store, name)]
+
+
+def _stored(
+    engine: Engine, batch: Sequence[_Thing], store: Callable[[Session, Sequence[_Thing]], list[Outcome]]
+) -> list[Outcome]:
     """Another program may bring in a record of the same id at the same moment: the second time it is seen."""
     try:
-        return store()
+        with writing(engine) as session:
+            return store(session, batch)
     except SetupError as error:
-        if not isinstance(error.__cause__, IntegrityError):
+        if not isinstance(error.__cause__, DBAPIError) or not collided(error.__cause__):
             raise
-        return store()
+    with writing(engine) as session:
+        return store(session, batch)
 
 
 def import_repairs_file(engine: Engine, home: Path, *, device: str = "local") -> list[Outcome]:
-    """The certifications in home's repairs file. Raises RecordError if it was altered."""
-    found = read_repairs(home)
-    if not found:
-        return []
-    with writing(engine) as session:
-        return import_repairs(session, found, [device] * len(found))
+    """The certifications in home's repairs file. One outcome, with the reason, if the file was damaged or altered."""
+    outcomes: list[Outcome] = []
+    good: list[Repair] = []
+    try:
+        found = read_repairs(home)
+    except RecordError as error:
+        return [Outcome("repairs.jsonl", "set-aside", str(error), "certification")]
+    for repair in found:
+        try:
+            good.append(fitting_repair(repair))
+        except RecordError as error:
+            outcomes.append(Outcome(repair.certification.key[:80], "set-aside", str(error), "certification"))
+    if good:
+        outcomes += store_apart(
+            engine,
+            good,
+            lambda session, part: import_repairs(session, part, [device] * len(part)),
+            lambda repair: repair.certification.key,
+        )
+    return outcomes
 
 
 def import_home(engine: Engine, home: Path) -> list[Outcome]:

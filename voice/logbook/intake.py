@@ -19,20 +19,18 @@ from functools import cache, lru_cache
 from typing import Any, Final, NamedTuple
 
 from voice.errors import RecordError
-from voice.judge.model import Level
-from voice.judge.speech import unit_book
-from voice.logbook.defects import Fact
-from voice.logbook.schema import FactKind
+from voice.logbook import columns
 from voice.measure import Measure, fits
+from voice.measure.book import unit_book
+from voice.measure.level import Level, level_of
 from voice.record.canonical import canonical, read_record
 from voice.record.device import signature_fault
+from voice.record.lives import Fact, FactKind
 from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 
 # What a timed check was made from; the judged rate is a series, these are in the record's text.
 _RAW: Final = frozenset({"gauge-start", "gauge-end", "hold-time"})
-
-_LEVELS: Final = {"within": Level.WITHIN, "watch": Level.WATCH, "repair": Level.REPAIR, "halt": Level.HALT}
 
 
 class UnsignedError(RecordError):
@@ -100,11 +98,56 @@ def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checke
             keys[record.device.key] = base64.b64decode(record.device.public, validate=True)
     if fault := signature_fault(record, keys):
         raise RecordError(f"{name} may be forged. {fault}", "If you trust that device, put its device.pub in trusted/.")
-    return take_apart(record, body)
+    return fitting(take_apart(record, body))
+
+
+def fitting(checked: Checked) -> Checked:
+    """The same, if the tables can hold it. Raises RecordError."""
+    columns.key(checked.id, "The record's id")
+    columns.key(checked.vehicle, "The vehicle's id")
+    columns.text(checked.route, "The route's id")
+    columns.text(checked.driver or "", "The driver's name")
+    columns.tree(checked.profile, "The vehicle's profile")
+    columns.tree(checked.sections, "The list of sections")
+    columns.moment(checked.started, "The start")
+    columns.moment(checked.at, "The end")
+    columns.number(checked.odometer or 0.0, "The odometer")
+    for values, what in (
+        (checked.defects, "Defects"),
+        (len(checked.readings), "Readings"),
+        (len(checked.facts), "Findings"),
+        (len(checked.repairs), "Certifications"),
+        (len(checked.sections), "Sections"),
+    ):
+        columns.count(values, what)
+    for taken in checked.readings:
+        for part in (taken.item, taken.place, taken.quantity, taken.name):
+            columns.key(part, "A reading's key")
+        for part in (taken.unit, taken.title, taken.spoken):
+            columns.text(part, "A reading's text")
+        columns.number(taken.value, "A reading")
+        columns.tree(taken.position, "A reading's place")
+    for fact in checked.facts:
+        columns.key(fact.defect, "A defect's key")
+        columns.text(fact.title, "A defect's title")
+    for repair in checked.repairs:
+        fitting_repair(repair)
+    return checked
+
+
+def fitting_repair(repair: Repair) -> Repair:
+    """The same, if the tables can hold it. Raises RecordError."""
+    given = repair.certification
+    columns.key(repair.vehicle, "The vehicle's id")
+    columns.key(given.key, "The defect's key")
+    columns.text(given.name, "The name under the certification")
+    columns.text(given.remark, "The certification's remark")
+    columns.moment(given.at, "The time of the certification")
+    return repair
 
 
 def take_apart(record: InspectionRecord, body: bytes) -> Checked:
-    """The rows of a record that was checked, or made here."""
+    """The rows of a record that was checked, or made here. Raises RecordError for a value that is no number."""
     at = record.ended or record.started
     readings: list[Taken] = []
     facts: list[Fact] = []
@@ -116,9 +159,9 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
             if reading.quantity not in _RAW:
                 readings.append(_taken(entry, reading, counts))
         for finding in entry.findings:
-            level = max(level, _LEVELS[finding.level])
+            level = max(level, level_of(finding.level))
         for defect in entry.defects:
-            found = _LEVELS[defect.level]
+            found = level_of(defect.level)
             level = max(level, found)
             facts.append(Fact(defect.key, "found", source, at, defect.title, found, record.driver))
     for carried in record.carried:
@@ -180,13 +223,14 @@ def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:
     """
     factor, unit = _factor(reading.quantity, reading.unit)
     if factor is None:
+        columns.exact(reading.value, "A reading")
         return reading.decimal, unit
     return _scaled(reading.value, reading.quantity, reading.unit), unit
 
 
 @lru_cache(10_000)  # gauges have few divisions: the same values come again and again
 def _scaled(value: str, quantity: str, unit: str) -> float:
-    return float(Fraction(value) * (_factor(quantity, unit)[0] or 1))
+    return float(columns.exact(value, "A reading") * (_factor(quantity, unit)[0] or 1))
 
 
 @cache

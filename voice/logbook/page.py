@@ -8,12 +8,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from voice.data import prompts_dir
-from voice.judge.speech import quantity_name
 from voice.logbook import history as cells
 from voice.logbook import plots
 from voice.logbook.history import History
 from voice.logbook.trends import place_words
 from voice.logbook.wording import words
+from voice.measure.telling import quantity_name
 
 
 def render_history(history: History, made: datetime) -> str:

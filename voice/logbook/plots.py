@@ -10,13 +10,14 @@ from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from voice.judge.model import Level
-from voice.judge.speech import printed, quantity_name, unit_book
 from voice.logbook.history import History, Visit
 from voice.logbook.trends import Wear, place_words
 from voice.logbook.wear import Point
 from voice.logbook.wording import words
 from voice.measure import Measure
+from voice.measure.book import unit_book
+from voice.measure.level import Level
+from voice.measure.telling import printed, quantity_name
 from voice.route.model import Place
 
 if TYPE_CHECKING:

@@ -2,7 +2,8 @@
 
 One group role, gladhand_device, holds the rights; each device is a login role in it. A device may insert three columns
 of the inbox (whose it is comes from the server, and row-level security checks it) and read four views that show rows of
-its own. It has no right on any table.
+its own. It has no right on any table. How much it may hand in is bounded by a trigger (migration 0003). What PostgreSQL
+gives to everybody is taken away in voice.logbook.closing.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import URL
 
 from voice.errors import SetupError
-from voice.logbook.database import writing
+from voice.logbook.closing import GROUP, closing_sql, permitted, still_open
+from voice.logbook.database import reading, writing
 from voice.logbook.schema import DeviceVehicleRow
 from voice.logbook.store import insert_new
 
-GROUP = "gladhand_device"
 VIEWS = ("device_depot", "device_vehicles", "device_receipts", "device_open_defects")
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,62}")
 
@@ -31,12 +32,21 @@ def group_sql() -> list[str]:
     """The group role and its rights. Safe to repeat."""
     return [
         f"DO $$ BEGIN CREATE ROLE {GROUP} NOLOGIN; EXCEPTION WHEN duplicate_object THEN NULL; END $$",
+        *rights_sql(),
+    ]
+
+
+def rights_sql() -> list[str]:
+    """The rights of the group, which is there. Safe to repeat."""
+    return [
         f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM {GROUP}",
         f"REVOKE ALL ON ALL SEQUENCES IN SCHEMA public FROM {GROUP}",
         f"REVOKE CREATE ON SCHEMA public FROM PUBLIC, {GROUP}",
         f"GRANT USAGE ON SCHEMA public TO {GROUP}",
         f"GRANT INSERT (sha256, kind, body) ON inbox TO {GROUP}",
         f"GRANT SELECT ON {', '.join(VIEWS)} TO {GROUP}",
+        *(f"GRANT EXECUTE ON FUNCTION {view}_rows() TO {GROUP}" for view in VIEWS[1:]),
+        *closing_sql(),
     ]
 
 
@@ -49,6 +59,9 @@ def device_sql(device: str, verifier: str | None = None) -> list[str]:
         f"ALTER ROLE {name} {attributes}",
         f"GRANT {GROUP} TO {name}",
         f"ALTER ROLE {name} SET statement_timeout = '60s'",
+        f"ALTER ROLE {name} SET idle_in_transaction_session_timeout = '60s'",
+        permitted(f"ALTER ROLE {name} SET temp_file_limit = '64MB'"),  # a superuser's to set, and to change
+        permitted(f"EXECUTE 'GRANT CONNECT ON DATABASE ' || this || ' TO {name}'"),
     ]
     return made if verifier is None else [*made, f"ALTER ROLE {name} PASSWORD '{verifier}'"]
 
@@ -74,8 +87,19 @@ def script(device: str, vehicles: Sequence[str]) -> str:
     return "".join(f"{statement};\n" for statement in statements) + f"-- then: \\password {device}\n"
 
 
-def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path | None = None) -> None:
-    """Make or change a device's role, and say which vehicles it may read.
+def close(depot: Engine) -> None:
+    """Give the group its rights anew, where there is one: for a depot made by an earlier version."""
+    if depot.name != "postgresql":
+        return
+    with writing(depot) as session:
+        ask = session.connection().exec_driver_sql
+        if ask(f"SELECT FROM pg_roles WHERE rolname = '{GROUP}'").first() is not None:
+            for statement in rights_sql():
+                ask(statement)
+
+
+def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path | None = None) -> list[str]:
+    """Make or change a device's role, and say which vehicles it may read. Returns what is still open to it.
 
     credentials: a new file (mode 0600) that gets the URL with a fresh random password, to be carried to the device as
     its depot.url. Without it the password stays as it is. Raises SetupError.
@@ -98,6 +122,8 @@ def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path
         if credentials is not None:
             # Before the commit: a password nobody has is worse than a file with one that is not in force.
             _write(credentials, depot.url.set(username=device, password=password))
+    with reading(depot) as session:
+        return still_open(session, device)
 
 
 def _write(file: Path, url: URL) -> None:

@@ -8,7 +8,7 @@ so that the tables asked every day stay narrow.
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy import (
     JSON,
@@ -29,8 +29,6 @@ from sqlalchemy import (
     text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
-
-FactKind = Literal["found", "still-there", "said-repaired", "certified-repaired", "certified-unnecessary"]
 
 Key = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows by itself only in a column of type INTEGER
 
@@ -241,6 +239,13 @@ class InboxRow(Base):
 
     __table_args__ = (
         Index("ix_inbox_waiting", "received", postgresql_where=text("done IS NULL"), sqlite_where=text("done IS NULL")),
+        Index(
+            "ix_inbox_held",
+            "device",
+            postgresql_where=text("done IS NULL OR verdict = 'set-aside'"),
+            sqlite_where=text("done IS NULL OR verdict = 'set-aside'"),
+        ),
+        Index("ix_inbox_device_received", "device", "received"),
     )
 
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from operator import itemgetter
-from typing import Any, Final, Literal, cast
+from typing import Any, Literal, cast
 
 from sqlalchemy import Dialect, Table, bindparam, delete, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
@@ -20,8 +20,7 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from voice.judge.model import Level
-from voice.logbook.defects import Fact, Life, lives
+from voice.errors import SetupError
 from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
     Base,
@@ -35,6 +34,8 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
+from voice.measure.level import Level
+from voice.record.lives import Fact, Life, lives
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair
 
@@ -44,11 +45,17 @@ _SeriesId = tuple[int, str, str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one thing handed in. what: the record's or the certified defect's id. reason: if set aside."""
+    """What became of one thing handed in.
+
+    what: the record's or the certified defect's id.
+    reason: why it was set aside; else empty.
+    kind: what it is.
+    """
 
     what: str
     verdict: Verdict
     reason: str = ""
+    kind: Literal["inspection", "certification"] = "inspection"
 
 
 def _bare(table: type[Base]) -> Table:
@@ -76,12 +83,12 @@ def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, An
     connection = session.connection()
     columns = ", ".join(names)
     if connection.dialect.name == "postgresql":
-        lines = ["\t".join([_COPY_TEXT[type(value)](value) for value in values(row)]) for row in rows]
         statement = f"COPY {table.__tablename__} ({columns}) FROM STDIN"
         driver = connection.dialect.loaded_dbapi
         try:
             with connection.connection.cursor().copy(statement) as copy:
-                copy.write("\n".join(lines) + "\n")
+                for row in rows:
+                    copy.write_row(values(row))
         except driver.Error as error:  # as SQLAlchemy would tell it
             raise DBAPIError.instance(statement, None, error, driver.Error, dialect=connection.dialect) from error
         return
@@ -91,18 +98,6 @@ def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, An
         statement,
         [tuple([moments[value] if type(value) is datetime else value for value in values(row)]) for row in rows],
     )
-
-
-_ESCAPES: Final = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"})
-# The text form of COPY (PostgreSQL manual, COPY, "Text Format").
-_COPY_TEXT: Final[dict[type, Callable[[Any], str]]] = {
-    int: str,
-    float: repr,
-    str: lambda value: value.translate(_ESCAPES),
-    datetime: lambda value: value.astimezone(UTC).isoformat(),
-    bytes: lambda value: f"\\\\x{value.hex()}",
-    type(None): lambda _: "\\N",
-}
 
 
 class _Moments(dict[datetime, Any]):
@@ -147,7 +142,8 @@ def import_repairs(session: Session, repairs: Sequence[Repair], devices: Sequenc
     known = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(hashes))))
     outcomes: list[Outcome] = []
     for repair, sha256 in zip(repairs, hashes, strict=True):
-        outcomes.append(Outcome(repair.certification.key, "known" if sha256 in known else "imported"))
+        verdict: Verdict = "known" if sha256 in known else "imported"
+        outcomes.append(Outcome(repair.certification.key, verdict, kind="certification"))
         known.add(sha256)
     _refold(session, _add_repairs(session, list(zip(repairs, devices, strict=True)), vehicles))
     return outcomes
@@ -336,7 +332,8 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
         [{"of": vehicle, "which": defect} for vehicle, defect in touched],
     )
     rows = [
-        {"vehicle": vehicle, **asdict(life), "level": int(life.level)}
+        {"vehicle": vehicle, **{name: value for name, value in asdict(life).items() if name != "said"}}
+        | {"level": int(life.level)}
         for (vehicle, _), said in facts.items()
         for life in lives(said)
     ]
@@ -345,6 +342,16 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
 
 
 # --- asking -----------------------------------------------------------------------------------------------------------
+
+
+def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
+    """The vehicle. Raises SetupError if the logbook does not know it."""
+    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
+    if row is None:
+        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
+        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
+        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+    return row
 
 
 def open_lives(session: Session, vehicle: str) -> list[Life]:

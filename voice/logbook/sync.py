@@ -12,21 +12,23 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 
 from sqlalchemy import Engine, column, delete, insert, select, table, update
 from sqlalchemy.orm import Session
 
-from voice.errors import RecordError
-from voice.judge.model import Level
+from voice.errors import RecordError, SetupError
 from voice.logbook.aside import set_aside
-from voice.logbook.database import reading, writing
-from voice.logbook.defects import Life
+from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
+from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.intake import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
-from voice.logbook.store import all_lives, insert_new, open_lives
+from voice.logbook.store import all_lives, insert_new, open_lives, vehicle_row
+from voice.measure.level import Level
 from voice.record.device import trusted_keys
+from voice.record.lives import Life
 from voice.record.repairs import repair_lines
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
@@ -83,15 +85,18 @@ def sync(
         depot_id = str(session.scalars(select(_depot.c.id)).one())
     with reading(local) as session:
         sent = set(session.scalars(select(SentRow.sha256).where(SentRow.depot == depot_id)))
-    batch: list[Parcel] = []
-    for parcel in _parcels(home, report, set() if everything else sent):
-        batch.append(parcel)
-        if len(batch) >= BATCH:
+    full: SetupError | None = None
+    try:
+        parcels = _parcels(home, report, set() if everything else sent)
+        while batch := list(islice(parcels, BATCH)):
             _hand_in(local, depot, depot_id, batch, report, told)
-            batch = []
-    if batch:
-        _hand_in(local, depot, depot_id, batch, report, told)
+    except SetupError as error:
+        if not inbox_is_full(error):
+            raise
+        full = error  # what others found is taken back all the same
     _take_back(local, depot, depot_id, report)
+    if full is not None:
+        raise full
     return report
 
 
@@ -100,21 +105,33 @@ def _parcels(home: Path, report: Report, sent: set[str]) -> Iterator[Parcel]:
     trusted = trusted_keys(home)
     for file in session_records(home):
         name = f"{file.parent.name}/{file.name}"
-        text = file.read_bytes()
+        try:
+            text = file.read_bytes()
+        except OSError as error:
+            report.refused.append((name, f"It cannot be read: {error.strerror}."))
+            continue
         body, sha256 = _packed(text)
         if sha256 in sent:
             report.known += 1
             continue
         try:
             record = check_record(text, name, trusted)
+            if len(body) > BODY_BYTES or len(text) > RECORD_BYTES:
+                raise RecordError(f"{name} is too large for a depot.", "It is not as the program wrote it.")
         except UnsignedError:
             report.unsigned += 1
-        except RecordError as error:
-            set_aside(home, name, text, str(error))
-            report.refused.append((name, str(error)))
+        except Exception as error:  # whatever is wrong with one, the others are handed in
+            reason = str(error) if isinstance(error, RecordError) else plain(error)
+            set_aside(home, name, text, reason)
+            report.refused.append((name, reason))
         else:
             yield Parcel(f"record:{record.id}", "record", body, sha256)
-    for line in repair_lines(home):
+    try:
+        lines = repair_lines(home)
+    except RecordError as error:
+        report.refused.append(("repairs.jsonl", str(error)))
+        return
+    for line in lines:
         body, sha256 = _packed(line)
         if sha256 in sent:
             report.known += 1
@@ -177,6 +194,12 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Report) -> N
             if outcome == "set-aside":
                 report.refused.append((what, f"The depot set it aside: {reason}"))
     report.vehicles, report.open_defects = tuple(vehicles), len(defects)
+
+
+def refuse_unknown(session: Session, vehicle: str) -> None:
+    """Raises SetupError for a vehicle that neither this logbook nor the depot's last answer knows."""
+    if session.get(PulledVehicleRow, vehicle) is None:
+        vehicle_row(session, vehicle)
 
 
 def open_defects(session: Session, vehicle: str) -> list[Life]:

@@ -12,12 +12,13 @@ from sqlalchemy import DateTime, select, type_coerce
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
-from voice.judge.speech import System, printed, quantity_name, spoken, unit_book
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
-from voice.logbook.wear import Point, Reach, Trend, Why, reach, trend, uneven
+from voice.logbook.wear import Point, Reach, Trend, Why, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
+from voice.measure.book import unit_book
+from voice.measure.telling import System, printed, quantity_name, spoken
 from voice.route.model import Place, Vehicle
 
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
@@ -97,18 +98,21 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
     ]  # fmt: skip
 
 
-def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle) -> Wear:
+def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime) -> Wear:
+    """The trend of a series and when its limit is reached, in days from now."""
     found = trend(series.points)
     slope = -1.0 if found is None else found.slope
     bound = limit_for(limits, series.quantity, series.position, vehicle, series.unit, slope)
     ahead = None if bound is None or found is None else reach(found, bound.value, falling=bound.falling)
+    if isinstance(ahead, Reach) and found is not None:
+        ahead = counted_from(ahead, found, now)
     return Wear(series, found, bound, ahead)
 
 
-def vehicle_wear(session: Session, vehicle: str, limits: LimitSet) -> list[Wear]:
+def vehicle_wear(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> list[Wear]:
     """Every series of the vehicle. Empty if it is not known here."""
     profile = profile_of(session, vehicle)
-    return [] if profile is None else [wear_of(series, limits, profile) for series in series_of(session, vehicle)]
+    return [] if profile is None else [wear_of(series, limits, profile, now) for series in series_of(session, vehicle)]
 
 
 def uneven_pairs(wears: Sequence[Wear]) -> list[Pair]:
@@ -165,6 +169,8 @@ def wear_sentence(wear: Wear, system: System = "us", *, aloud: bool) -> str | No
         "level": value_words(wear.trend.level, wear.series, system, aloud=aloud),
     }
     if isinstance(wear.ahead, Reach):
+        if wear.ahead.days <= 0:
+            return template.overdue.format(**fields)
         fields["time"] = time_words(wear.ahead.days, aloud=aloud)
         fields["soonest"] = time_words(wear.ahead.days_soonest, aloud=aloud)
         fields["latest"] = time_words(wear.ahead.days_latest, aloud=aloud)
@@ -190,7 +196,7 @@ def soon(wears: Iterable[Wear], within_days: float = 90) -> list[tuple[Wear, Rea
 
 
 def spoken_outlook(
-    session: Session, vehicle: str, limits: LimitSet, *, within_days: float = 90, most: int = 5
+    session: Session, vehicle: str, limits: LimitSet, now: datetime, *, within_days: float = 90, most: int = 5
 ) -> tuple[str, ...]:
     """What is said aloud of a vehicle's wear: limits soon reached, then uneven wear. For the start of a walk.
 
@@ -198,7 +204,7 @@ def spoken_outlook(
     """
     profile = profile_of(session, vehicle)
     system: System = "us" if profile is None else profile.display_units
-    wears = vehicle_wear(session, vehicle, limits)
+    wears = vehicle_wear(session, vehicle, limits, now)
     sentences = [wear_sentence(wear, system, aloud=True) for wear, _ in soon(wears, within_days)]
     sentences += [pair_sentence(pair, system, aloud=True) for pair in uneven_pairs(wears)]
     return tuple(sentence for sentence in sentences if sentence)[:most]

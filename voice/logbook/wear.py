@@ -14,9 +14,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cache
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -71,7 +70,11 @@ class Trend:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """When a limit is reached. at, soonest, latest: mile or day; the same in days from the last reading."""
+    """When a limit is reached.
+
+    at, soonest, latest: mile or day of the odometer or the calendar, as the trend's `last`.
+    days, days_soonest, days_latest: the same in days from the last reading; below zero it is reached already.
+    """
 
     at: float
     soonest: float
@@ -83,24 +86,13 @@ class Reach:
 
 def gauge_step(values: Sequence[float] | _Floats) -> float:
     """The smallest difference between two different readings: the division of the gauge, or finer."""
-    gaps = _gaps(np.sort(np.round(np.asarray(values, dtype=float), 9)))
+    gaps = np.diff(np.sort(np.round(np.asarray(values, dtype=float), 9)))
     different = gaps[gaps > 0]
     return float(different.min()) if different.size else 0.0
 
 
-# numpy's own diff and median take twenty times as long as their work where there are some dozen values.
-def _gaps(values: _Floats) -> _Floats:
-    return values[1:] - values[:-1]
-
-
 def _median(values: _Floats) -> float:
-    """values: at least one."""
-    return _middle(np.sort(values))
-
-
-def _middle(ordered: _Floats) -> float:
-    half = ordered.size // 2
-    return float(ordered[half]) if ordered.size % 2 else (float(ordered[half - 1]) + float(ordered[half])) / 2
+    return float(np.median(values))
 
 
 def starts(x: Sequence[float] | _Floats, y: Sequence[float] | _Floats) -> list[int]:
@@ -112,7 +104,7 @@ def starts(x: Sequence[float] | _Floats, y: Sequence[float] | _Floats) -> list[i
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     if xs.size < 4:
         return [0]
-    rises, gaps = _gaps(ys), _gaps(xs)
+    rises, gaps = np.diff(ys), np.diff(xs)
     rate = _usual_rate(rises, gaps)
     rest = rises - rate * gaps
     step = gauge_step(ys)
@@ -146,38 +138,14 @@ def line(
 ) -> tuple[float, float, float]:
     """Theil and Sen's slope and its interval (Sen 1968, equation 2.6). x: at least two different values.
 
-    The same as scipy.stats.theilslopes to the last digit (tests hold it against that), without what scipy checks
-    around it, which takes ten times as long as the sum. Where nearly all readings are tied no interval is known; it is
-    then without end.
+    Where nearly all readings are tied no interval is known; it is then without end.
     """
-    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    run = xs[:, None] - xs
-    later = run > 0
-    with np.errstate(over="ignore"):
-        slopes = (ys[:, None] - ys)[later] / run[later]
-    slopes.sort()
-    count, pairs = xs.size, slopes.size
-    variance = 1 / 18 * (count * (count - 1) * (2 * count + 5) - _ties(xs) - _ties(ys))
-    if variance < 0:
-        return _middle(slopes), -math.inf, math.inf
-    wide = _quantile(confidence) * math.sqrt(variance)
-    upper, lower = min(round((pairs + wide) / 2), pairs - 1), max(round((pairs - wide) / 2) - 1, 0)
-    return _middle(slopes), float(slopes[lower]), float(slopes[upper])
+    from scipy.stats import theilslopes  # takes half a second to import
 
-
-def _ties(values: _Floats) -> int:
-    ordered = np.sort(values)
-    edges = np.flatnonzero(ordered[1:] != ordered[:-1])
-    sizes = _gaps(np.concatenate(([-1], edges, [ordered.size - 1])))
-    return int((sizes * (sizes - 1) * (2 * sizes + 5)).sum())  # nothing for a group of one
-
-
-@cache
-def _quantile(confidence: float) -> float:
-    """How many standard deviations on either side of the mean hold this part of a normal distribution."""
-    from scipy.special import ndtri
-
-    return float(-ndtri((1 - confidence) / 2))
+    with np.errstate(invalid="ignore", over="ignore"):
+        found = theilslopes(np.asarray(y, dtype=float), np.asarray(x, dtype=float), confidence)
+    low, high = float(found.low_slope), float(found.high_slope)
+    return float(found.slope), -math.inf if math.isnan(low) else low, math.inf if math.isnan(high) else high
 
 
 def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
@@ -257,7 +225,7 @@ def _odd_last(xs: _Floats, ys: _Floats) -> bool:
     """Whether the last reading alone jumps: a replaced part, or a misread gauge; it takes another to tell."""
     if xs.size < 5:
         return False
-    rises, gaps = _gaps(ys), _gaps(xs)
+    rises, gaps = np.diff(ys), np.diff(xs)
     rate = _usual_rate(rises[:-1], gaps[:-1])
     rest = rises - rate * gaps
     step = gauge_step(ys[:-1])
@@ -297,6 +265,17 @@ def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
     per_day = trend.per_day
     return Reach(
         trend.last + at, trend.last + soonest, trend.last + latest, at / per_day, soonest / per_day, latest / per_day
+    )
+
+
+def counted_from(ahead: Reach, trend: Trend, now: datetime) -> Reach:
+    """The same with the days counted from now: a forecast is read some time after the last reading it rests on."""
+    since = max(0.0, (now - trend.until).total_seconds() / 86_400)
+    return replace(
+        ahead,
+        days=ahead.days - since,
+        days_soonest=ahead.days_soonest - since,
+        days_latest=ahead.days_latest - since,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from voice.data import prompts_dir
-from voice.judge.speech import whole_words
+from voice.measure.cardinal import cardinal
 from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
 
@@ -22,6 +22,7 @@ class Time(Strict):
 
 class Spoken(Strict):
     reach: str
+    overdue: str
     beyond: str
     uneven: str
 
@@ -149,4 +150,4 @@ def time_words(days: float, *, aloud: bool) -> str:
     number = max(1, round(days / time.each))
     if not aloud:
         return time.printed.format(n=number)
-    return time.one if number == 1 else time.many.format(n=whole_words(number))
+    return time.one if number == 1 else time.many.format(n=cardinal(number))

@@ -8,7 +8,7 @@ from typing import Any
 
 from voice.route.library import Library, load_library
 from voice.understand.lexicon import Lexicon, shipped
-from voice.understand.phrases import number_phrases
+from voice.understand.numbered import number_phrases
 
 
 def words_of_routes(library: Library | None = None, lexicon: Lexicon | None = None) -> frozenset[str]:

@@ -21,8 +21,9 @@ from voice.errors import RecordError
 from voice.journal import JournalFile, Line
 from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet
-from voice.judge.model import Finding, Level, Result
-from voice.judge.speech import quantity_name
+from voice.judge.model import Finding, Result
+from voice.measure.level import Level
+from voice.measure.telling import quantity_name
 from voice.record.canonical import first_fault, seal
 from voice.record.model import (
     Certification,

@@ -7,10 +7,10 @@ can be made from again (voice.record.verify).
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import math
-import os
 import re
 from collections.abc import Mapping
 from decimal import Decimal
@@ -20,6 +20,7 @@ from typing import Any
 import orjson
 from pydantic import ValidationError
 
+from voice import durable
 from voice.errors import RecordError
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
 
@@ -112,27 +113,14 @@ def save_record(record: InspectionRecord, path: Path) -> None:
     replace_file(path, dump_record(record).encode())
 
 
-def replace_file(path: Path, data: bytes, *, mode: int = 0o644) -> None:
+def replace_file(path: Path, data: bytes, *, mode: int = durable.PRIVATE) -> None:
     """Put a whole new file in place of the old one, durably. Raises RecordError."""
-    fresh = path.with_name(f"{path.name}.new")
     try:
-        fresh.unlink(missing_ok=True)  # left by a crash, perhaps with other rights
-        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-        if os.name == "posix":
-            folder = os.open(path.parent, os.O_RDONLY)
-            try:
-                os.fsync(folder)
-            finally:
-                os.close(folder)
+        durable.replace(path, data, mode=mode)
     except OSError as error:
-        if not path.parent.is_dir():
+        if error.errno == errno.ENOENT:
             raise RecordError(f"The folder {path.parent} does not exist.", "Make it, or name another.") from error
-        raise RecordError(f"{path} cannot be written: {error.strerror}.", "Check free space and rights.") from error
+        raise RecordError(*durable.trouble(f"{path} cannot be written", error)) from error
 
 
 def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -201,7 +189,7 @@ def _content(body: bytes, name: str) -> dict[str, Any]:
         reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error).splitlines()[0]
         raise RecordError(
             f"{name} is not a whole record: {reason}.",
-            "It was cut short or damaged; 'gladhand export' makes it again from the session's journal.",
+            "It was cut short or damaged. Move it away, and 'gladhand resume' with its session makes it again.",
         ) from error
     version = content.get("schema_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or type(version) is not int:

@@ -20,6 +20,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from filelock import FileLock, Timeout
 
+from voice import durable
 from voice.errors import RecordError, tell
 from voice.record.canonical import replace_file
 from voice.record.model import DeviceSignature, InspectionRecord
@@ -87,8 +88,8 @@ def device_key(home: Path) -> DeviceKey:
     """This device's key; made at the first use. Two programs that start at once end up with the same key."""
     path = home / "device.key"
     try:
-        home.mkdir(parents=True, exist_ok=True)
-        with FileLock(home / "device.key.lock", timeout=10):
+        durable.make_folder(home)
+        with FileLock(home / "device.key.lock", timeout=10, mode=durable.PRIVATE):
             if (key := load_key(home)) is not None:
                 return key
             secret = Ed25519PrivateKey.generate()
@@ -97,12 +98,12 @@ def device_key(home: Path) -> DeviceKey:
             )
             # The public half first: a key without it would be of no use to others.
             replace_file(home / "device.pub", _public_pem(secret.public_key()))
-            replace_file(path, pem, mode=0o600)
+            replace_file(path, pem)
             return DeviceKey(secret)
     except Timeout as error:
         raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
     except OSError as error:
-        raise RecordError(f"{path} cannot be made: {error.strerror}.", "Check free space and rights.") from error
+        raise RecordError(*durable.trouble(f"{path} cannot be made", error)) from error
 
 
 def trusted_keys(home: Path) -> dict[str, bytes]:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from voice.record.model import InspectionRecord, LevelName
-from voice.record.table import LEVELS, entry_level
+from voice.measure.level import LevelName, level_of, worst
+from voice.record.model import InspectionRecord
+from voice.record.table import entry_level
 from voice.route.model import Axle, Place, UnitName, Vehicle
 
 WIDTH, HEIGHT = 720, 150
@@ -70,11 +71,11 @@ def _axle_x(vehicle: Vehicle) -> tuple[dict[int, float], dict[UnitName, tuple[fl
     return axles, units
 
 
-def _wheels(axle: Axle, x: float, worst: Mapping[Place, LevelName], number: int) -> Iterable[Box]:
+def _wheels(axle: Axle, x: float, found: Mapping[Place, LevelName], number: int) -> Iterable[Box]:
     for side, way in _HALF.items():
         for tire, offset in (("outer", 50), ("inner", 37)) if axle.dual else ((None, 48),):
-            levels = [worst[p] for p in worst if p.axle == number and p.side == side and p.tire in (None, tire)]
-            level = max(levels, key=LEVELS.index) if levels else None
+            levels = [found[p] for p in found if p.axle == number and p.side == side and p.tire in (None, tire)]
+            level = worst(levels)
             height = 11 if axle.dual else 14
             yield Box("wheel", x - 17, _MIDDLE + way * offset - height / 2, 34, height, level)
 
@@ -98,14 +99,14 @@ def diagram(record: InspectionRecord, numbers: Mapping[str, int]) -> Diagram:
     boxes = [Box("body", start, _MIDDLE - 30, end - start, 60) for start, end in units.values()]
     first = next(iter(units.values()))
     boxes.append(Box("cab", first[0], _MIDDLE - 30, 58, 60))
-    worst: dict[Place, LevelName] = {}
+    found: dict[Place, LevelName] = {}
     for entry in record.entries:
         level = entry_level(entry)
         if level is not None:
-            known = worst.get(entry.place, "within")
-            worst[entry.place] = max(known, level, key=LEVELS.index)
+            known = found.get(entry.place, level)
+            found[entry.place] = max(known, level, key=level_of)
     for number, x in axles.items():
-        boxes.extend(_wheels(vehicle.axles[number - 1], x, worst, number))
+        boxes.extend(_wheels(vehicle.axles[number - 1], x, found, number))
     marks: list[Mark] = []
     elsewhere: list[int] = []
     taken: dict[tuple[float, float], int] = {}

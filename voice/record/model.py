@@ -22,11 +22,11 @@ from voice.fields import (
     Title,
     Unit,
 )
+from voice.measure.level import LevelName
 from voice.route.model import Part, Place, Section, Vehicle
 
 SCHEMA_VERSION = 1
 
-LevelName = Literal["within", "watch", "repair", "halt"]
 Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
 
@@ -177,12 +177,15 @@ class Certification(Model):
 
 
 class Interruption(Model):
-    """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost."""
+    """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost.
+
+    clock-set-back: no gap; the computer's clock went from stopped back to resumed, so times of day do not compare.
+    """
 
     stopped: Moment
     resumed: Moment
     torn_bytes: Count = 0
-    kind: Literal["stopped", "paused", "microphone-lost"] = "stopped"
+    kind: Literal["stopped", "paused", "microphone-lost", "clock-set-back"] = "stopped"
 
 
 class Summary(Model):

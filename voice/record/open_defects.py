@@ -9,16 +9,17 @@ reported it is deleted, as long as a later one carries it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from voice.errors import SetupError
-from voice.record.model import Certification, InspectionRecord, LevelName
+from voice.measure.level import Level, LevelName, level_of
+from voice.record.lives import Fact, FactKind, lives
+from voice.record.model import Certification, InspectionRecord
 from voice.record.past import Past, past_records
 from voice.record.repairs import Repair, read_repairs
-from voice.record.table import LEVELS
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,52 +41,48 @@ class OpenDefect:
     said: str | None = None
 
 
-def _worse(one: LevelName, two: LevelName) -> LevelName:
-    return max(one, two, key=LEVELS.index)
+# What a review's answer says of a defect; "not-asked" says nothing.
+_SAID: dict[str, FactKind] = {
+    "still-there": "still-there",
+    "repaired": "said-repaired",
+    "not-on-this-vehicle": "said-not-here",
+}
 
 
 def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
-    """Open defects of one vehicle, the worst and oldest first. records: oldest first, of this vehicle only."""
-    closed: dict[str, list[datetime]] = {}
-    for repair in repairs:
-        closed.setdefault(repair.certification.key, []).append(repair.certification.at)
-    still: dict[str, OpenDefect] = {}
+    """Open defects of one vehicle, the worst and oldest first. records: of this vehicle only."""
+    facts: dict[str, list[Fact]] = {}
+    for fact in (*_facts(list(records)), *map(_certified, repairs)):
+        facts.setdefault(fact.defect, []).append(fact)
+    waiting = [life for said in facts.values() for life in lives(said) if life.closed is None]
+    return [
+        OpenDefect(
+            life.defect, life.title, life.opened, life.first, life.level.word, life.times, life.last, life.said
+        )
+        for life in sorted(waiting, key=lambda life: (-life.level, life.opened, life.defect))
+    ]  # fmt: skip
+
+
+def _facts(records: Sequence[Past]) -> Iterator[Fact]:
+    here = {record.id for record in records}
     for record in records:
-        still = {
-            key: defect
-            for key, defect in still.items()
-            if not any(defect.found <= at <= record.at for at in closed.get(key, ()))
-        }
-        mentioned: set[str] = set()
-        for carried in record.carried:
-            known = still.get(carried.key)
-            if known is None and not any(carried.found <= at <= record.at for at in closed.get(carried.key, ())):
-                # The record that reported it is gone (three months are over), but nobody has certified it.
-                known = OpenDefect(carried.key, carried.title, carried.found, carried.record, "repair", 1, record.id)
-                still[carried.key] = known
-            if known is not None and carried.answer != "not-asked":
-                seen = carried.answer == "still-there"
-                mentioned |= {carried.key} if seen else set()
-                still[carried.key] = replace(
-                    known, said=carried.answer, last=record.id, times_seen=known.times_seen + seen
-                )
+        source = f"record:{record.id}"
         for defect in record.defects:
-            known = still.get(defect.key)
-            if known is None:
-                still[defect.key] = OpenDefect(
-                    defect.key, defect.title, record.at, record.id, defect.level, 1, record.id
-                )
-            else:
-                again = defect.key not in mentioned
-                still[defect.key] = replace(
-                    known,
-                    level=_worse(known.level, defect.level),
-                    times_seen=known.times_seen + again,
-                    last=record.id,
-                )
-            mentioned.add(defect.key)
-    waiting = [d for d in still.values() if not any(at >= d.found for at in closed.get(d.key, ()))]
-    return sorted(waiting, key=lambda defect: (-LEVELS.index(defect.level), defect.found, defect.key))
+            level = level_of(defect.level)
+            yield Fact(defect.key, "found", source, record.at, defect.title, level)
+        for carried in record.carried:
+            if carried.record not in here:
+                # The record that reported it is gone (three months are over), but nobody has certified it.
+                origin = f"record:{carried.record}"
+                yield Fact(carried.key, "found", origin, carried.found, carried.title, Level.REPAIR)
+            if (kind := _SAID.get(carried.answer)) is not None:
+                yield Fact(carried.key, kind, source, record.at, carried.title)
+
+
+def _certified(repair: Repair) -> Fact:
+    given = repair.certification
+    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
+    return Fact(given.key, kind, "certification:", given.at, "", None, given.name)
 
 
 def open_defects(home: Path, vehicle_id: str) -> list[OpenDefect]:

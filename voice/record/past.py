@@ -16,8 +16,9 @@ from pathlib import Path
 from pydantic import RootModel, ValidationError
 
 from voice.errors import RecordError
+from voice.measure.level import LevelName
 from voice.record.canonical import load_record, replace_file
-from voice.record.model import CarriedRecord, InspectionRecord, LevelName, Model
+from voice.record.model import CarriedRecord, InspectionRecord, Model
 
 
 class SeenDefect(Model):
@@ -70,7 +71,7 @@ def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
         except RecordError as error:
             raise RecordError(
                 f"{error.message} Defects that it reports cannot be carried on.",
-                "See 'gladhand verify' and restore it from a copy; 'gladhand walk --no-review' goes without.",
+                "Restore it from a copy; or move it away, and 'gladhand resume' with its session makes it again.",
             ) from error
     if found.keys() != known.keys():
         with contextlib.suppress(RecordError):  # a full disk or a home that is only to be read: slower, not wrong

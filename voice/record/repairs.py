@@ -12,7 +12,6 @@ import base64
 import binascii
 import hashlib
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,14 +22,15 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
+from voice import durable
 from voice.errors import RecordError
-from voice.journal import sync_folder
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys
 from voice.record.model import Certification
 
 _CONTEXT = b"gladhand repair certification 1\n"
 _START = "0" * 64
+_RESTORE = "Nothing in the file is trusted until it is put right; restore it from a copy."
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +83,10 @@ def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, 
     try:
         data = path.read_bytes() if path.exists() else b""
     except OSError as error:
-        raise RecordError(f"{path} cannot be read: {error.strerror}.", "Check its permissions.") from error
+        raise RecordError(*durable.trouble(f"{path} cannot be read", error)) from error
     end = data.rfind(b"\n") + 1
+    if data[end:] and not durable.is_unfinished(data[end:]):
+        raise RecordError(f"{path}: its last line is damaged or altered.", _RESTORE)
     repairs: list[Repair] = []
     previous, signed = _START, False
     for number, line in enumerate(data[:end].split(b"\n")[:-1], start=1):
@@ -100,7 +102,7 @@ def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, 
         except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise RecordError(
                 f"{path}: line {number} is damaged or altered ({_why(error)}).",
-                "Nothing in the file is trusted until it is put right; restore it from a copy.",
+                _RESTORE,
             ) from error
         previous, signed = content["sha256"], signed or "signature" in content
     return repairs, previous, end
@@ -142,8 +144,8 @@ def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
     """Add a certification; it is on the disk when this returns. key: signs it. Raises RecordError."""
     path = repairs_file(home)
     try:
-        home.mkdir(parents=True, exist_ok=True)
-        with FileLock(f"{path}.lock", timeout=10):
+        durable.make_folder(home)
+        with FileLock(f"{path}.lock", timeout=10, mode=durable.PRIVATE):
             _, previous, end = _read(path, trusted_keys(home))
             content: dict[str, Any] = {
                 "previous": previous,
@@ -156,15 +158,8 @@ def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
                 content["device"] = key.name
                 content["signature"] = base64.b64encode(key.sign_text(_CONTEXT, content["sha256"])).decode()
             line = json.dumps(content, ensure_ascii=False, separators=(",", ":")) + "\n"
-            with path.open("ab") as file:
-                file.truncate(end)
-                file.write(line.encode())
-                file.flush()
-                os.fsync(file.fileno())
-            if end == 0:  # perhaps a new file, in a new folder
-                sync_folder(home)
-                sync_folder(home.parent)
+            durable.append(path, line.encode(), keep=end)
     except Timeout as error:
         raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
     except OSError as error:
-        raise RecordError(f"{path} cannot be written: {error.strerror}.", "Check free space and rights.") from error
+        raise RecordError(*durable.trouble(f"{path} cannot be written", error)) from error

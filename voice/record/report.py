@@ -16,9 +16,11 @@ from typing import Any, Literal, get_args
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.judge.speech import printed, quantity_name, unit_book
 from voice.judge.wording import verdicts
 from voice.measure import Measure, fits
+from voice.measure.book import unit_book
+from voice.measure.level import LevelName, level_of, worst
+from voice.measure.telling import printed, quantity_name
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import (
     Certification,
@@ -26,7 +28,6 @@ from voice.record.model import (
     EntryRecord,
     FindingRecord,
     InspectionRecord,
-    LevelName,
     ReadingRecord,
     Standing,
 )
@@ -36,7 +37,6 @@ from voice.record.wording import report_dir, words
 from voice.route.model import Part
 
 Paper = Literal["auto", "a4", "letter"]
-_ORDER: tuple[LevelName, ...] = ("halt", "repair", "watch", "within")
 _GAUGES = ("gauge-start", "gauge-end", "hold-time")
 _FREE = "described"  # the follow-up that is free speech: what defect "other" is
 _INSPECTED = ("ok", "defect", "reading", "choice", "done")
@@ -83,7 +83,7 @@ class _Page:
     @property
     def defects(self) -> list[DefectRecord]:
         """The worst first, else in walking order."""
-        return sorted(self.record.defects, key=lambda defect: _ORDER.index(defect.level))
+        return sorted(self.record.defects, key=lambda defect: -level_of(defect.level))
 
     @property
     def numbers(self) -> dict[str, int]:
@@ -202,8 +202,7 @@ class _Page:
         lines = []
         for part in get_args(Part):
             mine = [entry for entry in entries if entry.part == part]
-            levels = [defect.level for entry in mine for defect in entry.defects]
-            level = min(levels, key=_ORDER.index) if levels else None
+            level = worst([defect.level for entry in mine for defect in entry.defects])
             lines.append(PartLine(part, len(mine), self._found_on(mine), level))
         return lines
 

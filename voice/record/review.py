@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, Literal
 
+from voice.measure.cardinal import cardinal
 from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
@@ -20,9 +21,7 @@ _OPTIONS: tuple[Said, ...] = ("repaired", "still-there", "not-on-this-vehicle")
 
 
 def _step(number: int, defect: OpenDefect, text: Mapping[str, Any]) -> Step:
-    numbers = text["numbers"]
-    spelled = numbers[number - 1] if number <= len(numbers) else str(number)
-    fill = {"number": spelled, "title": defect.title, "date": f"{defect.found:%B} {defect.found.day}"}
+    fill = {"number": cardinal(number), "title": defect.title, "date": f"{defect.found:%B} {defect.found.day}"}
     say = Wording(**{length: text[length].format(**fill).strip() for length in ("terse", "normal", "full")})
     name = text["call"].format(**fill)
     options = tuple(

@@ -14,7 +14,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from fractions import Fraction
 
-from voice.record.model import EntryRecord, FindingRecord, InspectionRecord, LevelName
+from voice.measure.level import LevelName, worst
+from voice.record.model import EntryRecord, FindingRecord, InspectionRecord
 
 ENTRY_COLUMNS = (
     "record", "vehicle", "section", "part", "step", "item", "place", "outcome", "reason", "choice", "level", "defects",
@@ -25,7 +26,6 @@ READING_COLUMNS = (
     "limit_text", "margin", "level", "source", "known", "layer",
 )  # fmt: skip
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?|-?\d+/\d+")
-LEVELS: tuple[LevelName, ...] = ("within", "watch", "repair", "halt")
 
 
 def _cell(value: object) -> str:
@@ -53,7 +53,7 @@ def _write(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
 def entry_level(entry: EntryRecord) -> LevelName | None:
     """The worst level of an entry's defects and findings; None if nothing was judged."""
     levels = [defect.level for defect in entry.defects] + [finding.level for finding in entry.findings]
-    return max(levels, key=LEVELS.index) if levels else None
+    return worst(levels)
 
 
 def entries_csv(record: InspectionRecord) -> str:

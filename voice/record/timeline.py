@@ -16,6 +16,7 @@ from voice.walk.answer import Answer
 from voice.walk.event import Heard, Lost, Regained, Resumed
 
 Break = Literal["stopped", "paused", "microphone-lost"]
+_SET_BACK = timedelta(seconds=1)  # less is the network time's usual correction
 Span = tuple[float, float]  # from, to, in session seconds
 
 
@@ -43,11 +44,21 @@ class Timeline:
         return moment
 
     def interruptions(self) -> tuple[Interruption, ...]:
-        """Stops of the program, pauses, and losses of the microphone, in order."""
-        return tuple(
-            Interruption(stopped=since.utc, resumed=to.utc, torn_bytes=torn, kind=kind)
+        """Stops of the program, pauses, losses of the microphone, and where the clock was set back, in order.
+
+        Durations come from the session's own seconds, so that a wrong clock does not change them; but the times of
+        day before and after do not fit together, and the end may lie before the start.
+        """
+        found = [
+            (since.n, Interruption(stopped=since.utc, resumed=to.utc, torn_bytes=torn, kind=kind))
             for since, to, kind, torn in self._breaks()
-        )
+        ]
+        found += [
+            (before.n, Interruption(stopped=before.utc, resumed=line.utc, kind="clock-set-back"))
+            for before, line in pairwise(self.lines)
+            if before.utc - line.utc > _SET_BACK
+        ]
+        return tuple(each for _, each in sorted(found, key=lambda pair: pair[0]))
 
     def gaps(self) -> list[Span]:
         """The same in session seconds, without overlap: time in which nobody was inspecting."""

@@ -129,7 +129,8 @@ def _check_journal(checked: Checked, file: JournalFile) -> None:
         if file.heading.session != record.id:
             faults.append(f"It is of session {file.heading.session}, the record of {record.id}.")
     tail = f"; {file.torn} bytes of an unfinished line at its end" if file.torn else ""
-    checked.add("journal", f"{len(file.lines)} events, every checksum fits{tail}", faults)
+    old = "; of version 1, without checksums of the plan and the limits" if file.heading.version == 1 else ""
+    checked.add("journal", f"{len(file.lines)} events, every checksum fits{tail}{old}", faults)
 
 
 def _clips(record: InspectionRecord | None, file: JournalFile) -> dict[str, str | None]:

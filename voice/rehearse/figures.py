@@ -1,58 +1,30 @@
 """Numbers with units spotted in free speech, in exact fractions.
 
-A recogniser writes "4/32nds", "four thirty seconds", "for 30 seconds" or "430 seconds" for the same words; all are
-read here. What could be two things ("for thirty seconds") gives both readings; the reader picks by the unit he wants.
+The number grammar (voice/measure/grammar.py) finds every way to read a number from a place; here the longest is taken
+that a student may mean. An answer to a question is all one number and may be read more freely; in free speech:
+
+- "axle one four thirty seconds" is an axle and a tread, so a fraction belongs to a whole number only with "and", or
+  where both are written in digits ("1 3/4");
+- "one two three" are three numbers, and "ten twelve" are two;
+- "a thirty second hold" is half a minute;
+- "one hundred thirty seconds" is a time and not 100/32.
+
+What could be two things ("for thirty seconds") gives both readings; the reader picks by the unit it wants.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-_ONES = {
-    word: value
-    for value, word in enumerate(
-        [
-            "zero",
-            "one",
-            "two",
-            "three",
-            "four",
-            "five",
-            "six",
-            "seven",
-            "eight",
-            "nine",
-            "ten",
-            "eleven",
-            "twelve",
-            "thirteen",
-            "fourteen",
-            "fifteen",
-            "sixteen",
-            "seventeen",
-            "eighteen",
-            "nineteen",
-        ]
-    )
-}
-_TENS = {
-    word: 10 * value
-    for value, word in enumerate(
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], start=2
-    )
-} | {"fourty": 40}
-_PARTS = {
-    "half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "fourth": 4, "fourths": 4,
-    "eighth": 8, "eighths": 8, "sixteenth": 16, "sixteenths": 16, "8th": 8, "8ths": 8, "16th": 16, "16ths": 16,
-    "4th": 4, "4ths": 4, "32nd": 32, "32nds": 32, "32": 32,
-}  # fmt: skip
-_SECOND = {"second", "seconds", "2nd", "2nds"}
-_DIGITS = re.compile(r"^\d+(\.\d+)?$")
-_SLASHED = re.compile(r"^(\d+)/(\d+)(nds?|ths?|rds?|sts?)?$")
-_GLUED = re.compile(r"^(\d{1,2})(30|32)(nds?)?$")
+from voice.measure.book import number_words
+from voice.measure.grammar import Match, denominators, numbers
+from voice.measure.tokens import tokenize
+
+_LINKS = ("of", "an", "a")  # between a number and its unit: "a quarter of an inch"
+_NOT_ONE = ("of", "per", "in", "square", "over")  # before "an inch" that is not one inch
+_ARTICLES = ("a", "an")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +54,10 @@ class Spotter:
     def spot(self, words: Sequence[str]) -> list[Span]:
         """All numbers in the words (lower case, hyphens already split), left to right, not overlapping."""
         spans: list[Span] = []
+        text = _Text(words)
         at = 0
         while at < len(words):
-            span = self._sounded(words, at) or self._number(words, at)
+            span = self._sounded(text, at) or self._number(text, at) or self._one(words, at)
             if span is None:
                 at += 1
             else:
@@ -94,103 +67,89 @@ class Spotter:
                 at = span.end
         return spans
 
-    def _sounded(self, words: Sequence[str], at: int) -> Span | None:
+    def _sounded(self, text: _Text, at: int) -> Span | None:
         """ "for thirty seconds": four thirty-seconds of an inch, or half a minute."""
-        value = self._sounds.get(words[at])
-        if value is None:
+        value = self._sounds.get(text.words[at])
+        if value is None or at + 1 == len(text.words):
             return None
-        end = _thirty_seconds(words, at + 1)
+        ends = [text.word_end(end) for of, end in denominators(text.tokens, text.starts[at + 1]) if of == 32]
+        end = next((each for each in ends if each is not None), None)
         if end is None:
             return None
         # A bare "for 30 seconds" may be a time; "for 32nds" may not.
-        time = (Figure(Fraction(30), "s"),) if words[end - 1] in _SECOND else ()
-        return Span(at, self._skip_inch(words, end), (Figure(Fraction(value, 32), "in"), *time))
+        time = (Figure(Fraction(30), "s"),) if self._units.get(text.words[end - 1]) == "s" else ()
+        return Span(at, self._unit(text.words, end, "in")[1], (Figure(Fraction(value, 32), "in"), *time))
 
-    def _number(self, words: Sequence[str], at: int) -> Span | None:
-        if words[at] in ("a", "an"):
-            return self._a_part(words, at)
-        if words[at] in ("half", "quarter"):
-            return self._with_unit(words, at, at + 1, Fraction(1, _PARTS[words[at]]))
-        if match := _GLUED.match(words[at]):
-            follows = words[at + 1] if at + 1 < len(words) else ""
-            end = at + 1 if match[3] else at + 2 if follows in _SECOND or follows in ("nds", "nd") else None
-            if end is not None:
-                return Span(at, self._skip_inch(words, end), (Figure(Fraction(int(match[1]), 32), "in"),))
-        if match := _SLASHED.match(words[at]):
-            if int(match[2]) == 0:
-                return None
-            end = at + 1
-            if end < len(words) and words[end] in ("nds", "ths"):
-                end += 1
-            return self._of_inch(self._with_unit(words, at, end, Fraction(int(match[1]), int(match[2]))), int(match[2]))
-        if words[at] == "point":
-            return self._fraction(words, at, Fraction(0), at) if at + 1 < len(words) else None
-        whole = _cardinal(words, at)
-        if whole is None:
+    def _number(self, text: _Text, at: int) -> Span | None:
+        best: Span | None = None
+        for match, end in text.matches(at):
+            in_inches = match.of in (16, 32)  # always said of inches
+            unit, end = self._unit(text.words, end, "in" if in_inches else None)
+            unit = "in" if in_inches else unit
+            if best is None or end > best.end:
+                best = Span(at, end, (Figure(match.value, unit),))
+        return best
+
+    def _one(self, words: Sequence[str], at: int) -> Span | None:
+        """ "an inch", where it is not "... of an inch"."""
+        unit = self._units.get(words[at + 1]) if words[at] in _ARTICLES and at + 1 < len(words) else None
+        if unit is None or (at and words[at - 1] in _NOT_ONE):
             return None
-        value, end = whole
-        return self._fraction(words, at, value, end)
+        return Span(at, at + 2, (Figure(Fraction(1), unit),))
 
-    def _a_part(self, words: Sequence[str], at: int) -> Span | None:
-        """ "a half", "a quarter", "a hundred", and "an inch" where it is not "... of an inch"."""
-        follows = words[at + 1] if at + 1 < len(words) else ""
-        if follows in ("half", "quarter", "eighth", "third"):
-            return self._with_unit(words, at, at + 2, Fraction(1, _PARTS[follows]))
-        if follows == "hundred":
-            whole = _cardinal(words, at)
-            return None if whole is None else self._with_unit(words, at, whole[1], whole[0])
-        if self._units.get(follows) and (at == 0 or words[at - 1] not in ("of", "per", "in", "square", "over")):
-            return Span(at, at + 2, (Figure(Fraction(1), self._units[follows]),))
-        return None
-
-    def _fraction(self, words: Sequence[str], at: int, value: Fraction, end: int) -> Span | None:
-        """After a whole number: is it the upper part of a fraction, or is a fraction added to it?"""
-        if (after := _thirty_seconds(words, end)) is not None and value < 32:
-            return Span(at, self._skip_inch(words, after), (Figure(value / 32, "in"),))
-        follows = words[end] if end < len(words) else ""
-        if follows == "over":
-            under = _cardinal(words, end + 1)
-            if under is not None and under[0] > 0:
-                return self._of_inch(self._with_unit(words, at, under[1], value / under[0]), int(under[0]))
-        if follows in _PARTS and follows != "32" and value < 32:
-            return self._with_unit(words, at, end + 1, value / _PARTS[follows])
-        if follows == "and" and end + 1 < len(words):
-            added = self._number(words, end + 1)
-            if added is not None and 0 < added.readings[0].value < 1:
-                reading = added.readings[0]
-                return Span(at, added.end, (Figure(value + reading.value, reading.unit),))
-        if follows == "point":
-            digits, after = "", end + 1
-            while after < len(words) and words[after] in _ONES and _ONES[words[after]] < 10:
-                digits += str(_ONES[words[after]])
-                after += 1
-            if digits:
-                return self._with_unit(words, at, after, value + Fraction(int(digits), 10 ** len(digits)))
-            if end == at:
-                return None
-        return self._with_unit(words, at, end, value)
-
-    def _with_unit(self, words: Sequence[str], at: int, end: int, value: Fraction) -> Span:
+    def _unit(self, words: Sequence[str], end: int, only: str | None = None) -> tuple[str | None, int]:
+        """The unit named from here on and the end of its name; none and `end` without one. only: this unit alone."""
         look = end
-        while look < len(words) and look < end + 2 and words[look] in ("of", "an", "a"):
+        while look < len(words) and look < end + 2 and words[look] in _LINKS:
             look += 1
         unit = self._units.get(words[look]) if look < len(words) else None
-        if unit is None:
-            return self._of_inch(Span(at, end, (Figure(value, None),)), value.denominator)
-        return Span(at, look + 1, (Figure(value, unit),))
+        return (None, end) if unit is None or (only and unit != only) else (unit, look + 1)
 
-    @staticmethod
-    def _of_inch(span: Span, under: int) -> Span:
-        """Thirty-seconds and sixteenths are always said of inches."""
-        if span.readings[0].unit is None and under in (16, 32):
-            return Span(span.start, span.end, (Figure(span.readings[0].value, "in"),))
-        return span
 
-    def _skip_inch(self, words: Sequence[str], end: int) -> int:
-        look = end
-        while look < len(words) and look < end + 2 and words[look] in ("of", "an", "a"):
-            look += 1
-        return look + 1 if look < len(words) and self._units.get(words[look]) == "in" else end
+class _Text:
+    """The words, and the tokens of the number grammar that they are made of ("4/32nds" is four).
+
+    starts: for each word, and for the end, the number of its first token
+    """
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self.words = words
+        tokens: list[str] = []
+        self.starts = [0]
+        for word in words:
+            tokens += tokenize(word)
+            self.starts.append(len(tokens))
+        self.tokens = tuple(tokens)
+        self._ends = {token: index for index, token in enumerate(self.starts)}
+
+    def word_end(self, token: int) -> int | None:
+        """The number of words before this token; None in the middle of a word."""
+        return self._ends.get(token)
+
+    def matches(self, at: int) -> Iterator[tuple[Match, int]]:
+        """What free speech may mean by a number from this word on, the likelier first of equally long ones."""
+        start = self.starts[at]
+        for match in numbers(self.tokens, start):
+            end = self.word_end(match.end)
+            if end is not None and _meant(match, self.tokens[start : match.end]):
+                yield match, end
+
+
+def _meant(match: Match, tokens: tuple[str, ...]) -> bool:
+    """Whether free speech may mean this; see the head of this module."""
+    match match.kind:
+        case "digits":
+            return False
+        case "pair":
+            return match.value < 1000 and number_words().ones[0] not in tokens
+        case "adjoined":
+            return tokens[0].isdigit() and "/" in tokens and match.of < 32
+        case "improper":
+            return "/" in tokens or "over" in tokens
+        case "mixed":
+            return not (tokens[0] in _ARTICLES and match.of == 32)
+        case _:
+            return True
 
 
 def _range(words: Sequence[str], first: Span, second: Span) -> bool:
@@ -202,65 +161,3 @@ def _range(words: Sequence[str], first: Span, second: Span) -> bool:
 def _lend_unit(first: Span, second: Span) -> Span:
     unit = second.readings[0].unit
     return Span(first.start, first.end, tuple(Figure(reading.value, unit) for reading in first.readings))
-
-
-def _thirty_seconds(words: Sequence[str], at: int) -> int | None:
-    """The end of "thirty seconds" or "32nds" at this place, else None."""
-    if at < len(words) and words[at] in ("32nd", "32nds", "30seconds"):
-        return at + 1
-    if at + 1 < len(words):
-        if words[at] in ("thirty", "30") and words[at + 1] in _SECOND:
-            return at + 2
-        if words[at] == "over" and words[at + 1] in ("32", "32nds"):
-            return at + 2
-        if words[at] == "32" and words[at + 1] in ("nds", "nd", "inch", "inches"):
-            return at + 1 if words[at + 1].startswith("inch") else at + 2
-    return None
-
-
-def _cardinal(words: Sequence[str], at: int) -> tuple[Fraction, int] | None:
-    """A whole or decimal number from this place: value and end."""
-    if at >= len(words):
-        return None
-    word = words[at]
-    if _DIGITS.match(word):
-        value = Fraction(word)
-        if at + 1 < len(words) and words[at + 1] == "hundred":
-            return _below_hundred(words, at + 2, value * 100)
-        return value, at + 1
-    if word == "a" and at + 1 < len(words) and words[at + 1] == "hundred":
-        return _below_hundred(words, at + 2, Fraction(100))
-    if word == "hundred":
-        return _below_hundred(words, at + 1, Fraction(100))
-    if word in _TENS:
-        return _below_hundred(words, at, Fraction(0))
-    if word not in _ONES:
-        return None
-    one = _ONES[word]
-    end = at + 1
-    if end < len(words) and words[end] == "hundred":
-        return _below_hundred(words, end + 1, Fraction(one * 100))
-    # "four thirty seconds" is a fraction, "one twenty" is 120, "one oh five" is 105
-    if 1 <= one <= 9 and end < len(words) and _thirty_seconds(words, end) is None:
-        if words[end] in _TENS or _ONES.get(words[end], 0) >= 10:
-            return _below_hundred(words, end, Fraction(one * 100))
-        if words[end] == "oh" and end + 1 < len(words) and 1 <= _ONES.get(words[end + 1], 0) <= 9:
-            return Fraction(one * 100 + _ONES[words[end + 1]]), end + 2
-    return Fraction(one), end
-
-
-def _below_hundred(words: Sequence[str], at: int, base: Fraction) -> tuple[Fraction, int]:
-    """Adds what follows "hundred" (or a bare ten) to base."""
-    look = at + 1 if at + 1 < len(words) and words[at] == "and" and base >= 100 else at
-    if look < len(words):
-        if words[look] in _TENS:
-            value, end = base + _TENS[words[look]], look + 1
-            alone = base < 100 or _thirty_seconds(words, end + 1) is None
-            if end < len(words) and 1 <= _ONES.get(words[end], 0) <= 9 and alone:
-                return value + _ONES[words[end]], end + 1
-            return value, end
-        if words[look] in _ONES and base >= 100 and _thirty_seconds(words, look + 1) is None:
-            return base + _ONES[words[look]], look + 1
-        if _DIGITS.match(words[look]) and base >= 100 and Fraction(words[look]) < 100 and look != at:
-            return base + Fraction(words[look]), look + 1
-    return base, at

@@ -16,6 +16,7 @@ from typing import IO
 
 import numpy as np
 
+from voice import durable
 from voice.errors import SetupError
 from voice.hear.port import RATE, Audio
 from voice.rehearse.recite import Line, gap
@@ -64,12 +65,16 @@ def render(
     if kind not in PLAIN and kind not in INSIDE:
         known = ", ".join(ending[1:] for ending in (*PLAIN, *INSIDE))
         raise SetupError(f'A recital cannot be written as "{path.suffix or path.name}".', f"Use one of: {known}.")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    if kind in PLAIN:
-        chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesise, gaps, progress)
-        cue = path.with_suffix(".cue")
-        cue.write_text(cue_sheet(path.name, title, chapters), encoding="utf-8")
-        return Rendered(path, cue, chapters, seconds)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.open("ab").close()  # the libraries that write it do not say why they cannot
+        if kind in PLAIN:
+            chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesise, gaps, progress)
+            cue = path.with_suffix(".cue")
+            cue.write_text(cue_sheet(path.name, title, chapters), encoding="utf-8")
+            return Rendered(path, cue, chapters, seconds)
+    except OSError as error:
+        raise SetupError(*durable.trouble(f"{path} cannot be written", error)) from error
     ffmpeg = shutil.which("ffmpeg")
     if ffmpeg is None:
         raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")

@@ -7,21 +7,31 @@ home/students/<id>/clips/<session>/001.flac
 
 from __future__ import annotations
 
+import io
 import json
-import os
 import re
 import shutil
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from filelock import FileLock
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
-from voice.errors import RecordError, SetupError
+from voice import durable
+from voice.errors import RecordError, SetupError, shown
 from voice.hear.port import RATE, Audio
-from voice.journal import sync_folder
 from voice.rehearse.record import SessionRecord
+from voice.route.model import Strict
+
+_LONGEST_NAME = 100
+
+
+class _StudentFile(Strict):
+    """What stands in student.json."""
+
+    name: str = Field(min_length=1, max_length=_LONGEST_NAME)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,29 +52,40 @@ class Erased:
     clips: int
 
 
-class Students:
-    """The students kept under one home folder."""
+def _refuse(error: RecordError) -> None:
+    raise error
 
-    def __init__(self, home: Path) -> None:
+
+class Students:
+    """The students kept under one home folder.
+
+    aside: is told what is wrong with a student or a rehearsal that cannot be read; that one is left out then, and the
+    rest goes on. By default the error is raised.
+    """
+
+    def __init__(self, home: Path, aside: Callable[[RecordError], None] = _refuse) -> None:
         self._folder = home / "students"
+        self._aside = aside
 
     def all(self) -> list[Student]:
         """By name."""
-        if not self._folder.is_dir():
-            return []
         found = []
-        for file in self._folder.glob("*/student.json"):
+        for file in sorted(self._folder.glob("*/student.json")):
             try:
-                name = json.loads(file.read_text(encoding="utf-8"))["name"]
-            except (ValueError, KeyError, TypeError):
-                raise RecordError(f"{file} is damaged.", "Delete that folder or restore it from a copy.") from None
-            found.append(Student(file.parent.name, str(name), file.parent))
+                name = _StudentFile.model_validate_json(file.read_bytes()).name
+            except OSError as error:
+                self._aside(RecordError(*durable.trouble(f"{file} cannot be read", error)))
+            except ValidationError:
+                if not _is_free(file.parent):  # else a kill while enrolling left it
+                    self._aside(RecordError(f"{file} is damaged.", "Delete that folder or restore it from a copy."))
+            else:
+                found.append(Student(file.parent.name, name, file.parent))
         return sorted(found, key=lambda each: (each.name.casefold(), each.id))
 
     def find(self, name: str) -> Student | None:
-        """By name (capitals do not count) or id."""
+        """By name; capitals do not count."""
         wanted = _key(name)
-        return next((each for each in self.all() if _key(each.name) == wanted or each.id == name), None)
+        return next((each for each in self.all() if _key(each.name) == wanted), None)
 
     def named(self, name: str) -> Student:
         """Raises SetupError if there is none of that name."""
@@ -76,50 +97,52 @@ class Students:
 
     def enrol(self, name: str) -> Student:
         """The student of that name, new if there is none yet."""
-        cleaned = " ".join(name.split())
-        if not cleaned:
-            raise SetupError("A student needs a name.", "Give one: --student NAME.")
+        cleaned = student_name(name)
         if (known := self.find(cleaned)) is not None:
             return known
         base = _slug(cleaned)
         id, number = base, 2
-        while (self._folder / id).exists():
+        while not _is_free(self._folder / id):
             id, number = f"{base}-{number}", number + 1
         folder = self._folder / id
-        folder.mkdir(parents=True)
-        _write(folder / "student.json", json.dumps({"name": cleaned}, ensure_ascii=False) + "\n")
-        for new in (folder, self._folder, self._folder.parent, self._folder.parent.parent):
-            sync_folder(new)
+        try:
+            durable.make_folder(folder)
+            durable.replace(folder / "student.json", _StudentFile(name=cleaned).model_dump_json().encode() + b"\n")
+        except OSError as error:
+            raise RecordError(*durable.trouble(f"{folder} cannot be written", error)) from error
         return Student(id, cleaned, folder)
 
     def keep(self, student: Student, record: SessionRecord) -> None:
-        """Add a rehearsal. It is on the disk when this returns."""
+        """Add a rehearsal. It is on the disk when this returns. Raises RecordError."""
         file = student.folder / "sessions.jsonl"
-        with FileLock(student.folder / ".lock"), file.open("ab+") as out:
-            if out.tell() and not _ends_whole(out.name):
-                out.write(b"\n")  # a line torn by a power cut: closed off, and passed over when read
-            out.write(record.model_dump_json().encode() + b"\n")
-            out.flush()
-            os.fsync(out.fileno())
-            sync_folder(student.folder)
+        line = record.model_dump_json().encode() + b"\n"
+        try:
+            with FileLock(student.folder / ".lock", mode=durable.PRIVATE):
+                # A line torn by a power cut is closed off first, and passed over when read.
+                durable.append(file, line if _ends_whole(file) else b"\n" + line)
+        except OSError as error:
+            raise RecordError(*durable.trouble(f"{file} cannot be written", error)) from error
 
     def sessions(self, student: Student) -> list[SessionRecord]:
-        """All rehearsals, oldest first. A torn line is passed over; a damaged one raises RecordError."""
+        """All rehearsals, oldest first. A torn line was never confirmed, and is passed over."""
         file = student.folder / "sessions.jsonl"
         if not file.is_file():
             return []
+        try:
+            lines = file.read_bytes().split(b"\n")
+        except OSError as error:
+            self._aside(RecordError(*durable.trouble(f"{file} cannot be read", error)))
+            return []
         found = []
-        for number, line in enumerate(file.read_bytes().split(b"\n"), 1):
-            if not line.strip():
+        for number, line in enumerate(lines, 1):
+            if not line:
                 continue
             try:
                 found.append(SessionRecord.model_validate_json(line))
             except ValidationError:
-                if _torn(line):
-                    continue
-                raise RecordError(
-                    f"{file}:{number}: this rehearsal cannot be read.", "Delete the line or restore the file."
-                ) from None
+                if not durable.is_unfinished(line) or _is_json(line):
+                    hint = "Delete the line or restore the file."
+                    self._aside(RecordError(f"{file}:{number}: this rehearsal cannot be read.", hint))
         return sorted(found, key=lambda each: each.started)
 
     def keep_clip(self, student: Student, session: str, number: int, audio: Audio) -> Path:
@@ -127,20 +150,38 @@ class Students:
         import soundfile
 
         folder = student.folder / "clips" / session
-        folder.mkdir(parents=True, exist_ok=True)
         path = folder / f"{number + 1:03d}.flac"
-        soundfile.write(path, audio, RATE)
+        sound = io.BytesIO()
+        soundfile.write(sound, audio, RATE, format="FLAC")
+        try:
+            durable.make_folder(folder)
+            durable.replace(path, sound.getvalue())
+        except OSError as error:
+            raise RecordError(*durable.trouble(f"{path} cannot be written", error)) from error
         return path
 
     def erase(self, student: Student) -> Erased:
-        """Delete the name, all scores and all clips. Nothing of the student is left under home."""
+        """Delete the name, all scores and all clips. Nothing of the student is left under home. Raises RecordError."""
         if student.folder.parent != self._folder or student.folder.is_symlink():
             raise RecordError(f"{student.folder} is not a folder of students.", "Nothing was deleted.")
         file = student.folder / "sessions.jsonl"
         sessions = sum(1 for line in file.read_bytes().splitlines() if line.strip()) if file.is_file() else 0
         clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
-        shutil.rmtree(student.folder)
+        try:
+            shutil.rmtree(student.folder)
+        except OSError as error:
+            raise RecordError(*durable.trouble(f"{student.folder} cannot be deleted whole", error)) from error
         return Erased(student.name, sessions, clips)
+
+
+def student_name(text: str) -> str:
+    """A name as typed, with single blanks. Raises SetupError."""
+    name = " ".join(text.split())
+    if not name:
+        raise SetupError("A student needs a name.", "Give one: --student NAME.")
+    if len(name) > _LONGEST_NAME or shown(name) != name:
+        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
+    return name
 
 
 def _key(name: str) -> str:
@@ -152,23 +193,24 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "student"
 
 
-def _write(path: Path, text: str) -> None:
-    with path.open("w", encoding="utf-8") as out:
-        out.write(text)
-        out.flush()
-        os.fsync(out.fileno())
+def _is_free(folder: Path) -> bool:
+    """Whether a new student can have this folder: it is not there, or a kill while enrolling left it empty."""
+    if not folder.exists():
+        return True
+    return folder.is_dir() and all(
+        each.name in ("student.json", "student.json.new") and each.stat().st_size == 0 for each in folder.iterdir()
+    )
 
 
-def _ends_whole(path: str) -> bool:
-    with Path(path).open("rb") as file:
-        file.seek(-1, os.SEEK_END)
-        return file.read(1) == b"\n"
+def _ends_whole(path: Path) -> bool:
+    if not path.exists() or path.stat().st_size == 0:
+        return True
+    return path.read_bytes().endswith(b"\n")
 
 
-def _torn(line: bytes) -> bool:
-    """Half a line of JSON, as a power cut leaves it."""
+def _is_json(line: bytes) -> bool:
     try:
         json.loads(line)
-    except ValueError:
-        return True
-    return False
+    except (ValueError, RecursionError):
+        return False
+    return True

@@ -12,6 +12,8 @@ from typing import Literal
 from pydantic import Field
 
 from voice.data import prompts_dir
+from voice.measure.book import unit_book
+from voice.measure.tokens import plain
 from voice.rehearse.figures import Figure, Spotter
 from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
@@ -42,7 +44,10 @@ class Token:
 
 
 class WordsFile(Strict):
-    """prompts/learn/words.yaml. Lists are written as words with spaces between them."""
+    """prompts/learn/words.yaml. Lists are written as words with spaces between them.
+
+    units: those a student may name -> how a recogniser writes them beside their names in units.yaml
+    """
 
     fillers: str
     negators: str
@@ -83,7 +88,9 @@ class Reader:
             ((tuple(_split(form)), tuple(whole.split())) for whole, forms in file.joined.items() for form in forms),
             key=lambda pair: -len(pair[0]),
         )
-        units = {word: unit for unit, words in file.units.items() for word in words}
+        heard = unit_book().heard
+        names = {unit: (*heard[unit].one, *heard[unit].many, *words) for unit, words in file.units.items()}
+        units = {word: unit for unit, words in names.items() for word in words}
         self._spotter = Spotter(units, file.number_sounds)
 
     @classmethod
@@ -137,9 +144,7 @@ class Reader:
 
 
 def _split(text: str) -> list[str]:
-    lowered = text.lower().replace("’", "'").replace("%", " percent ").replace("-", " ")
-    lowered = lowered.replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4")
+    """Words, and the marks that end a sentence; numerals with what is written close to them are one word."""
+    lowered = plain(text).replace("%", " percent ").replace("-", " ")
     lowered = re.sub(r"\b([a-z])\. (?=[a-z]\b)", r"\1 ", lowered)  # "p. s. i."
-    lowered = re.sub(r"(?<=\d),(?=\d{3}\b)", "", lowered)
-    lowered = re.sub(r"(\d+) 1/2\b", lambda m: f"{m[1]}.5", lowered)
     return _WORD.findall(lowered)

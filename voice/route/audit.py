@@ -10,8 +10,8 @@ from itertools import combinations
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.limit import Limit
-from voice.judge.speech import unit_book
 from voice.measure import fits, is_unit
+from voice.measure.book import unit_book
 from voice.route.expand import fact_fault
 from voice.route.facts import AXLE_FACTS, FACTS, VALUES, Fact, shown
 from voice.route.files import Defect, Route

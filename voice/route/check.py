@@ -101,7 +101,7 @@ def fixed_phrases() -> Mapping[str, str]:
     """What can be said in answer to any condition, besides its defects: phrase -> meaning."""
     lexicon = load_lexicon()
     answers = lexicon.answers.model_dump()
-    fixed = {phrase: name for name in ("ok", "not_applicable") for phrase in answers[name]}
+    fixed = {phrase: name for name in ("ok", "clear", "not_applicable", "yes") for phrase in answers[name]}
     fixed.update((phrase, "defect") for phrase in answers["defect"])
     for name, phrases in lexicon.commands.items():
         fixed.update((phrase, f"command {name}") for phrase in phrases)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voice.errors import DataError
+from voice.measure.cardinal import cardinal
 from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
 from voice.route.library import Library
@@ -227,7 +228,7 @@ def spoken_place(places: Places, vehicle: Vehicle, place: Place, with_unit: bool
             full.append(places.steer)
             short.append(places.steer_short)
         else:
-            number = places.numbers[place.axle - 1]
+            number = places.numbers[place.axle - 1] if places.numbers else cardinal(place.axle)
             full.append(places.axle.format(number=number))
             short.append(places.axle_short.format(number=number))
     elif with_unit and place.unit is not None:

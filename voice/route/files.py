@@ -86,6 +86,7 @@ class Places(Strict):
     """How a position is said. Each template may use {side}, {axle}, {tire}, {unit}; empty parts are left out.
 
     spoken: parts of the full form, in order; short: the same for the terse form and for names.
+    numbers: other names for the numbers of axles ("first", "second" ...) than those of units.yaml.
     """
 
     side: dict[Side, str]
@@ -97,7 +98,7 @@ class Places(Strict):
     axle_short: str
     tire: dict[Literal["outer", "inner"], str]
     tire_short: dict[Literal["outer", "inner"], str]
-    numbers: tuple[str, ...] = Field(min_length=20)
+    numbers: tuple[str, ...] | None = Field(None, min_length=20)
     separator: str
 
 

@@ -11,6 +11,7 @@ from math import ceil, floor
 from typing import Literal
 
 from voice.measure import Measure
+from voice.measure.book import unit_book
 from voice.route.model import Answer, Call, Hold, Item, Reading, Wording
 
 UNITS = "{units}"  # in wording: the name of the answer's unit, "inches" or "millimeters"
@@ -35,8 +36,6 @@ def _answer(answer: Answer, system: Literal["us", "si"]) -> Answer:
 
 
 def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Reading | Hold | Call:
-    from voice.judge.speech import unit_book  # late: the judge imports this package
-
     words = unit_book().units.get(answer.unit)  # a unit without words is the check's business, not ours
     if system == "us" or words is None or words.si is None:
         return answer
@@ -50,8 +49,6 @@ def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Re
 
 def _step(answer: Reading | Hold | Call, unit: str) -> Fraction:
     """The finest division asked for: the quantity's own if it has one, else the unit's."""
-    from voice.judge.speech import unit_book
-
     book = unit_book()
     quantity = None if isinstance(answer, Hold) else book.quantities.get(answer.quantity)
     own = None if quantity is None else quantity.si_step
@@ -62,7 +59,5 @@ def _named(text: str, answer: Answer) -> str:
     unit = getattr(answer, "unit", None)
     if UNITS not in text or not isinstance(unit, str):
         return text
-    from voice.judge.speech import unit_book
-
     words = unit_book().units.get(unit)
     return text if words is None else text.replace(UNITS, words.many)

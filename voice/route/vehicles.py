@@ -12,7 +12,7 @@ from voice.errors import DataError, SetupError
 from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Vehicle
 
-MAX_AXLES = 20  # as many numbers as places.yaml has words for
+MAX_AXLES = 20  # as many numbers as an own places.yaml must have words for
 
 # Bounds beyond which a figure is a slip of the pen. No source: wider than anything on the road.
 MAX_PSI, YEARS = 200, (1900, 2100)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import Protocol
 
 from voice.errors import GladhandError
@@ -16,10 +17,17 @@ class Stoppable(Speaker, Protocol):
 
 
 class Overlap:
-    """One sentence being spoken on a thread of its own. Raises in `finish` what the speaker raised."""
+    """One question being spoken on a thread of its own. Raises in `finish` what the speaker raised.
 
-    def __init__(self, speaker: Stoppable, text: str) -> None:
+    now: the clock on which the driver's answer is timed.
+    ended: when its last word had been spoken, on that clock; None while it goes on, and if it was cut short.
+    """
+
+    def __init__(self, speaker: Stoppable, text: str, now: Callable[[], float]) -> None:
+        self.ended: float | None = None
         self._speaker = speaker
+        self._now = now
+        self._stopped = False
         self._failed: GladhandError | None = None
         self._thread = threading.Thread(target=self._say, args=(text,), daemon=True)
         self._thread.start()
@@ -27,6 +35,8 @@ class Overlap:
     def _say(self, text: str) -> None:
         try:
             self._speaker.say(text)
+            if not self._stopped:
+                self.ended = self._now()
         except GladhandError as error:
             self._failed = error
 
@@ -37,7 +47,12 @@ class Overlap:
     def stop(self) -> None:
         """Cuts the sentence short, if it is still going on."""
         if not self.over:
+            self._stopped = True
             self._speaker.stop()
+
+    def heard(self, onset: float) -> bool:
+        """Whether all of it had been spoken when the driver began. Known once `finish` has returned."""
+        return self.ended is not None and self.ended <= onset
 
     def finish(self) -> None:
         """Waits for the end of the sound."""

@@ -8,10 +8,11 @@ from functools import cache
 from pathlib import Path
 
 from voice.data import prompts_dir
+from voice.measure.book import unit_book
+from voice.measure.cardinal import LARGEST
+from voice.measure.forms import spoken_forms
 from voice.route.load import parse, read_yaml
 from voice.route.model import Strict
-from voice.understand.cardinal import LARGEST
-from voice.understand.spoken import PARTS, spoken_forms
 
 
 class Pronunciation(Strict):
@@ -61,7 +62,7 @@ def _fraction(match: re.Match[str]) -> str:
     whole, top, bottom, inch = match.groups()
     part = Fraction(int(top), int(bottom)) if int(bottom) else Fraction(2)
     value = int(whole or 0) + part
-    if int(bottom) not in PARTS or part >= 1 or value > LARGEST:
+    if int(bottom) not in unit_book().parts or part >= 1 or value > LARGEST:
         return match.group()  # a ratio, a date, an address: left to the synthesiser
     step = Fraction(1, int(bottom))
     forms = spoken_forms(value, "in", step)

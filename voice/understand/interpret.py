@@ -7,17 +7,17 @@ from fractions import Fraction
 from itertools import pairwise
 
 from voice.measure import Measure
+from voice.measure.reading import Doubt, Numbers
 from voice.understand.lexicon import Lexicon, shipped
 from voice.understand.meaning import Either, Meaning, Number
-from voice.understand.numbers import Doubt, Numbers
 from voice.understand.question import Question
 
 
 def interpret(text: str, question: Question, lexicon: Lexicon | None = None) -> Meaning | None:
     """What the text means as an answer; None if it is none. Whole answers only: words are never picked out of more.
 
-    So "not okay" can never count as "okay". A reading may be written any way numbers.parse knows, and may lie outside
-    the range asked for; the walk asks again then.
+    So "not okay" can never count as "okay". A reading may be written any way that voice/measure/reading.py
+    knows, and may lie outside the range asked for; the walk asks again then.
     """
     lexicon = lexicon or shipped()
     words = plain(text, lexicon)
@@ -26,7 +26,7 @@ def interpret(text: str, question: Question, lexicon: Lexicon | None = None) -> 
     scale = _scale(question)
     if question.unit is None or scale is None:
         return None
-    match Numbers(lexicon).parse(text, question.unit, *scale):
+    match Numbers(lexicon.units, lexicon.approximately).parse(text, question.unit, *scale):
         case None:
             return None
         case Doubt(values):

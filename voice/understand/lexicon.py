@@ -5,31 +5,26 @@ Everything that is recognised is made from this file and the routes, so that a f
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Annotated, get_args
 
-from pydantic import AfterValidator, Field
+from pydantic import Field, field_validator
 
 from voice.data import prompts_dir
 from voice.errors import DataError
+from voice.measure.book import HeardUnit, Phrases, Said, unit_book
 from voice.route.load import line_of, parse, read_yaml
 from voice.route.model import Strict
 from voice.understand.meaning import CommandName
 
-_WORDS = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
+
+def plain_name(name: str) -> str:
+    """The name as a recognizer is told it: lower-case words."""
+    return " ".join("".join(c if c.isalpha() or c in "'- " else " " for c in name.lower()).replace("-", " ").split())
 
 
-def spoken(text: str) -> str:
-    """The text if it is lower-case words as a recogniser takes them; raises ValueError if not."""
-    if not _WORDS.fullmatch(text):
-        raise ValueError(f'"{text}" is not lower-case words with single spaces between them')
-    return text
-
-
-Said = Annotated[str, AfterValidator(spoken)]
-Phrases = tuple[Said, ...]
 Some = Annotated[Phrases, Field(min_length=1)]
 
 
@@ -37,35 +32,35 @@ class Answers(Strict):
     """Phrases for the fixed answers, best first."""
 
     ok: Some
+    clear: Some
     defect: Some
     not_applicable: Some = Field(alias="not-applicable")
     yes: Some
+    correct: Some
     no: Some
     done: Some
     now: Some
     stop: Some
-
-
-class UnitWords(Strict):
-    """How a unit is said. See the comments in commands.yaml."""
-
-    one: Phrases
-    many: Phrases
-    zero: Phrases = ()
-    bare_divisions: tuple[int, ...] = Field((), alias="bare-divisions")
-    ruler: bool = False
-    clock: bool = False
+    signed: Some
 
 
 class Lexicon(Strict):
-    """All spoken words that are not part of a route."""
+    """All spoken words that are not part of a route.
+
+    units: how units are heard: those of units.yaml, and over them what the file itself says
+    """
 
     answers: Answers
     commands: dict[CommandName, Some]
     change_prefix: Phrases = Field(alias="change-prefix")
     approximately: Phrases
     spellings: dict[Said, Said]
-    units: dict[str, UnitWords]
+    units: dict[str, HeardUnit] = Field(default_factory=dict, validate_default=True)
+
+    @field_validator("units")
+    @classmethod
+    def _over_the_book(cls, own: dict[str, HeardUnit]) -> Mapping[str, HeardUnit]:
+        return {**unit_book().heard, **own}
 
 
 def load(path: Path | None = None) -> Lexicon:

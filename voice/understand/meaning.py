@@ -32,6 +32,13 @@ class Ok:
 
 
 @dataclass(frozen=True, slots=True)
+class Clear:
+    """ "Nothing wrong": takes back, in so many words, what was reported or seemed to be."""
+
+    kind: Literal["clear"] = "clear"
+
+
+@dataclass(frozen=True, slots=True)
 class Defect:
     """Something is wrong. id: the defect if it was named outright, else None."""
 
@@ -77,6 +84,13 @@ class Yes:
 
 
 @dataclass(frozen=True, slots=True)
+class Correct:
+    """ "Correct": yes, but too near to "cracked" by ear to count where that would say that something is good."""
+
+    kind: Literal["correct"] = "correct"
+
+
+@dataclass(frozen=True, slots=True)
 class No:
     kind: Literal["no"] = "no"
 
@@ -103,6 +117,17 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
+class Signed:
+    """The driver signs.
+
+    name: as it stands in the list of drivers; None if only "signed" was said.
+    """
+
+    name: str | None = None
+    kind: Literal["signed"] = "signed"
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """Free speech: a note, a name, a reason."""
 
@@ -111,7 +136,22 @@ class Words:
 
 
 Meaning = Annotated[
-    Command | Ok | Defect | NotApplicable | Number | Either | Chosen | Yes | No | DoneIt | Now | Stop | Words,
+    Command
+    | Ok
+    | Clear
+    | Defect
+    | NotApplicable
+    | Number
+    | Either
+    | Chosen
+    | Yes
+    | Correct
+    | No
+    | DoneIt
+    | Now
+    | Stop
+    | Signed
+    | Words,
     Field(discriminator="kind"),
 ]
 MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)

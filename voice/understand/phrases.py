@@ -2,7 +2,7 @@
 
 Each method gives the whole list for one question: its answers first, then the commands, always in the same order.
 The lists are kept, so that a question asked again costs nothing. A text that would mean two things in one question is
-an author's mistake and raises DataError naming both; a number that can be two values means Either.
+an author's mistake and raises DataError; a number that can be two values means Either.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.measure import Measure
 from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
-from voice.understand.lexicon import Lexicon, shipped
+from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,
+    Clear,
     Command,
+    Correct,
     Defect,
     DoneIt,
     Either,
@@ -27,16 +28,24 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Signed,
     Stop,
     Yes,
 )
+from voice.understand.numbered import number_phrases
 from voice.understand.question import Phrase
-from voice.understand.spoken import spoken_forms
 
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]
 # A step's id and its spoken names, best first.
 Names = Sequence[tuple[str, Sequence[str]]]
+
+
+# The fixed answers that a step's questions take, by their keys in commands.yaml.
+FIXED: Mapping[str, Meaning] = {
+    "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "correct": Correct(), "no": No(),
+    "done": DoneIt(), "now": Now(), "stop": Stop(),
+}  # fmt: skip
 
 
 class Phrasebook:
@@ -45,9 +54,68 @@ class Phrasebook:
     def __init__(self, lexicon: Lexicon | None = None) -> None:
         self.lexicon = lexicon or shipped()
         self._made: dict[object, tuple[Phrase, ...]] = {}
+        self._parts: dict[object, tuple[Phrase, ...]] = {}
+        # By the identity of the parts, which are kept beside, so that no other list can take their place.
+        self._joined: dict[tuple[int, ...], tuple[tuple[tuple[Phrase, ...], ...], tuple[Phrase, ...]]] = {}
         self.commands: tuple[Phrase, ...] = join(
             Phrase(text, Command(name)) for name, texts in self.lexicon.commands.items() for text in texts
         )
+
+    # --- parts of a question's phrases ---------------------------------------------------------------------------
+
+    def said(self, name: str, meaning: Meaning) -> tuple[Phrase, ...]:
+        """The words of one fixed answer ("ok", "yes"). name: its key in commands.yaml."""
+        return self._part((name,), lambda: self._answer(name, meaning))
+
+    def faults(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
+        """ "Defect", and the item's defects by name; none for an item that can have none."""
+        if not item.defects:
+            return ()
+        return self._part(
+            ("faults", _key(item, defects)), lambda: [*self._answer("defect", Defect()), *self._named(item, defects)]
+        )
+
+    def numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
+        """Every value from low to high by step in all its spoken forms."""
+        return self._part(
+            ("numbers", unit, low, high, step), lambda: number_phrases(unit, low, high, step, lexicon=self.lexicon)
+        )
+
+    def names(self, names: Names) -> tuple[Phrase, ...]:
+        """One of a list: (id, spoken names), an option's or a step's."""
+        said = tuple((id_, tuple(texts)) for id_, texts in names)
+        return self._part(("names", said), lambda: _chosen(said))
+
+    def signatures(self, drivers: Sequence[str], unnamed: str) -> tuple[Phrase, ...]:
+        """ "Signed", alone or with a name of the list, or a name of the list alone. unnamed: who will not be named."""
+        known = (*drivers, unnamed)
+        leads = self.lexicon.answers.signed
+        return self._part(
+            ("signatures", known),
+            lambda: [
+                *(Phrase(lead, Signed()) for lead in leads),
+                *(Phrase(f"{lead} {plain_name(name)}", Signed(name)) for name in known for lead in leads),
+                *(Phrase(plain_name(name), Signed(name)) for name in known),
+            ],
+        )
+
+    def own(self, answer: Answer) -> tuple[Phrase, ...]:
+        """What only this answer takes: its numbers, or its options."""
+        match answer:
+            case Reading() | Hold() | Call():
+                return self.numbers(answer.unit, answer.low, answer.high, answer.step)
+            case Choice():
+                return self.names([(option.id, option.say) for option in answer.options])
+        return ()
+
+    def joined(self, *parts: tuple[Phrase, ...]) -> tuple[Phrase, ...]:
+        """The parts as one question's list, the commands last. Raises DataError if a text would mean two things."""
+        key = tuple(map(id, parts))
+        if key not in self._joined:
+            self._joined[key] = (parts, join(*parts, self.commands))
+        return self._joined[key][1]
+
+    # --- whole lists, for what is asked outside of the walk --------------------------------------------------------
 
     def condition(self, item: Item | None = None, defects: Defects | None = None) -> tuple[Phrase, ...]:
         """Okay, a defect (named outright too, from the item's list), not applicable."""
@@ -55,10 +123,6 @@ class Phrasebook:
             ("condition", _key(item, defects)),
             lambda: [*self._answer("ok", Ok()), *self._faults(item, defects)],
         )
-
-    def faults(self, item: Item | None = None, defects: Defects | None = None) -> tuple[Phrase, ...]:
-        """As `condition` without okay: for what is asked in another way, and may still turn out to be faulty."""
-        return self._keep(("faults", _key(item, defects)), lambda: self._faults(item, defects))
 
     def defect_kinds(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
         """Which of the item's defects. Okay takes the report back."""
@@ -86,7 +150,7 @@ class Phrasebook:
         """Every value from low to high by step in all its spoken forms; also the defects and "not applicable"."""
         return self._keep(
             ("number", unit, low, high, step, _key(item, defects)),
-            lambda: [*self._numbers(unit, low, high, step), *self._faults(item, defects)],
+            lambda: [*self.numbers(unit, low, high, step), *self._faults(item, defects)],
         )
 
     def choice(
@@ -123,35 +187,20 @@ class Phrasebook:
             lambda: [
                 *self._answer("now", Now()),
                 *self._answer("stop", Stop()),
-                *(self._numbers(unit, low, high, step) if unit else []),
+                *(self.numbers(unit, low, high, step) if unit else []),
             ],
         )
 
     def quiet(self) -> tuple[Phrase, ...]:
-        """While a timed hold runs: only breaking it off, and the commands."""
         return self._keep("quiet", lambda: self._answer("stop", Stop()))
 
     def paused(self) -> tuple[Phrase, ...]:
-        """While paused or waiting to be spoken to: the commands, and "ready"."""
         return self._keep("paused", lambda: self._answer("done", DoneIt()))
 
     def which(self, steps: Names) -> tuple[Phrase, ...]:
         """Which step: (id, spoken names). The same name for two steps is an author's mistake."""
         said = tuple((id_, tuple(names)) for id_, names in steps)
         return self._keep(("which", said), lambda: [*_chosen(said), *self._answer("stop", Stop())])
-
-    def free(self) -> tuple[Phrase, ...]:
-        """For a note, a name or a reason: whatever is said counts, but a command still is one."""
-        return self._keep("free", lambda: self._answer("stop", Stop()))
-
-    def changes(self, steps: Names) -> tuple[Phrase, ...]:
-        """ "change <name>" for these steps, to be joined to a question's phrases. Keep it to a few recent ones."""
-        return join(
-            Phrase(f"{prefix} {name}", Command("change", target=id_))
-            for prefix in self.lexicon.change_prefix
-            for id_, names in steps
-            for name in names
-        )
 
     def answers(self, item: Item, answer: Answer, defects: Defects | None = None) -> tuple[Phrase, ...]:
         """The phrases of the item's question, or of a follow-up's, by the kind of answer it takes."""
@@ -190,53 +239,25 @@ class Phrasebook:
             phrases += [Phrase(text, Defect(id_)) for text in defects[id_]]
         return phrases
 
-    def _numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
-        return self._keep_numbers(("numbers", unit, low, high, step))
-
-    def _keep_numbers(self, key: tuple[str, str, Fraction, Fraction, Fraction]) -> tuple[Phrase, ...]:
-        if key not in self._made:
-            self._made[key] = number_phrases(*key[1:], lexicon=self.lexicon)
-        return self._made[key]
-
-
-def number_phrases(unit: str, low: Fraction, high: Fraction, step: Fraction, lexicon: Lexicon) -> tuple[Phrase, ...]:
-    """Every value from low to high by step, in value order. A text that fits two values means Either."""
-    said: dict[str, list[Fraction]] = {}
-    best: dict[str, Fraction] = {}
-    for n in range(int((high - low) / step) + 1):
-        value = low + n * step
-        forms = spoken_forms(value, unit, step, lexicon.units)
-        for form in forms:
-            said.setdefault(form, []).append(value)
-        best[forms[0]] = value
-    phrases = [Phrase(text, _meant(values, unit)) for text, values in said.items()]
-    about = [
-        Phrase(f"{prefix} {text}", Number(Measure(value, unit), approximate=True))
-        for prefix in lexicon.approximately
-        for text, value in best.items()
-        if len(said[text]) == 1
-    ]
-    return (*phrases, *about)
+    def _part(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
+        if key not in self._parts:
+            self._parts[key] = tuple(make())
+        return self._parts[key]
 
 
 def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[DataError]:
-    """Every item asked in all its questions; the mistakes found (a text with two meanings, a defect without words)."""
+    """Every item with all that can be said to it; the mistakes found (a text with two meanings, a defect without
+    words). A text may not mean two things anywhere in one item, though not all of it is asked at once."""
+    always = [book.said(name, meaning) for name, meaning in FIXED.items()]
     mistakes: list[DataError] = []
     for item in items:
         try:
-            book.answers(item, item.answer, defects)
-            if item.defects:
-                book.defect_kinds(item, defects)
-            for follow in item.follow_ups:
-                book.answers(item.model_copy(update={"defects": ()}), follow.answer)
+            faults = book.faults(item, defects)
+            for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
+                join(*always, book.commands, faults, book.own(answer))
         except DataError as error:
             mistakes.append(DataError(f'Item "{item.id}": {error.message}', error.hint))
     return mistakes
-
-
-def _meant(values: list[Fraction], unit: str) -> Number | Either:
-    measures = tuple(Measure(value, unit) for value in values)
-    return Number(measures[0]) if len(measures) == 1 else Either(measures)
 
 
 def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:

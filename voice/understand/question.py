@@ -15,13 +15,13 @@ from voice.understand.meaning import Meaning
 
 Asks = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which",
-    "note", "name", "reason",
+    "note", "name", "reason", "take-back",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """text: as spoken, lower case words ("four thirty seconds"). group: phrases of one group mean the same."""
+    """text: as spoken, lower case words ("four thirty seconds")."""
 
     text: str
     meaning: Meaning

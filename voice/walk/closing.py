@@ -1,4 +1,8 @@
-"""The end of the walk: what is still open, the spoken summary, the sign-off with the driver's name."""
+"""The end of the walk: what is still open, the spoken summary, the sign-off with the driver's name.
+
+It counts as signed when "signed" or a name of the list was heard. A name outside the list is only what a recognizer
+made of it: it is spelled back letter by letter, and after a no the driver says it again or signs unnamed.
+"""
 
 from __future__ import annotations
 
@@ -6,68 +10,94 @@ import re
 from dataclasses import replace
 from types import MappingProxyType
 
-from voice.understand.meaning import Words
-from voice.walk.answer import Answer
+from voice.understand.meaning import Signed, Words
 from voice.walk.context import Context
 from voice.walk.event import Heard
+from voice.walk.reports import left_open
 from voice.walk.state import Aside, Signature, Stage, State
-from voice.walk.turn import Turn, ask, close, understood
+from voice.walk.turn import Turn, ask, back, settled, understood
 
 
 def finish(context: Context, state: State) -> Turn:
     """The driver wants to finish: asked about what is still open, if anything."""
-    if next(context.open_steps(state.answers), None) is None:
-        return summarise(context, replace(state, draft=None))
-    return understood(context, replace(state, aside=Aside.FINISHING))
+    if next(context.open_steps(state), None) is None:
+        return summarise(context, replace(settled(state), draft=None))
+    return understood(replace(state, aside=Aside.FINISHING))
 
 
-def finish_early(context: Context, state: State) -> Turn:
-    """All open steps are reported as not inspected; nothing is guessed."""
-    open_ = {
-        step: Answer(step, "not-inspected", state.at, state.at, reason=context.talk.finished_early)
-        for step in context.open_steps(state.answers)
-    }
+def finish_early(context: Context, state: State, event: Heard) -> Turn:
+    """All open steps are reported as not inspected; nothing is guessed, and no defect that was begun is lost."""
+    reason = context.talk.finished_early
+    open_ = {step: left_open(context, state, step, reason) for step in context.open_steps(state)}
     answers = MappingProxyType({**state.answers, **open_})
-    return summarise(context, replace(state, answers=answers, skipped=(), aside=None, draft=None))
+    state = replace(settled(state), answers=answers, skipped=(), draft=None, reported=MappingProxyType({}))
+    return summarise(context, state)
+
+
+def go_on(context: Context, state: State, event: Heard) -> Turn:
+    """Not finished after all."""
+    return understood(back(state))
 
 
 def summarise(context: Context, state: State, *lead: str) -> Turn:
     """What was found, aloud, and then the sign-off."""
-    closing = replace(state, stage=Stage.NAME, aside=None, draft=None)
-    return understood(context, closing, *lead, *context.summary(state.answers))
+    closing = replace(settled(state), stage=Stage.NAME, aside=None, draft=None)
+    return understood(closing, *lead, *context.summary(state.answers))
+
+
+def signed(context: Context, state: State, event: Heard) -> Turn:
+    """It is signed: the name is read back, or asked for if it is not known."""
+    if not isinstance(event.meaning, Signed):
+        raise AssertionError("it was signed")
+    name = event.meaning.name or context.driver
+    if name is None:
+        return understood(replace(state, signing=True))
+    return _read_back(state, event, name)
 
 
 def name(context: Context, state: State, event: Heard) -> Turn:
-    """A name was said; it is read back."""
+    """After "signed" a name that is only guessed at: spelled back. Without "signed" it is no signature: asked again."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
-    said = signer(context, event.meaning.text)
-    if not said:
-        return ask(context, state)
-    return understood(
-        context, replace(state, stage=Stage.SIGN, name=said, name_words=event.words, name_event=state.events - 1)
-    )
+    said, began = signer(context, event.meaning.text)
+    known = said in context.drivers
+    if state.rules == 1:
+        return _read_back(state, event, said) if said else ask(state)
+    if known or (not said and began):
+        return signed(context, state, replace(event, meaning=Signed(said or None)))
+    if not said or not (began or state.signing):
+        return Turn(state, asking="help")
+    return _read_back(state, event, said, spelled=True)
 
 
-def signer(context: Context, text: str) -> str:
-    """The name in a spoken sign-off: without "signed", "I am" and the like in front."""
+def _read_back(state: State, event: Heard, name: str, *, spelled: bool = False) -> Turn:
+    asked = replace(state, stage=Stage.SIGN, name=name, name_words=event.words, name_event=state.events - 1)
+    return understood(replace(asked, spelled=spelled, signing=False))
+
+
+def signer(context: Context, text: str) -> tuple[str, bool]:
+    """The name in a spoken sign-off, without "signed by" and the like in front; and whether one stood there."""
     words = re.sub(r"[.,!?]", " ", text).split()
+    began = False
     for lead in sorted((phrase.split() for phrase in context.talk.sign_words), key=len, reverse=True):
         if [word.lower() for word in words[: len(lead)]] == lead:
-            words = words[len(lead) :]
+            words, began = words[len(lead) :], True
             break
     known = {driver.lower(): driver for driver in context.drivers}
     said = " ".join(words)
-    return known.get(said.lower(), said if any(c.isupper() for c in said) else said.title())
+    return known.get(said.lower(), said if any(c.isupper() for c in said) else said.title()), began
 
 
 def sign(context: Context, state: State, event: Heard) -> Turn:
+    """The inspection is signed and closed."""
     if state.name is None:
         raise AssertionError("a name was said")
     signature = Signature(state.name, state.name_words, state.at, state.name_event)
     closed = replace(state, stage=Stage.CLOSED, signature=signature)
-    return close(closed, True, context.talk.closed)
+    return Turn(closed, (context.talk.closed,), ("understood",), "deaf", closed=True)
 
 
 def sign_again(context: Context, state: State, event: Heard) -> Turn:
-    return understood(context, replace(state, stage=Stage.NAME, name=None))
+    """The name was wrong: it is said again, or left out."""
+    lead = (context.talk.sign_or_unnamed,) if state.spelled else ()
+    return understood(replace(state, stage=Stage.NAME, name=None, spelled=False), *lead)

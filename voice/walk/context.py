@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
 
-from voice.judge import LimitSet, assess, judge_reading, printed, spoken
-from voice.judge.model import Finding, Level, Subject
-from voice.judge.reading import bounds_of, limit_speech
+from voice.judge import LimitSet, assess, judge_reading
+from voice.judge.model import Finding, Subject
 from voice.measure import Measure
+from voice.measure.level import Level
+from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
 from voice.route.files import Defect
 from voice.route.model import FollowUp, Length, Plan, Section, Step
@@ -25,8 +26,13 @@ from voice.walk.talk import Talk
 
 @dataclass(frozen=True)
 class Context:
-    """drivers: names that may sign, for the phrases of the sign-off. cautions: id -> spoken text. separator: between
-    the parts of a spoken place."""
+    """See the module.
+
+    drivers: names that may sign, for the phrases of the sign-off.
+    cautions: id -> spoken text.
+    separator: between the parts of a spoken place.
+    driver: who walks, if that was given at the start; "signed" alone is then enough.
+    """
 
     plan: Plan
     limits: LimitSet
@@ -36,6 +42,7 @@ class Context:
     cautions: Mapping[str, str]
     drivers: tuple[str, ...] = ()
     separator: str = ", "
+    driver: str | None = None
 
     @cached_property
     def steps(self) -> Mapping[str, Step]:
@@ -73,13 +80,14 @@ class Context:
             raise AssertionError("no step is being asked")
         return self.steps[state.draft.step]
 
-    def open_steps(self, answers: Mapping[str, Answer]) -> Iterator[str]:
-        return (step for step in self.order if step not in answers)
+    def open_steps(self, state: State) -> Iterator[str]:
+        """Steps without an answer, or with a report that stands against the one they have."""
+        return (step for step in self.order if step not in state.answers or step in state.reported)
 
     def next_open(self, state: State) -> str | None:
         """The next step to ask: the first open one in walking order, those put off last."""
         late: str | None = None
-        for step in self.open_steps(state.answers):
+        for step in self.open_steps(state):
             if step not in state.skipped:
                 return step
             late = late or step
@@ -117,12 +125,6 @@ class Context:
         """The finding that must be confirmed aloud: beyond a limit; else None."""
         findings = self.findings(step, quantity, measure)
         return findings[0] if findings and findings[0].level >= Level.REPAIR else None
-
-    def limit_spoken(self, step: Step, finding: Finding) -> str:
-        """The finding's limit as it is said: "at least four thirty seconds of an inch"."""
-        limit = next(limit for limit in self.limits.limits if limit.id == finding.limit)
-        bounds = bounds_of(self.limits, limit, self.subject(step))
-        return limit_speech(limit, bounds, self.plan.vehicle.display_units) if bounds else finding.limit_text
 
     def printed(self, measure: Measure, quantity: str) -> str:
         return printed(measure, quantity=quantity, system=self.plan.vehicle.display_units)

@@ -7,44 +7,58 @@ has no other clock.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, TypeAdapter
+from pydantic import BeforeValidator, Field, TypeAdapter
 
 from voice.speak.port import CueName
 from voice.understand.meaning import Meaning
 from voice.understand.question import Question
 
+# How doubts, corrections and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. A journal says by
+# its events which rules they were taken under, so that an earlier one still gives what it gave.
+RULES = 2
+
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """The session begins: say where and ask the first step."""
+    """The session begins: say where and ask the first step.
+
+    rules: under which the events from here on are taken.
+    """
 
     at: float
+    rules: int = RULES
     kind: Literal["started"] = "started"
 
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """An answer, sure enough to act on. onset: when the speech began (counts for timed marks)."""
+    """An answer, sure enough to act on.
+
+    onset: when the speech began (counts for timed marks).
+    early: it began before the prompt had been spoken to its last word (headset), so it cannot say yes to it.
+    """
 
     at: float
     meaning: Meaning
     words: str
     confidence: float = 1.0
     onset: float | None = None
+    early: bool = False
     kind: Literal["heard"] = "heard"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubted:
-    """A best guess that must be confirmed: "did you say ...?"."""
+    """A best guess that must be confirmed: "did you say ...?". onset, early: as in Heard."""
 
     at: float
     meaning: Meaning
     words: str
     confidence: float = 0.0
     onset: float | None = None
+    early: bool = False
     kind: Literal["doubted"] = "doubted"
 
 
@@ -84,10 +98,15 @@ class Regained:
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """The program was stopped or died, and goes on. torn: bytes of an unfinished line that were cut off."""
+    """The program was stopped or died, and goes on.
+
+    torn: bytes of an unfinished line that were cut off.
+    rules: under which the events from here on are taken.
+    """
 
     at: float
     torn: int = 0
+    rules: int = RULES
     kind: Literal["resumed"] = "resumed"
 
 
@@ -95,6 +114,16 @@ Event = Annotated[
     Started | Heard | Doubted | Unclear | Silence | Lost | Regained | Resumed, Field(discriminator="kind")
 ]
 EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+def _first_rules(content: Any) -> Any:
+    """An event of a journal that names no rules was written under the first."""
+    if isinstance(content, dict) and content.get("kind") in ("started", "resumed"):
+        return {"rules": 1, **content}
+    return content
+
+
+StoredEvent = Annotated[Event, BeforeValidator(_first_rules)]  # an event as a journal has it
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from voice.measure import Measure
 from voice.route.model import Length
 from voice.understand.meaning import Meaning
 from voice.walk.answer import Answer, DefectFound, Kind, Taken
+from voice.walk.event import RULES
 
 
 class Stage(StrEnum):
@@ -23,6 +24,7 @@ class Stage(StrEnum):
     FOLLOW = "follow"  # a follow-up question
     MORE = "more"  # anything else wrong with it
     CONFIRM = "confirm"  # a reading beyond its limit, or an approximate one, is confirmed
+    TAKE_BACK = "take-back"  # it is no defect after all? asked before a report gives way to another answer
     REASON = "reason"  # why it does not apply, or was not inspected
     READY = "ready"  # a timed check: engine and key state, line by line
     GAUGE = "gauge"  # a timed hold: the start reading
@@ -51,11 +53,25 @@ class Aside(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
-    """The answer being put together. asked: when the step was first asked. outcome: what it will be, once known.
+class Report:
+    """What stands against an OK of a step: it was heard, or seemed to be, and was not taken back.
 
-    defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed
-    part. line, gauge, follow: how far ready lines, gauges and follow-ups have come.
+    words: as it was said. sure: it was heard, not only doubted.
+    """
+
+    meaning: Meaning
+    words: str
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The answer being put together.
+
+    asked: when the step was first asked. outcome: what it will be, once known.
+    defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed part.
+    line, gauge, follow: how far ready lines, gauges and follow-ups have come.
+    against: what else was in doubt when an okay was heard. cleared: what stood against the answer was taken back.
     """
 
     step: str
@@ -75,6 +91,8 @@ class Draft:
     gauge: int = 0
     follow: int = 0
     asked_again: int = 0
+    against: tuple[Report, ...] = ()
+    cleared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,10 +117,16 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """events: how many were taken in, so that an answer can point at its lines in the journal.
+    """All of it.
 
+    events: how many were taken in, so that an answer can point at its lines in the journal.
     silences, unclear: in a row, for the present question. last: the step answered last, for "correct that".
-    told: the section whose title and cautions were spoken. doubted: what "did you say" is about, and the speech onset.
+    told: the section whose title and cautions were spoken.
+    doubted: what "did you say" is about; it waits through a pause, a note or a loss. doubted_words, doubted_onset: of
+    it. doubted_others: what is offered after a no.
+    reported: for each step what stands against an OK. rules: see voice.walk.event.RULES.
+    name: who is about to sign. spelled: the name was not on the list, and is read back letter by letter.
+    signing: "signed" was said, the name is still wanted.
     """
 
     length: Length
@@ -118,7 +142,11 @@ class State:
     doubted: Meaning | None = None
     doubted_words: str = ""
     doubted_onset: float | None = None
-    doubted_others: tuple[Meaning, ...] = ()
+    doubted_others: tuple[Report, ...] = ()
+    reported: Mapping[str, tuple[Report, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    rules: int = RULES
+    signing: bool = False
+    spelled: bool = False
     name: str | None = None
     name_words: str = ""
     name_event: int = 0

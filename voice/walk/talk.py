@@ -11,7 +11,7 @@ from voice.route.model import Strict
 
 Helped = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
-    "name", "reason",
+    "name", "reason", "take-back",
 ]  # fmt: skip
 
 
@@ -27,6 +27,7 @@ class SetupTalk(Strict):
     doubt: str
     starting: str
     nothing: str
+    no_review: str
 
 
 class Talk(Strict):
@@ -37,6 +38,8 @@ class Talk(Strict):
     resumed_torn: str
     section: str
     doubt: str
+    denied: str
+    early: str
     unclear: str
     unclear_more: str
     noisy: str
@@ -47,6 +50,15 @@ class Talk(Strict):
     defect_describe: str
     defect_read_back: str
     defect_more: str
+    defect_word: str
+    not_said_which: str
+    left_in_doubt: str
+    take_back: str
+    take_back_had: str
+    take_back_na: str
+    take_back_say: str
+    take_back_na_say: str
+    taken_back: str
     described: str
     value: str
     implausible: str
@@ -91,7 +103,11 @@ class Talk(Strict):
     finishing: str
     finished_early: str
     sign: str
+    sign_name: str
     sign_confirm: str
+    sign_spelled: str
+    sign_or_unnamed: str
+    unnamed: str
     closed: str
     stop_words: str
     sign_words: tuple[str, ...]

@@ -12,13 +12,15 @@ from fractions import Fraction
 from voice.judge import leak_rate
 from voice.measure import Measure
 from voice.route.model import Call, Climb, Hold
+from voice.speak.port import CueName
 from voice.understand.meaning import Number
 from voice.walk.answer import Taken
-from voice.walk.ask import marks
 from voice.walk.context import Context
-from voice.walk.event import Cue, Heard
-from voice.walk.item import again, draft_of, enter, first_stage, implausible, store, with_draft
+from voice.walk.event import Heard
+from voice.walk.item import implausible
+from voice.walk.prompts import marks
 from voice.walk.state import Stage, State
+from voice.walk.step import again, draft_of, enter, first_stage, store, with_draft
 from voice.walk.turn import Turn, ask, listen_on, understood
 
 GAUGE = ""  # a gauge is read in its own unit; the quantity judged is a rate
@@ -46,13 +48,13 @@ def ready(context: Context, state: State, event: Heard) -> Turn:
     step, draft = context.current(state), draft_of(state)
     answer = step.item.answer
     if isinstance(answer, Hold | Climb | Call) and draft.line + 1 < len(answer.ready):
-        return understood(context, with_draft(state, Stage.READY, line=draft.line + 1))
+        return understood(with_draft(state, Stage.READY, line=draft.line + 1))
     match answer:
         case Hold():
-            return understood(context, with_draft(state, Stage.GAUGE))
+            return understood(with_draft(state, Stage.GAUGE))
         case Climb():
-            return understood(context, with_draft(state, Stage.FIRST))
-    return understood(context, with_draft(state, Stage.WATCH))
+            return understood(with_draft(state, Stage.FIRST))
+    return understood(with_draft(state, Stage.WATCH))
 
 
 def _timed_number(context: Context, state: State, event: Heard) -> tuple[Measure, str]:
@@ -78,16 +80,17 @@ def gauge(context: Context, state: State, event: Heard) -> Turn:
     hold, draft = _hold(context, state), draft_of(state)
     measure, refusal = _timed_number(context, state, event)
     if refusal:
-        return ask(context, again(state), refusal)
+        return ask(again(state), refusal)
     taken = (*draft.taken, Taken("gauge-start", measure, hold.gauges[draft.gauge]))
     lead = context.talk.value.format(value=context.spoken(measure, GAUGE))
     if draft.gauge + 1 < len(hold.gauges):
-        return understood(context, with_draft(state, Stage.GAUGE, taken=taken, gauge=draft.gauge + 1), lead)
-    return understood(context, with_draft(state, Stage.BEGIN, taken=taken, gauge=0), lead)
+        return understood(with_draft(state, Stage.GAUGE, taken=taken, gauge=draft.gauge + 1), lead)
+    return understood(with_draft(state, Stage.BEGIN, taken=taken, gauge=0), lead)
 
 
 def begin(context: Context, state: State, event: Heard) -> Turn:
-    return understood(context, with_draft(state, Stage.QUIET, stamp=onset(event), cues=0))
+    """The time runs from the onset of this word."""
+    return understood(with_draft(state, Stage.QUIET, stamp=onset(event), cues=0))
 
 
 def tick(context: Context, state: State) -> Turn:
@@ -98,9 +101,9 @@ def tick(context: Context, state: State) -> Turn:
     due = [name for at, name in marks(hold) if at <= state.at - draft.stamp + float(STAMP)]
     fresh = due[draft.cues :]
     if "end" in due:
-        return ask(context, with_draft(state, Stage.END, gauge=0), cues=(Cue("end"),))
-    cues = (Cue("half" if fresh[-1] == "half" else "ten"),) if fresh else ()
-    return listen_on(context, with_draft(state, Stage.QUIET, cues=len(due)), *cues)
+        return Turn(with_draft(state, Stage.END, gauge=0), cues=("end",))
+    cues: tuple[CueName, ...] = ("half" if fresh[-1] == "half" else "ten",) if fresh else ()
+    return listen_on(with_draft(state, Stage.QUIET, cues=len(due)), *cues)
 
 
 def stopped(context: Context, state: State, event: Heard) -> Turn:
@@ -118,12 +121,12 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
     hold, draft = _hold(context, state), draft_of(state)
     measure, refusal = _timed_number(context, state, event)
     if refusal:
-        return ask(context, again(state), refusal)
+        return ask(again(state), refusal)
     name = hold.gauges[draft.gauge]
     start = next(t.value for t in draft.taken if t.quantity == "gauge-start" and t.name == name)
     if measure.value > start.value:
         sentence = context.talk.hold_rose.format(value=context.spoken(start, GAUGE))
-        return ask(context, again(state), sentence)
+        return ask(again(state), sentence)
     if draft.stamp is None:
         raise AssertionError("the hold has begun")
     passed = seconds(onset(event) - draft.stamp)
@@ -135,7 +138,7 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
         Taken(hold.quantity, rate, name if len(hold.gauges) > 1 else ""),
     )
     if draft.gauge + 1 < len(hold.gauges):
-        return understood(context, with_draft(state, Stage.END, taken=taken, gauge=draft.gauge + 1))
+        return understood(with_draft(state, Stage.END, taken=taken, gauge=draft.gauge + 1))
     worst = max((t.value for t in taken if t.quantity == hold.quantity), key=lambda m: m.value)
     return _result(context, with_draft(state, Stage.END, taken=taken), worst)
 
@@ -144,10 +147,12 @@ def end_reading(context: Context, state: State, event: Heard) -> Turn:
 
 
 def first_mark(context: Context, state: State, event: Heard) -> Turn:
-    return understood(context, with_draft(state, Stage.SECOND, stamp=onset(event)))
+    """The time runs from the onset of this word."""
+    return understood(with_draft(state, Stage.SECOND, stamp=onset(event)))
 
 
 def second_mark(context: Context, state: State, event: Heard) -> Turn:
+    """The time between the two marks is the result."""
     draft, answer = draft_of(state), context.current(state).item.answer
     if draft.stamp is None or not isinstance(answer, Climb):
         raise AssertionError("a climb has begun")
@@ -161,16 +166,17 @@ def second_mark(context: Context, state: State, event: Heard) -> Turn:
 
 def called(context: Context, state: State, event: Heard) -> Turn:
     """ "Now": it happened; the number is asked for."""
-    return understood(context, with_draft(state, Stage.CALLED, stamp=onset(event)))
+    return understood(with_draft(state, Stage.CALLED, stamp=onset(event)))
 
 
 def called_number(context: Context, state: State, event: Heard) -> Turn:
+    """The number is the result."""
     draft, answer = draft_of(state), context.current(state).item.answer
     if not isinstance(answer, Call):
         raise AssertionError("a call is being watched for")
     measure, refusal = _timed_number(context, state, event)
     if refusal:
-        return ask(context, again(replace(state, stage=Stage.CALLED)), refusal)
+        return ask(again(replace(state, stage=Stage.CALLED)), refusal)
     taken = (*draft.taken, Taken(answer.quantity, measure))
     return _result(context, with_draft(state, state.stage, taken=taken), measure)
 
@@ -185,7 +191,7 @@ def _result(context: Context, state: State, measure: Measure) -> Turn:
         raise AssertionError("a timed check has a result")
     beyond = context.worst(step, answer.quantity, measure)
     if beyond is not None:
-        return understood(context, with_draft(state, Stage.CONFIRM, number=measure))
+        return understood(with_draft(state, Stage.CONFIRM, number=measure))
     talk = {Hold: context.talk.hold_result, Climb: context.talk.climb_result}.get(type(answer), context.talk.value)
     lead = talk.format(value=context.spoken(measure, answer.quantity))
     return store(context, with_draft(state, state.stage, outcome="reading"), lead)
@@ -196,23 +202,10 @@ def confirmed(context: Context, state: State, event: Heard) -> Turn:
     return store(context, with_draft(state, Stage.CONFIRM, outcome="reading", number=None))
 
 
+def not_confirmed(context: Context, state: State, event: Heard) -> Turn:
+    """It is taken again from the top: the moment cannot be had back."""
+    return restart(context, state)
+
+
 def is_timed(context: Context, state: State) -> bool:
     return state.draft is not None and first_stage(context.current(state)) is not Stage.ASK
-
-
-__all__ = [
-    "RUNNING",
-    "begin",
-    "called",
-    "called_number",
-    "confirmed",
-    "end_reading",
-    "first_mark",
-    "gauge",
-    "is_timed",
-    "ready",
-    "restart",
-    "second_mark",
-    "stopped",
-    "tick",
-]

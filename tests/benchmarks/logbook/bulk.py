@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Engine, insert
 
-from voice.judge.model import Level
+from tests.logbook.invented import Wearing, profile, truck
 from voice.logbook.database import writing
-from voice.logbook.defects import Fact, lives
-from voice.logbook.generate import Wearing, profile, truck
 from voice.logbook.schema import DefectRow, FactRow, SeriesRow, VehicleRow
+from voice.measure.level import Level
+from voice.record.lives import Fact, lives
 
 DAYS = 250
 START = datetime(2025, 1, 6, 6, tzinfo=UTC)

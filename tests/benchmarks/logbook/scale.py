@@ -21,16 +21,17 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Engine, text
 
 from tests.benchmarks.logbook.bulk import DAYS, fill
+from tests.logbook.invented import truck, walks
 from tests.logbook.pg import cluster
 from voice.judge.load import load_limits
 from voice.logbook.database import initialise, open_engine, parse_url, reading
-from voice.logbook.generate import truck, walks
 from voice.logbook.importer import import_files
 from voice.logbook.store import open_lives
 from voice.logbook.trends import vehicle_wear
@@ -98,7 +99,7 @@ def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[st
 
     def trends(vehicle: str) -> None:
         with reading(engine) as session:
-            assert vehicle_wear(session, vehicle, limits)
+            assert vehicle_wear(session, vehicle, limits, datetime.now(UTC))
 
     opened(vehicles[0])
     trends(vehicles[0])  # loads scipy

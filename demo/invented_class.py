@@ -20,7 +20,7 @@ def invent(programme: Programme, count: int = 200, seed: int = 7) -> dict[str, l
 
     Each learns at his own rate, finds some parts hard, and leaves out what has numbers most often.
     """
-    chance = random.Random(seed)  # noqa: S311 - for show, nothing secret
+    chance = random.Random(seed)
     rate = {name: chance.uniform(0.05, 0.16) for name in NAMES}
     start = {name: chance.uniform(0.25, 0.5) for name in NAMES}
     hard = {

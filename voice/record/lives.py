@@ -11,15 +11,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Literal
 
-from voice.judge.model import Level
-from voice.logbook.schema import FactKind
+from voice.measure.level import Level
+
+FactKind = Literal[
+    "found", "still-there", "said-repaired", "said-not-here", "certified-repaired", "certified-unnecessary"
+]
+
 
 # Of things said at the same moment the finding comes first, so that a certification of that moment closes it.
 _RANK: dict[str, int] = {
     "found": 0,
     "still-there": 1,
     "said-repaired": 2,
+    "said-not-here": 2,
     "certified-repaired": 3,
     "certified-unnecessary": 4,
 }
@@ -40,7 +46,15 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """One life of a defect; number counts from 1. closed: None while it is open. times: records that saw it."""
+    """One life of a defect; number counts from 1.
+
+    opened, seen: when it was found, and last seen.
+    times: how many records saw it.
+    first, last: the records that found it and that saw it last.
+    said_repaired: when a driver said so, if nobody has seen it since.
+    closed, verdict, by: its certification; None while it is open.
+    said: what the driver answered at the last review that asked about it, as CarriedRecord.answer.
+    """
 
     defect: str
     number: int
@@ -55,6 +69,7 @@ class Life:
     closed: datetime | None = None
     verdict: str | None = None
     by: str | None = None
+    said: str | None = None
 
 
 def lives(facts: Iterable[Fact]) -> list[Life]:
@@ -73,15 +88,21 @@ def lives(facts: Iterable[Fact]) -> list[Life]:
                     level = None
                 else:
                     now = replace(
-                        now, seen=fact.at, times=now.times + (source != now.last), last=source, said_repaired=None
-                    )
+                        now, seen=fact.at, times=now.times + (source != now.last), last=source, said_repaired=None,
+                        said=None,
+                    )  # fmt: skip
+                if fact.kind == "still-there":
+                    now = replace(now, said="still-there")
                 if fact.level is not None:
                     level = fact.level if level is None else max(level, fact.level)
                     # A carried defect comes without its level; a reported one is at least for repair until known.
                     now = replace(now, level=level)
             case "said-repaired":
                 if now is not None:
-                    now = replace(now, said_repaired=fact.at)
+                    now = replace(now, said_repaired=fact.at, said="repaired")
+            case "said-not-here":
+                if now is not None:
+                    now = replace(now, said="not-on-this-vehicle")
             case "certified-repaired" | "certified-unnecessary":
                 if now is not None:
                     verdict = fact.kind.removeprefix("certified-")

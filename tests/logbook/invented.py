@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from typing import Literal
 
+from voice.measure.level import NAMES, LevelName
 from voice.record.canonical import seal
 from voice.record.model import (
     CarriedRecord,
@@ -23,7 +24,6 @@ from voice.record.model import (
     Evidence,
     InspectionRecord,
     JournalRef,
-    LevelName,
     Outcome,
     ReadingRecord,
     SectionRecord,
@@ -134,7 +134,7 @@ def profile(number: int) -> Vehicle:
 
 
 def truck(number: int, seed: int = 0) -> Truck:
-    rng = random.Random(f"{seed}/{number}")  # noqa: S311 - invented data, nothing secret
+    rng = random.Random(f"{seed}/{number}")
     vehicle = profile(number)
     wearing: list[Wearing] = []
     for index, axle in enumerate(vehicle.axles, start=1):
@@ -175,7 +175,7 @@ def truck(number: int, seed: int = 0) -> Truck:
 
 def walks(truck: Truck, days: int, seed: int = 0, *, start: datetime = START) -> Iterator[InspectionRecord | Repair]:
     """A walk each working day, and the certifications in between, in order of time. Changes the truck."""
-    rng = random.Random(f"{seed}/{truck.vehicle.id}/walks")  # noqa: S311
+    rng = random.Random(f"{seed}/{truck.vehicle.id}/walks")
     for day in range(days):
         at = start + timedelta(days=day, minutes=rng.uniform(0, 90))
         if at.weekday() >= 5:
@@ -257,7 +257,7 @@ def _walk(truck: Truck, at: datetime, rng: random.Random) -> InspectionRecord:
         for id_, title in _SECTIONS
     )  # fmt: skip
     driver = DRIVERS[rng.randrange(len(DRIVERS))]
-    counts: dict[LevelName, int] = {"within": len(entries), "watch": 0, "repair": 0, "halt": 0}
+    counts: dict[LevelName, int] = dict.fromkeys(NAMES, 0) | {"within": len(entries)}
     ended = clock + timedelta(seconds=20)
     truck.open.update({defect.key: (defect, ended, id) for defect in fresh})
     return seal(

@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 from num2words import num2words
 
 from tests.judge.yard import measure, shipped
-from voice.judge import printed, show, spoken, spoken_source
-from voice.judge.speech import unit_book, whole_words
+from voice.judge import spoken_source
 from voice.measure import Measure, exact, fits, is_unit, registry
+from voice.measure.book import unit_book
+from voice.measure.cardinal import cardinal
+from voice.measure.telling import printed, show, spoken
 
 FLOATS: pint.UnitRegistry[float] = pint.UnitRegistry()  # a second registry, in ordinary floats
 
@@ -77,7 +79,7 @@ def test_si_units(value: str, unit: str, quantity: str, aloud: str, print_: str)
 @given(st.integers(0, 999_999))
 def test_whole_numbers_agree_with_num2words(number: int) -> None:
     reference = num2words(number).replace("-", " ").replace(",", "").replace(" and ", " ")
-    assert whole_words(number) == reference
+    assert cardinal(number) == reference
 
 
 @pytest.mark.parametrize(
@@ -138,7 +140,7 @@ EARS = [  # unit, low, high, step: as the shipped items ask for them
 @pytest.mark.parametrize(("quantity", "unit", "low", "high", "step"), EARS)
 def test_what_is_said_is_understood_again(quantity: str, unit: str, low: str, high: str, step: str) -> None:
     """The read-back in the assistant's words, said by the driver, is the same reading."""
-    from voice.understand.numbers import Reading, parse
+    from voice.measure.reading import Reading, parse
 
     value = exact(low)
     while value <= exact(high):

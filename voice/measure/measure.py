@@ -6,11 +6,14 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import BeforeValidator
 
 if TYPE_CHECKING:
     import pint
 
+_READABLE = re.compile(r"-?[0-9]{1,40}(/[1-9][0-9]{0,39})?")  # as Fraction writes it
 _MIXED = re.compile(r"(?P<sign>-?)(?P<whole>\d+)[ ](?P<part>\d+/[1-9]\d*)")
 
 _MAX_TEXT = 64  # characters of a number
@@ -57,11 +60,20 @@ def fits(unit: str, other: str) -> bool:
     return unit == other or bool(registry().Unit(unit).is_compatible_with(registry().Unit(other)))
 
 
+def _bounded(value: object) -> object:
+    """What is read from a file. "1e999999999" would take for ever to become a number."""
+    if not isinstance(value, str):
+        return value
+    if not _READABLE.fullmatch(value):
+        raise ValueError("it is not a number of usual length")
+    return Fraction(value)
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """value: exact; unit: a pint unit name as used in the data ("in", "psi", "s", "psi/min", "count", ...)."""
 
-    value: Fraction
+    value: Annotated[Fraction, BeforeValidator(_bounded)]
     unit: str
 
     def to(self, unit: str) -> Measure:

@@ -1,30 +1,19 @@
 """Words to readings: "one and three quarter inches", "one twenty", "4/32nds", "about ninety five", exact.
 
-All the ways the words can be read come from voice/understand/grammar.py. The question's unit, range and step decide
+All the ways the words can be read come from grammar.py. The question's unit, range and step decide
 between them; what they leave open is returned as candidates to be asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
 
-from voice.measure import Measure
-from voice.understand.grammar import AND, DIGIT, Match, clock, fractions, numbers, tokenise
-from voice.understand.lexicon import Lexicon, shipped
-
-_SINGLE_DIGITS = frozenset((word,) for word in DIGIT)
-
-# Names of units beside those of the lexicon: what people and transcribers write.
-WRITTEN_UNITS = {
-    "psi": ("psi",), "lbs": ("psi", "lb"), "lb": ("psi", "lb"), "in": ("in",), '"': ("in",), "mm": ("mm",),
-    "millimetre": ("mm",), "millimetres": ("mm",), "cm": ("cm",), "centimetre": ("cm",), "centimetres": ("cm",),
-    "kpa": ("kPa",), "ft": ("ft",), "sec": ("s",), "secs": ("s",), "min": ("min",), "mins": ("min",), "mph": ("mph",),
-    "%": ("percent",), "°": ("degree", "deg", "degF", "degC"), "v": ("V",), "kmh": ("km/h",), "metre": ("m",),
-    "metres": ("m",), "litre": ("L",), "litres": ("L",),
-}  # fmt: skip
+from voice.measure.book import HeardUnit, number_words, unit_book
+from voice.measure.grammar import Match, clock, fractions, numbers
+from voice.measure.measure import Measure
+from voice.measure.tokens import tokenize
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +37,7 @@ class Doubt:
 # Readings of the same words, likeliest first; a less likely one is only taken when no likelier one is in the range.
 _RANK = {
     "mixed": 0,
+    "adjoined": 0,
     "decimal": 0,
     "whole": 0,
     "clock": 0,
@@ -60,10 +50,16 @@ _RANK = {
 
 
 class Numbers:
-    """The parser for the units of a lexicon."""
+    """The reader for units as they may be heard.
 
-    def __init__(self, lexicon: Lexicon | None = None) -> None:
-        self.lexicon = lexicon or shipped()
+    units: name -> how it is said; those of units.yaml by default
+    approximately: words that make a number one to be confirmed ("about")
+    """
+
+    def __init__(self, units: Mapping[str, HeardUnit] | None = None, approximately: Iterable[str] = ()) -> None:
+        self._units_heard = unit_book().heard if units is None else units
+        self._approximately = frozenset(approximately)
+        self._names = _names(self._units_heard)
 
     def parse(
         self, words: str, unit: str, low: Fraction, high: Fraction, step: Fraction = Fraction(1)
@@ -72,43 +68,44 @@ class Numbers:
 
         low, high: the range asked for; step: the gauge's finest division. Both only decide between meanings.
         """
-        tokens = tokenise(words)
-        if ":" in tokens and not (unit in self.lexicon.units and self.lexicon.units[unit].clock):
+        tokens = tokenize(words)
+        heard = self._units_heard.get(unit, HeardUnit())
+        if ":" in tokens and not heard.clock:
             tokens = tuple(each for each in tokens if each != ":")  # "4:30 seconds" for four thirty seconds
         approximate = False
-        while tokens and (tokens[0] in self.lexicon.approximately or tokens[0] in ("it's", "its", "is", "at")):
-            approximate |= tokens[0] in self.lexicon.approximately
+        while tokens and (tokens[0] in self._approximately or tokens[0] in ("it's", "its", "is", "at")):
+            approximate |= tokens[0] in self._approximately
             tokens = tokens[1:]
         sign = 1
-        if tokens and tokens[0] in ("minus", "negative"):
+        if tokens and tokens[0] in (number_words().minus, "negative"):
             sign, tokens = -1, tokens[1:]
         found: dict[Fraction, int] = {}
-        finest = 64 if unit in self.lexicon.units and self.lexicon.units[unit].ruler else 4
-        for match in self._all(tokens, unit, step):
-            if match.kind in ("mixed", "improper") and (match.value / step).denominator > finest:
+        finest = 64 if heard.ruler else 4
+        for match in self._all(tokens, unit, heard, step):
+            if match.kind in ("mixed", "adjoined", "improper") and (match.value / step).denominator > finest:
                 continue  # "four thirty seconds" is no pressure
             value = _converted(sign * match.value, match.unit or unit, unit)
             if value is not None:
                 found[value] = min(_RANK[match.kind], found.get(value, 9))
         return _decided(found, low, high, step, approximate)
 
-    def _all(self, tokens: tuple[str, ...], unit: str, step: Fraction) -> Iterator[Match]:
+    def _all(self, tokens: tuple[str, ...], unit: str, heard: HeardUnit, step: Fraction) -> Iterator[Match]:
         """Every way to read all the tokens as a number, with or without a unit."""
-        words = self.lexicon.units.get(unit)
+        words = number_words()
         for match in numbers(tokens, 0):
             if match.end == len(tokens):
                 yield match
-                if words and match.kind == "whole" and step.denominator in words.bare_divisions:
+                if match.kind == "whole" and step.denominator in heard.bare_divisions:
                     yield Match(match.value / step.denominator, match.end, "count")
                 continue
-            if match.kind == "whole" and step.denominator == 10 and tokens[match.end :] in _SINGLE_DIGITS:
-                # "twelve six" volts
-                tenths = Fraction(DIGIT[tokens[match.end]], 10)
+            last = len(tokens) == match.end + 1 and tokens[-1] in words.digit
+            if last and match.kind == "whole" and step.denominator == 10:  # "twelve six" volts
+                tenths = Fraction(words.digit[tokens[-1]], 10)
                 yield Match(match.value + tenths, len(tokens), "short-decimal")
             for name, end in self._units(tokens, match.end, unit):
                 if end == len(tokens):
                     yield Match(match.value, end, match.kind, name)
-                elif tokens[end] == AND and match.kind == "whole":
+                elif tokens[end] == words.and_ and match.kind == "whole":
                     # "one inch and three quarters"
                     for part in fractions(tokens, end + 1):
                         if part.value < 1 and part.end == len(tokens):
@@ -116,9 +113,9 @@ class Numbers:
         for name, end in self._units(tokens, 1, unit):  # "an inch", "a minute"
             if tokens[0] in ("a", "an") and end == len(tokens):
                 yield Match(Fraction(1), end, "whole", name)
-        if words and " ".join(tokens) in words.zero:
+        if " ".join(tokens) in heard.zero:
             yield Match(Fraction(0), len(tokens), "whole")
-        if words and words.clock:
+        if heard.clock:
             yield from clock(tokens)
 
     def _units(self, tokens: tuple[str, ...], at: int, unit: str) -> Iterator[tuple[str, int]]:
@@ -132,20 +129,16 @@ class Numbers:
                     ):
                         yield name, start + len(said)
 
-    @cached_property
-    def _names(self) -> tuple[tuple[tuple[str, ...], str], ...]:
-        spoken = [
-            (tokenise(text), name) for name, words in self.lexicon.units.items() for text in (*words.one, *words.many)
-        ]
-        written = [
-            ((text,), name) for text, names in WRITTEN_UNITS.items() for name in names if name in self.lexicon.units
-        ]
-        return tuple(dict.fromkeys([*spoken, *written]))
-
 
 def parse(words: str, unit: str, low: Fraction, high: Fraction, step: Fraction = Fraction(1)) -> Reading | Doubt | None:
-    """Numbers.parse with the shipped lexicon."""
+    """Numbers.parse with the units of units.yaml."""
     return Numbers().parse(words, unit, low, high, step)
+
+
+def _names(units: Mapping[str, HeardUnit]) -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Every name of a unit as tokens, with the unit."""
+    said = [(tokenize(text), name) for name, unit in units.items() for text in (*unit.one, *unit.many, *unit.written)]
+    return tuple(dict.fromkeys(said))
 
 
 # --- deciding --------------------------------------------------------------------------------------------------

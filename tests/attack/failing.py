@@ -1,0 +1,64 @@
+"""A file system of which one call fails, for the attacks and the tests."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+from voice import durable
+
+ERRORS = (errno.ENOSPC, errno.EIO, errno.EROFS)
+
+
+class FailingCalls(durable.Calls):
+    """The calls of voice.durable, of which number `at` (from 1) fails with this error; a write does half of it first.
+
+    count: how many calls there were. stuck: every later call fails too, as on a disk that is full or gone.
+    """
+
+    def __init__(self, at: int, error: int, *, stuck: bool = False) -> None:
+        self.at, self.error, self.stuck, self.count = at, error, stuck, 0
+
+    @property
+    def failed(self) -> bool:
+        return self.count >= self.at
+
+    def _step(self) -> None:
+        self.count += 1
+        if self.count == self.at or (self.stuck and self.count > self.at):
+            raise OSError(self.error, os.strerror(self.error))
+
+    def open(self, path: Path, flags: int, mode: int) -> int:
+        self._step()
+        return super().open(path, flags, mode)
+
+    def write(self, handle: int, data: bytes) -> int:
+        if self.count + 1 == self.at:
+            super().write(handle, data[: len(data) // 2])
+        self._step()
+        return super().write(handle, data)
+
+    def sync(self, handle: int) -> None:
+        self._step()
+        super().sync(handle)
+
+    def cut(self, handle: int, size: int) -> None:
+        self._step()
+        super().cut(handle, size)
+
+    def rename(self, old: Path, new: Path) -> None:
+        self._step()
+        super().rename(old, new)
+
+    def link(self, old: Path, new: Path) -> None:
+        self._step()
+        super().link(old, new)
+
+    def remove(self, path: Path) -> None:
+        self._step()
+        super().remove(path)
+
+    def folder(self, path: Path) -> None:
+        self._step()
+        super().folder(path)

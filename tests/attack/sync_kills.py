@@ -1,0 +1,134 @@
+"""Kills of sync, of absorb and of the whole server at random moments."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select, text
+from sqlalchemy.engine import URL
+
+from tests.attack.run import Case
+from tests.logbook.data import as_bytes, day, defect, record, still
+from tests.logbook.pg import Cluster, binaries, cluster
+from voice.logbook.database import initialise, open_engine, reading
+from voice.logbook.schema import FactRow, InboxRow, RecordRow
+from voice.logbook.store import open_lives
+from voice.record.device import device_key
+
+ABOUT = "kills of sync, absorb and the server: every record is at the depot exactly once"
+SHARE = 1
+RECORDS = 45
+KILLS = 3
+HORN = defect("horn#not-working", "halt")
+
+
+def _week(home: Path) -> None:
+    """What a device has after some days offline, signed by it."""
+    key = device_key(home)
+    first = record("w0", day(0), defects=[HORN])
+    for number in range(RECORDS):
+        made = record(f"w{number}", day(number), carried=[still(HORN, first)]) if number else first
+        folder = home / "sessions" / made.id
+        folder.mkdir(parents=True)
+        (folder / "record.json").write_bytes(as_bytes(key.sign(made)))
+
+
+def _start(url: URL, home: Path, *command: str) -> subprocess.Popen[bytes]:
+    """The real command, with the depot's URL in its environment."""
+    return subprocess.Popen(
+        [sys.executable, "-c", "from voice.cli import main; main()", *command, "--home", str(home)],
+        env={
+            **os.environ,
+            "GLADHAND_LOGBOOK_URL": url.render_as_string(hide_password=False),
+            "PYTHONUNBUFFERED": "1",
+            "PYTHONPATH": str(Path(__file__).parents[2]),
+        },
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+
+
+def _database(server: Cluster, name: str) -> URL:
+    admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    admin.dispose()
+    engine = open_engine(server.url(name))
+    initialise(engine)
+    engine.dispose()
+    return server.url(name)
+
+
+class _Pair:
+    """A device and its depot on one server."""
+
+    def __init__(self, server: Cluster, folder: Path, number: int) -> None:
+        self.server = server
+        self.device, self.depot = folder / f"device{number}", folder / f"depot{number}"
+        _week(self.device)
+        (self.depot / "trusted").mkdir(parents=True)
+        (self.depot / "trusted/device.pub").write_bytes((self.device / "device.pub").read_bytes())
+        self.url = _database(server, f"depot{number}")
+
+    def kill(self, rng: random.Random) -> None:
+        sync = _start(self.url, self.device, "sync")
+        absorb = _start(self.url, self.depot, "logbook", "absorb", "--watch", "1")
+        assert sync.stdout is not None
+        for _ in range(rng.randrange(3)):
+            sync.stdout.readline()  # "20 handed in" ...
+        time.sleep(rng.choice([0.0, rng.uniform(0, 0.05), rng.uniform(0, 2)]))
+        whom = rng.choice(["device", "depot", "both", "server"])
+        if whom == "server":
+            self.server.kill()
+        for process, is_meant in ((sync, whom in ("device", "both")), (absorb, whom in ("depot", "both"))):
+            if is_meant:
+                process.send_signal(signal.SIGKILL)
+        if whom == "server":
+            self.server.start()
+        if whom == "depot":  # the sync goes on to its end
+            sync.communicate(timeout=120)
+        for process in (sync, absorb):
+            process.send_signal(signal.SIGKILL)
+            process.communicate()
+
+    def at_the_end(self) -> str | None:
+        for home, command in ((self.device, ("sync",)), (self.depot, ("logbook", "absorb")), (self.device, ("sync",))):
+            process = _start(self.url, home, *command)
+            _, errors = process.communicate(timeout=300)
+            if process.returncode:
+                return f"{command}: exit {process.returncode}: {errors.decode()[-500:]}"
+        engine = open_engine(self.url)
+        with reading(engine) as session:
+            counts = [
+                session.scalar(select(func.count()).select_from(table)) for table in (RecordRow, InboxRow, FactRow)
+            ]
+            lives = open_lives(session, "unit-0001")
+            other = session.scalar(select(func.count()).select_from(InboxRow).where(InboxRow.verdict != "imported"))
+        engine.dispose()
+        if counts != [RECORDS] * 3 or other or [life.times for life in lives] != [RECORDS]:
+            return f"records, inbox, facts: {counts}; {other} not imported; {lives}"
+        return None
+
+
+@contextmanager
+def prepared(folder: Path) -> Iterator[Case]:
+    if binaries() is None:
+        pytest.skip("PostgreSQL is not installed (apt install postgresql)")
+    with cluster() as server:  # with the disk's guarantees on
+
+        def case(number: int, rng: random.Random) -> str | None:
+            pair = _Pair(server, folder, number)
+            for _ in range(KILLS):
+                pair.kill(rng)
+            return pair.at_the_end()
+
+        yield case

@@ -1,0 +1,68 @@
+"""Journals of the version before still give what they gave: its rules hold for what was heard under them.
+
+`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pydantic import TypeAdapter
+
+from tests.walk.talkative import Talk, context, replayed
+from voice.route.model import Plan
+from voice.understand.meaning import Defect
+from voice.walk.context import Context
+from voice.walk.event import Event, Resumed, StoredEvent
+from voice.walk.state import Aside, Stage, State
+
+STORED: TypeAdapter[Event] = TypeAdapter(StoredEvent)
+FOLDER = Path(__file__).parent / "earlier"
+WALKS: list[dict[str, Any]] = [json.loads(line) for line in (FOLDER / "journals.jsonl").read_text().splitlines()]
+
+
+def known() -> Context:
+    plan = Plan.model_validate_json((FOLDER / "plan.json").read_text())
+    return replace(context(), plan=plan)
+
+
+def summary(state: State) -> tuple[dict[str, list[Any]], list[str | None]]:
+    answers = {
+        step: [a.kind, [d.defect for d in a.defects], [str(t.value.value) for t in a.taken], a.choice, a.corrected]
+        for step, a in state.answers.items()
+    }
+    at = [
+        state.stage.value,
+        state.aside.value if state.aside else None,
+        state.draft.step if state.draft else None,
+        state.signature.name if state.signature else None,
+    ]
+    return answers, at
+
+
+@pytest.mark.parametrize("number", range(len(WALKS)))
+def test_an_earlier_journal_gives_the_same_answers(number: int) -> None:
+    walk = WALKS[number]
+    events = [STORED.validate_python(event) for event in walk["events"]]
+    assert summary(replayed(known(), events)) == (walk["answers"], walk["at"])
+    assert sum(event.kind == "doubted" for event in events) > 5
+
+
+def test_what_is_heard_after_a_resume_is_taken_under_the_present_rules() -> None:
+    """A doubt that the earlier version left open is asked again, and an okay does not end it."""
+    walk = context(only=("hoses",))
+    doubted = {"kind": "doubted", "at": 1.0, "meaning": {"kind": "defect", "id": "leaking"}, "words": "leaking"}
+    talk = Talk(walk)
+    events = [STORED.validate_python(event) for event in ({"kind": "started", "at": 0.0}, doubted)]
+    talk.state = replayed(walk, events)
+    assert talk.state.rules == 1
+    talk.send(Resumed(2.0))
+    assert talk.state.aside is Aside.DOUBT
+    assert talk.state.doubted == Defect("leaking")
+    talk.say("okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    assert not talk.state.answers

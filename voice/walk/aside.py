@@ -1,0 +1,218 @@
+"""Interruptions after which the walk goes on where it was, and the requests that can be made at any time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from voice.understand.meaning import Chosen, Command, Words
+from voice.walk import closing, item, step, timed
+from voice.walk.context import Context
+from voice.walk.event import Heard, Resumed
+from voice.walk.reports import bad
+from voice.walk.state import Aside, Note, Stage, State
+from voice.walk.turn import Turn, back, listen_on, settled, understood
+
+# --- interruptions -----------------------------------------------------------------------------------------------
+
+
+def pause(context: Context, state: State, event: Heard) -> Turn:
+    """Waits for resume."""
+    return understood(replace(state, aside=Aside.PAUSED))
+
+
+def resume(context: Context, state: State, event: Heard) -> Turn:
+    """Goes on; a timed check begins again, a defect in doubt is asked again."""
+    return go_on(context, state)
+
+
+def note(context: Context, state: State, event: Heard) -> Turn:
+    """The note is kept and read back."""
+    if not isinstance(event.meaning, Words):
+        raise AssertionError("words were spoken")
+    text = event.meaning.text
+    kept = Note(state.at, None if state.draft is None else state.draft.step, text, state.events - 1)
+    return understood(replace(back(state), notes=(*state.notes, kept)), context.talk.note_kept.format(text=text))
+
+
+def no_note(context: Context, state: State, event: Heard) -> Turn:
+    """No note is kept."""
+    return understood(back(state), context.talk.note_empty)
+
+
+def leave(context: Context, state: State, event: Heard) -> Turn:
+    """Nothing is changed."""
+    return understood(back(state))
+
+
+def change(context: Context, state: State, event: Heard) -> Turn:
+    """That item is asked again."""
+    if not isinstance(event.meaning, Chosen):
+        raise AssertionError("an item was chosen")
+    return step.enter(context, state, event.meaning.id, context.talk.changing)
+
+
+def resumed(context: Context, state: State, event: Resumed) -> Turn:
+    """The program was stopped or died."""
+    talk = context.talk
+    lead = talk.resumed.format(done=len(state.answers), total=len(context.plan.steps))
+    if event.torn:
+        lead = f"{lead} {talk.resumed_torn}"
+    return go_on(context, replace(state, told=None), lead)
+
+
+def go_on(context: Context, state: State, *lead: str) -> Turn:
+    """After a break: where it was, but a timed check from its beginning. A defect that was in doubt is asked again."""
+    turn = _place(context, replace(settled(state), aside=None, silences=0, unclear=0), *lead)
+    if state.rules > 1 and turn.state.draft is not None and bad(context, state, state.doubted):
+        again = replace(
+            turn.state,
+            aside=Aside.DOUBT,
+            doubted=state.doubted,
+            doubted_words=state.doubted_words,
+            doubted_onset=state.doubted_onset,
+            doubted_others=state.doubted_others,
+        )
+        return replace(turn, state=again)
+    return turn
+
+
+def _place(context: Context, state: State, *lead: str) -> Turn:
+    if state.draft is None:
+        if state.stage in (Stage.NAME, Stage.SIGN):
+            return closing.summarise(context, state, *lead)
+        return step.advance(context, state, *lead)
+    if state.stage in timed.RUNNING:
+        return timed.restart(context, state, *lead)
+    if state.stage in (Stage.ASK, Stage.READY):
+        return step.enter(context, state, state.draft.step, *lead)
+    return understood(state, *lead, context.current(state).say.terse)
+
+
+# --- requests ----------------------------------------------------------------------------------------------------
+
+_MOVES = ("finish", "skip", "back", "correct", "change")
+
+
+def command(context: Context, state: State, event: Heard) -> Turn:
+    """A request that is allowed at any time. It breaks a running timed check off, except for a look at the list."""
+    asked = event.meaning
+    if not isinstance(asked, Command):
+        raise AssertionError("a command was heard")
+    if state.aside not in (None, Aside.DOUBT):
+        state = back(state)
+    if asked.name not in _MOVES:
+        return _look(context, state, asked)
+    match asked.name:
+        case "finish":
+            return closing.finish(context, state)
+        case "skip":
+            return _skip(context, settled(state))
+        case "back":
+            return _back(context, settled(state))
+        case "correct":
+            return _correct(context, settled(state))
+        case _:
+            return _change(context, state, asked.target)
+
+
+def _look(context: Context, state: State, asked: Command) -> Turn:
+    """What leaves the question, and a doubt, as it is."""
+    talk = context.talk
+    match asked.name:
+        case "repeat":
+            if state.stage is Stage.NAME:
+                return closing.summarise(context, state)
+            return understood(state)
+        case "explain":
+            return Turn(state, (), ("understood",), "explain")
+        case "help":
+            return Turn(state, (), ("understood",), "help")
+        case "left":
+            count = sum(1 for _ in context.open_steps(state))
+            return understood(state, talk.left.format(left=count, skipped=len(state.skipped)))
+        case "where":
+            return understood(state, _where(context, state))
+        case "terse" | "normal" | "full":
+            word = {"terse": talk.length_terse, "normal": talk.length_normal, "full": talk.length_full}[asked.name]
+            return understood(replace(state, length=asked.name), talk.length.format(length=word))
+        case "pause":
+            return understood(replace(state, aside=Aside.PAUSED))
+        case "note":
+            return understood(replace(state, aside=Aside.NOTE))
+    return understood(state)
+
+
+def _where(context: Context, state: State) -> str:
+    if state.draft is None:
+        return context.talk.sign
+    current = context.current(state)
+    return context.talk.where.format(
+        section=context.sections[current.section].title,
+        number=context.index(current.id) + 1,
+        total=len(context.plan.steps),
+        name=current.name,
+    )
+
+
+def _skip(context: Context, state: State) -> Turn:
+    if state.draft is None:
+        return understood(state)
+    match state.stage:
+        case Stage.FOLLOW:
+            return item.no_detail(context, state)
+        case Stage.DESCRIBE:
+            return item.not_described(context, state)
+        case Stage.REASON:
+            return item.with_reason(context, state, context.talk.no_reason)
+        case Stage.MORE:
+            return item.end_defects(context, state)
+    current = state.draft.step
+    if current in state.answers and current not in state.reported:
+        return step.advance(context, state)
+    if state.second_round and current in state.skipped:
+        return item.not_inspected(context, state)
+    return step.advance(context, replace(state, skipped=(*state.skipped, current)), context.talk.skipped)
+
+
+def _back(context: Context, state: State) -> Turn:
+    """To the question before: within a step to its first question, else to the step before in walking order."""
+    if state.draft is None:
+        return step.enter(context, state, context.order[-1], context.talk.step_back)
+    current = state.draft.step
+    if state.stage is not step.first_stage(context.current(state)) or state.draft.line > 0:
+        return step.enter(context, state, current, context.talk.step_back)
+    index = context.index(current)
+    if index == 0:
+        return understood(state, context.talk.nothing_before)
+    return step.enter(context, state, context.order[index - 1], context.talk.step_back)
+
+
+def _correct(context: Context, state: State) -> Turn:
+    """The last answer again; in the middle of an answer, that answer from its beginning."""
+    if state.draft is not None and state.stage is not step.first_stage(context.current(state)):
+        return step.enter(context, state, state.draft.step, context.talk.changing)
+    if state.last is None:
+        return understood(state, context.talk.nothing_to_change)
+    return step.enter(context, state, state.last, context.talk.changing)
+
+
+def _change(context: Context, state: State, target: str | None) -> Turn:
+    if target is not None and target in context.steps:
+        return step.enter(context, state, target, context.talk.changing)
+    if not state.answers:
+        return understood(state, context.talk.nothing_to_change)
+    return understood(replace(state, aside=Aside.CHANGE))
+
+
+def after_silence(context: Context, state: State) -> Turn:
+    """Ask again, then the shorter form, then wait without a word."""
+    state = replace(state, silences=state.silences + 1)
+    if state.aside is None and state.stage is Stage.DESCRIBE and state.silences >= 2:
+        return item.not_described(context, state)
+    if state.aside is None and state.stage is Stage.REASON and state.silences >= 2:
+        return item.with_reason(context, state, context.talk.no_reason)
+    if state.silences < 3:
+        return Turn(state)
+    if state.silences == 3:
+        return Turn(state, wording=context.talk.waiting)
+    return listen_on(state)

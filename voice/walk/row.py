@@ -1,0 +1,116 @@
+"""One row of the table: a stage, what is said there, what can be heard, and what each of it does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from voice.route.model import Answer as Asked
+from voice.route.model import Call, Choice, Hold, Reading
+from voice.understand.meaning import (
+    Chosen,
+    Clear,
+    Correct,
+    Defect,
+    DoneIt,
+    Either,
+    No,
+    NotApplicable,
+    Now,
+    Number,
+    Ok,
+    Signed,
+    Stop,
+    Words,
+    Yes,
+)
+from voice.understand.question import Asks, Phrase, Question
+from voice.walk.context import Context
+from voice.walk.prompts import marks
+from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import Handler
+
+PATIENCE = 6.0
+LONG = 600.0  # waiting to be spoken to
+FREE = 8.0
+
+Prompt = Callable[[Context, State, bool], str]
+
+# How each fixed answer is called in commands.yaml.
+FIXED_WORDS: Mapping[type, str] = {
+    Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", Correct: "correct", No: "no",
+    DoneIt: "done", Now: "now", Stop: "stop",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One stage, or one kind of question in it. Commands can be heard everywhere and are not listed.
+
+    prompt: what is said.
+    asks: the kind of answer that is wanted.
+    answers: what can be heard, each with what it does. The phrases are made from the keys, so nothing can be heard
+    that is not handled. Words: any speech counts.
+    patience: seconds of silence before the question is asked again.
+    urgent: a timed moment, the onset of the speech counts.
+    """
+
+    prompt: Prompt
+    asks: Asks
+    answers: Mapping[type, Handler]
+    patience: float = PATIENCE
+    urgent: bool = False
+
+    def question(self, context: Context, state: State) -> Question:
+        """Everything that can be heard now."""
+        parts = [_phrases(meaning, context, state) for meaning in self.answers]
+        return Question(
+            self.asks,
+            context.book.joined(*parts),
+            step=None if state.draft is None or state.aside not in (None, Aside.DOUBT) else state.draft.step,
+            unit=_unit(context, state) if Number in self.answers else None,
+            free=Words in self.answers,
+            patience=self._patience(context, state),
+            urgent=self.urgent,
+        )
+
+    def _patience(self, context: Context, state: State) -> float:
+        draft = state.draft
+        if state.aside is None and state.stage is Stage.QUIET and draft is not None and draft.stamp is not None:
+            hold = context.current(state).item.answer
+            if isinstance(hold, Hold):
+                return max(draft.stamp + marks(hold)[draft.cues][0] - state.at, 0.0)
+        waits = state.aside is None and state.silences >= 3 and Words not in self.answers
+        return LONG if waits else self.patience
+
+
+def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...]:
+    book = context.book
+    if meaning in FIXED_WORDS:
+        return book.said(FIXED_WORDS[meaning], meaning())
+    if meaning is Signed:
+        return book.signatures(context.drivers, context.talk.unnamed)
+    if meaning is Chosen and state.aside is Aside.CHANGE:
+        return book.names([(step, (context.steps[step].name,)) for step in context.order if step in state.answers])
+    if meaning is Words or state.draft is None:
+        return ()
+    step, asked = context.current(state), _asked(context, state)
+    if meaning is Defect:
+        return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})
+    if meaning in (Number, Either) and isinstance(asked, Reading | Hold | Call):
+        return book.numbers(asked.unit, asked.low, asked.high, asked.step)
+    if meaning is Chosen and isinstance(asked, Choice):
+        return book.names([(option.id, option.say) for option in asked.options])
+    raise AssertionError(f"{meaning.__name__} cannot be heard in {state.stage}")
+
+
+def _asked(context: Context, state: State) -> Asked:
+    """The answer that is wanted: of the item, or of its follow-up."""
+    step, draft = context.current(state), state.draft
+    if state.stage is Stage.FOLLOW and draft is not None:
+        return context.follow_ups(step, draft)[draft.follow].answer
+    return step.item.answer
+
+
+def _unit(context: Context, state: State) -> str | None:
+    return getattr(_asked(context, state), "unit", None)

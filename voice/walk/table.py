@@ -1,0 +1,142 @@
+"""The table of the walk: for each stage what is said, what can be heard, and what each of it does.
+
+Nothing else says what may happen where. `python -m voice.walk.table` writes it into DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from voice.route.model import Choice, Done, Reading
+from voice.understand.meaning import (
+    Chosen,
+    Clear,
+    Correct,
+    Defect,
+    DoneIt,
+    Either,
+    No,
+    NotApplicable,
+    Now,
+    Number,
+    Ok,
+    Signed,
+    Stop,
+    Words,
+    Yes,
+)
+from voice.walk import aside, closing, doubt, item, prompts, step, timed
+from voice.walk.context import Context
+from voice.walk.row import FREE, LONG, PATIENCE, Row
+from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import Handler
+
+_FAULTY: Mapping[type, Handler] = {Defect: item.defect, NotApplicable: item.not_applicable}
+
+
+def _yes(handler: Handler) -> Mapping[type, Handler]:
+    return {Yes: handler, Correct: handler}
+
+
+_YES: Mapping[type, Handler] = _yes(item.say_which)  # to what is no yes-or-no question
+_HALT: Mapping[type, Handler] = {Stop: aside.pause}
+
+ROWS: Mapping[str, Row] = {
+    # A step's own question, by the kind of its answer.
+    "ask condition": Row(prompts.item, "condition", {Ok: item.ok, **_FAULTY, **_YES}),
+    "ask reading": Row(
+        prompts.item, "reading", {Number: item.number, Either: doubt.either, **_FAULTY, **_YES}
+    ),
+    "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, **_YES}),
+    "ask done": Row(prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, **_YES}),
+    # A defect.
+    "which": Row(prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable}),
+    "describe": Row(prompts.describe, "note", {Words: item.described, **_HALT}, FREE),
+    "more": Row(prompts.more, "yes-no", {**_yes(item.more), No: item.no_more, Ok: item.no_more, Defect: item.defect}),
+    "take back": Row(
+        prompts.take_back, "take-back",
+        {
+            Clear: step.taken_back, Defect: item.defect, NotApplicable: item.not_applicable,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
+        },
+    ),
+    "take back, not applicable": Row(
+        prompts.take_back, "take-back",
+        {
+            NotApplicable: step.taken_back, Defect: item.defect,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
+        },
+    ),
+    # Further questions.
+    "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
+    "follow reading": Row(prompts.follow, "reading", {Number: item.number, Either: doubt.either}),
+    "follow choice": Row(prompts.follow, "choice", {Chosen: item.follow_chosen}),
+    "confirm": Row(prompts.confirm, "yes-no", {**_yes(item.confirmed), No: item.not_confirmed}),
+    "confirm, timed": Row(prompts.confirm, "yes-no", {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}),
+    "reason": Row(prompts.reason, "reason", {Words: item.reason, **_HALT}, FREE),
+    # Timed checks.
+    "ready": Row(prompts.ready, "done", {DoneIt: timed.ready, **_FAULTY, **_HALT}, 60.0),
+    "gauge": Row(prompts.gauge, "reading", {Number: timed.gauge, Either: doubt.either, **_FAULTY}, 20.0),
+    "begin": Row(prompts.begin, "done", {DoneIt: timed.begin, **_FAULTY, **_HALT}, 60.0, urgent=True),
+    "quiet": Row(prompts.quiet, "quiet", {Stop: timed.stopped, Defect: item.defect}, 60.0, urgent=True),
+    "end": Row(prompts.end, "reading", {Number: timed.end_reading, Either: doubt.either, **_FAULTY}, 20.0, urgent=True),
+    "first": Row(prompts.mark, "now", {Now: timed.first_mark, Stop: timed.stopped, **_FAULTY}, LONG, urgent=True),
+    "second": Row(prompts.mark, "now", {Now: timed.second_mark, Stop: timed.stopped, **_FAULTY}, LONG, urgent=True),
+    "watch": Row(
+        prompts.watch, "now",
+        {Now: timed.called, Number: timed.called_number, Either: doubt.either, Stop: timed.stopped, **_FAULTY},
+        LONG, urgent=True,
+    ),
+    "called": Row(prompts.called, "reading", {Number: timed.called_number, Either: doubt.either, **_FAULTY}, 20.0),
+    # The end.
+    "name": Row(prompts.name, "name", {Signed: closing.signed, Words: closing.name, **_HALT}, FREE),
+    "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}),
+    # Interruptions.
+    # A doubt hears besides what its question hears: see in_doubt.
+    "doubt": Row(prompts.doubt, "yes-no", {Yes: doubt.certain, Correct: doubt.correct, No: doubt.denied}),
+    "paused": Row(prompts.paused, "paused", {DoneIt: aside.resume}, LONG),
+    "note": Row(prompts.note, "note", {Words: aside.note, Stop: aside.no_note}, FREE),
+    "change": Row(prompts.change, "which", {Chosen: aside.change, Stop: aside.leave}, PATIENCE * 2),
+    "finishing": Row(prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on}),
+    "lost": Row(prompts.lost, "paused", {}),  # nothing can be heard
+}  # fmt: skip
+
+
+def name_of(context: Context, state: State) -> str:
+    """Which row holds now."""
+    if state.aside is not None:
+        return state.aside.value
+    if state.draft is None:
+        return state.stage.value
+    answer = context.current(state).item.answer
+    match state.stage:
+        case Stage.ASK:
+            kinds = {Reading: "reading", Choice: "choice", Done: "done"}
+            return f"ask {kinds.get(type(answer), 'condition')}"
+        case Stage.FOLLOW:
+            kinds = {Reading: "reading", Choice: "choice"}
+            asked = context.follow_ups(context.current(state), state.draft)[state.draft.follow].answer
+            return f"follow {kinds.get(type(asked), 'condition')}"
+        case Stage.TAKE_BACK if state.draft.outcome == "not-applicable":
+            return "take back, not applicable"
+        case Stage.TAKE_BACK:
+            return "take back"
+        case Stage.CONFIRM if timed.is_timed(context, state):
+            return "confirm, timed"
+    return state.stage.value
+
+
+def row(context: Context, state: State) -> Row:
+    """The row that holds now. A doubt also hears what its question hears."""
+    found = ROWS[name_of(context, state)]
+    if state.aside is not Aside.DOUBT:
+        return found
+    return in_doubt(row(context, replace(state, aside=None)))
+
+
+def in_doubt(inner: Row) -> Row:
+    """The row of a doubt about an answer to another row: whatever else is heard is weighed there."""
+    found = ROWS["doubt"]
+    others = {meaning: doubt.instead for meaning in inner.answers if meaning not in (Yes, Correct, No, Words)}
+    return replace(found, answers={**found.answers, **others})
