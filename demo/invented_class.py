@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime, timedelta
 
-from voice.rehearse.part import Part, Programme
-from voice.rehearse.record import PartRecord, SessionRecord
+from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 NAMES = (
     "Invented Student A", "Invented Student B", "Invented Student C", "Invented Student D",

@@ -13,7 +13,7 @@ from pathlib import Path
 from invented_class import invent
 
 from voice.cli import lesson
-from voice.rehearse.students import Students
+from voice.rehearse.progress.students import Students
 
 
 def main(folder: Path) -> None:

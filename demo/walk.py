@@ -1,6 +1,6 @@
 """The demo: a whole inspection by voice on real audio, killed in the middle, resumed, and compared with the intent.
 
-The assistant speaks with a real synthesiser; the scripted driver's answers are synthetic speech in engine noise, and
+The assistant speaks with a real synthesizer; the scripted driver's answers are synthetic speech in engine noise, and
 go through endpointing and recognition like a person's. Run by demo/run.sh.
 """
 
@@ -17,13 +17,15 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from voice import journal, session
-from voice.cli.shop import open_shop
-from voice.hear.recording import AudioClock
-from voice.hear.scripted import ScriptedDriver, load_script
-from voice.journal import JournalFile
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
+from voice.journal.journal import JournalFile
 from voice.record.canonical import load_record
-from voice.session import Session
+from voice.session.resources import open_shop
+from voice.session.script import load_script
+from voice.session.scripted import ScriptedDriver
+from voice.sound.recording import AudioClock
 from voice.walk.event import Doubted, Resumed, Silence, Unclear
 
 HERE = Path(__file__).resolve().parent

@@ -7,17 +7,17 @@ from pathlib import Path
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Transcript
-from voice import session
-from voice.cli import run
-from voice.cli.shop import Shop, open_shop
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
-from voice.hear.recording import AudioClock
+from voice.journal import folder as session
+from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.model import Vehicle
-from voice.session import Session
-from voice.setup import Asker, Pick
+from voice.session import inspection as run
+from voice.session.asking import Asker, Pick
+from voice.session.resources import Shop, open_shop
+from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import Started
 
@@ -105,7 +105,7 @@ def test_the_damage_names_the_inspection_to_mend(shop: Shop) -> None:
 
 
 def _hint(found: Session) -> str:
-    from voice import journal
+    from voice.journal import journal
 
     with pytest.raises(journal.DamageError) as damage:
         journal.read(found.journal)

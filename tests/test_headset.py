@@ -9,12 +9,11 @@ from pathlib import Path
 
 from tests.walk.talkative import context, replayed
 from voice.hear.port import Hearing, Speaking
-from voice.hear.recording import AudioClock
-from voice.journal import Heading, Journal, Line, read
-from voice.loop import Loop
-from voice.speak.port import CueName
+from voice.journal.journal import Heading, Journal, Line, read
+from voice.session.loop import Loop
+from voice.sound.recording import AudioClock
 from voice.understand.question import Question
-from voice.walk.event import Started
+from voice.walk.event import CueName, Started
 from voice.walk.machine import begin
 from voice.walk.state import Stage, State
 

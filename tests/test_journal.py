@@ -13,9 +13,11 @@ from pathlib import Path
 import pytest
 
 from tests.attack.failing import FailingCalls
-from voice import durable, journal, journal_line
+from voice.data import durable
 from voice.errors import JournalError
-from voice.journal import DamageError, Heading, Journal
+from voice.journal import journal
+from voice.journal import line as journal_line
+from voice.journal.journal import DamageError, Heading, Journal
 from voice.understand.meaning import Ok
 from voice.walk.event import Heard, Silence, Started
 

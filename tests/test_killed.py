@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet
-from voice import journal, session
-from voice.cli.shop import open_shop
 from voice.errors import JournalError
+from voice.journal import folder as session
+from voice.journal import journal
 from voice.record.canonical import load_record
+from voice.session.resources import open_shop
 from voice.walk.event import Doubted, Heard
 
 ROOT = DEMO.parent

@@ -17,13 +17,16 @@ from tests.attack.failing import FailingCalls
 from tests.record.walks import record_of, walk
 from tests.test_begin import Began, begun, vehicle
 from tests.walk.talkative import context
-from voice import data, durable, journal, journal_line, session
-from voice.cli import run
-from voice.cli.shop import Shop, load, open_sessions, open_shop
+from voice.data import durable, folders
 from voice.errors import GladhandError, JournalError, SetupError, shown
-from voice.loop import Clips
-from voice.rehearse.students import Students
-from voice.session import Session
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal import line as journal_line
+from voice.journal.clips import Clips
+from voice.journal.folder import Session
+from voice.rehearse.progress.students import Students
+from voice.session import inspection as run
+from voice.session.resources import Shop, load, open_sessions, open_shop
 
 FEW = ("chocks", "wipers")
 
@@ -196,7 +199,7 @@ def test_what_an_earlier_version_left_open_is_closed(tmp_path: Path) -> None:
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text("")
     (tmp_path / "sessions" / "link").symlink_to(tmp_path / "vehicles" / "v.yaml")
-    data.home(tmp_path)
+    folders.home(tmp_path)
     (tmp_path / "sessions" / "link").unlink()
     assert modes(tmp_path) == {"vehicles", "vehicles/v.yaml"}  # nothing of a driver is in there
 
@@ -233,7 +236,7 @@ def test_a_file_that_cannot_be_written_is_one_sentence(option: str, name: str) -
 def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> None:
     """Once all is imported: a command that cannot open its files says so."""
     before = (
-        "import resource, voice.cli.run, voice.cli.lesson\n"
+        "import resource, voice.session.inspection, voice.cli.lesson\n"
         f"resource.setrlimit(resource.RLIMIT_NOFILE, ({limit}, {limit}))"
     )
     done = gladhand("sessions", "--home", str(tmp_path), before=before)

@@ -10,13 +10,14 @@ from pathlib import Path
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript, run
-from voice import journal, session
-from voice.cli.shop import open_shop
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord
 from voice.route import load_vehicle, make_plan
-from voice.session import Session
+from voice.session.resources import open_shop
 from voice.walk.context import Context
 from voice.walk.event import Started
 from voice.walk.machine import begin

@@ -57,7 +57,10 @@ class DataError(SetupError):
 
 
 class DeviceError(GladhandError):
-    """A microphone or loudspeaker is missing, silent or lost. retry: the device may come back by itself."""
+    """A microphone or loudspeaker is missing, silent or lost.
+
+    retry: the device may come back by itself.
+    """
 
     def __init__(self, message: str, hint: str = "", *, retry: bool = False) -> None:
         super().__init__(message, hint)

@@ -9,12 +9,13 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.hear.noise import SILENCE_DB, level, tail
-from voice.hear.port import BLOCK, RATE, Audio, Ear, Hearing, Microphone
+from voice.hear.port import Ear, Hearing
 from voice.hear.thresholds import DEFAULT
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
+from voice.sound.port import BLOCK, RATE, Audio, Microphone
 from voice.speak.port import Speaker
 from voice.understand.question import Question
 
@@ -64,7 +65,11 @@ def load_wording(file: Path | None = None) -> Wording:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What the microphone hears of the place. noise_db: dB full scale. tail_s: seconds the prompt was still heard."""
+    """What the microphone hears of the place.
+
+    noise_db: dB full scale.
+    tail_s: seconds the prompt was still heard.
+    """
 
     noise_db: float
     tail_s: float
@@ -72,7 +77,11 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """What came of the word asked for. speech_db: its level, None if nothing was heard. clipped: share of samples."""
+    """What came of the word asked for.
+
+    speech_db: its level, None if nothing was heard.
+    clipped: share of samples.
+    """
 
     hearing: Hearing
     speech_db: float | None

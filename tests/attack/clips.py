@@ -14,12 +14,12 @@ import soundfile
 from tests.attack.run import Case
 from voice.errors import GladhandError
 from voice.hear.ear import VoiceEar
-from voice.hear.intake import Intake
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import RATE, Audio
-from voice.hear.recording import ArrayMicrophone, load
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.blocks import Intake
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import Ok
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question

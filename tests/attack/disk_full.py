@@ -13,13 +13,15 @@ from tests.attack.failing import ERRORS, FailingCalls
 from tests.attack.run import Case
 from tests.record.walks import Walker
 from tests.walk.talkative import answer_usually, context
-from voice import durable, journal, session
+from voice.data import durable
 from voice.errors import GladhandError
-from voice.journal import Journal
-from voice.loop import Clips
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.clips import Clips
+from voice.journal.folder import Session
+from voice.journal.journal import Journal
 from voice.record.canonical import load_record
 from voice.record.files import write_record
-from voice.session import Session
 from voice.walk.event import Event
 
 ABOUT = "nothing acknowledged is lost where a write fails, and one sentence says so"

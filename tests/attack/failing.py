@@ -6,13 +6,13 @@ import errno
 import os
 from pathlib import Path
 
-from voice import durable
+from voice.data import durable
 
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EROFS)
 
 
 class FailingCalls(durable.Calls):
-    """The calls of voice.durable, of which number `at` (from 1) fails with this error; a write does half of it first.
+    """The calls that change the disk, of which number `at` (from 1) fails; a write does half of it first.
 
     count: how many calls there were. stuck: every later call fails too, as on a disk that is full or gone.
     """

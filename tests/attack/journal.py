@@ -10,9 +10,10 @@ from fractions import Fraction
 from pathlib import Path
 
 from tests.attack.run import Case
-from voice import journal, journal_line
 from voice.errors import JournalError
-from voice.journal import Heading, Journal
+from voice.journal import journal
+from voice.journal import line as journal_line
+from voice.journal.journal import Heading, Journal
 from voice.measure import Measure
 from voice.understand.meaning import Chosen, Command, Number, Ok, Words
 from voice.walk.event import Event, Heard, Resumed, Silence, Started, Unclear

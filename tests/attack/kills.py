@@ -18,9 +18,11 @@ from pathlib import Path
 from tests.attack.failing import FailingCalls
 from tests.attack.run import Case
 from tests.walk.scripted_walk import DEMO
-from voice import durable, journal, session
+from voice.data import durable
 from voice.errors import JournalError
-from voice.journal import DamageError, Heading, Journal, JournalFile
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.journal import DamageError, Heading, Journal, JournalFile
 from voice.walk.event import Event, Silence, Started
 
 ABOUT = "killed at any moment, all that was acknowledged is there, and it goes on"

@@ -16,7 +16,7 @@ from tests.attack.spoil import change_value, spoil_bytes
 from tests.record.walks import signed
 from voice.cli.records import _verdict
 from voice.errors import RecordError
-from voice.logbook.intake import check_record
+from voice.logbook.rows import check_record
 from voice.record.canonical import content_sha256, read_record
 from voice.record.device import trusted_keys
 from voice.record.model import InspectionRecord

@@ -10,9 +10,9 @@ from unittest.mock import patch
 
 from tests.attack.run import Case
 from tests.record.walks import walk
-from voice.cli import shop as shops
-from voice.cli.shop import load, open_sessions, open_shop
 from voice.errors import JournalError
+from voice.session import resources as shops
+from voice.session.resources import load, open_sessions, open_shop
 
 ABOUT = "a flipped bit in a session's plan, limits or heading is refused, and other sessions go on"
 SHARE = 120

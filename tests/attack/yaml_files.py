@@ -11,16 +11,16 @@ from pathlib import Path
 
 from tests.attack.run import Case
 from tests.attack.spoil import ODD_TEXTS, spoil_bytes
-from voice.data import catalogue_dir, prompts_dir
+from voice.author.check import check_files
+from voice.data.folders import catalogue_dir, prompts_dir
+from voice.data.reader import line_of, read_yaml
 from voice.errors import DataError, GladhandError
-from voice.hear.scripted import load_script
 from voice.judge.load import load_limits, shipped_limits
 from voice.judge.wording import verdicts
 from voice.measure.telling import unit_book
 from voice.models.catalogue import load_catalogue
-from voice.route.check import check_files
-from voice.route.load import line_of, read_yaml
 from voice.route.vehicles import load_vehicle
+from voice.session.script import load_script
 from voice.understand.lexicon import layered
 
 ABOUT = "spoiled YAML files: read, or refused in a sentence with file and line, within seconds"

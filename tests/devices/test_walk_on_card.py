@@ -14,12 +14,13 @@ from tests.walk.talkative import context
 from voice.errors import DeviceError
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
-from voice.journal import Heading, Journal, read
-from voice.loop import Clips, Loop
-from voice.speak.synth import synthesise
+from voice.journal.clips import Clips
+from voice.journal.journal import Heading, Journal, read
+from voice.session.loop import Loop
+from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
+from voice.speak.synth import synthesize
 from voice.speak.synthesis import SynthesisSpeaker
 from voice.understand.question import Question
 from voice.walk.event import Event, Heard, Lost, Regained, Started
@@ -61,7 +62,7 @@ class Driver:
 
     def _speak(self, text: str) -> None:
         threading.Event().wait(0.5)  # a person's reaction; the audio itself runs in real time here
-        self.mouth.play(synthesise(text, VOICE))
+        self.mouth.play(synthesize(text, VOICE))
 
     def turned(self, state: State, event: Event) -> None:
         self.log.append(event.kind)

@@ -4,9 +4,9 @@ import pytest
 
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.recording import ArrayMicrophone
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.recording import ArrayMicrophone
 
 
 @pytest.fixture(scope="session")

@@ -1,4 +1,4 @@
-"""Speech made at test time by a synthesiser, and scenes around it."""
+"""Speech made at test time by a synthesizer, and scenes around it."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from num2words import num2words
 
-from voice.hear.port import RATE, Audio
-from voice.hear.recording import load
 from voice.measure import Measure
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import load
 from voice.understand.meaning import Command, Defect, Meaning, Number, Ok, Stop
 from voice.understand.question import Phrase, Question
 
@@ -24,9 +24,9 @@ VOICES = (("flite", "slt"), ("flite", "rms"), ("espeak-ng", "en-us"))
 
 @cache
 def say(text: str, program: str = "flite", voice: str = "slt") -> Audio:
-    """Speech at 16 kHz; skips the test if the synthesiser is not installed."""
+    """Speech at 16 kHz; skips the test if the synthesizer is not installed."""
     if shutil.which(program) is None:
-        pytest.skip(f"the synthesiser {program} is not installed")
+        pytest.skip(f"the synthesizer {program} is not installed")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "said.wav"
         spelled = text.replace("psi", "P S I")

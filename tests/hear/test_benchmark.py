@@ -14,7 +14,7 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import defect_as_ok, result
 from tests.benchmarks.hearing.trials import half, trials
 from tests.benchmarks.hearing.voices import SPEAKERS, trimmed
-from voice.hear.port import RATE, Audio
+from voice.sound.port import RATE, Audio
 
 AUDIO = Path(os.environ.get("GLADHAND_AUDIO", Path(__file__).parents[2].parent / "shared" / "audio"))
 recorded = pytest.mark.skipif(not (AUDIO / "index.csv").is_file(), reason="no folder of recorded audio")

@@ -5,7 +5,7 @@ import pytest
 from tests.hear.spoken import CONDITION, say, scene
 from voice.hear.decoys import NEAR, WORDS, decoys, near
 from voice.hear.ear import VoiceEar
-from voice.hear.recording import ArrayMicrophone
+from voice.sound.recording import ArrayMicrophone
 from voice.understand.meaning import Ok
 from voice.understand.phrases import Phrasebook
 

@@ -9,10 +9,11 @@ from tests.hear.spoken import CONDITION, QUIET, READING, VOICES, hiss, say, scen
 from voice.errors import DeviceError
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import RATE, Audio, Hearing
-from voice.hear.recording import ArrayMicrophone
+from voice.hear.port import Hearing
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import ArrayMicrophone
 from voice.understand.meaning import Defect, Ok, Stop, Words
 from voice.understand.question import Phrase, Question
 

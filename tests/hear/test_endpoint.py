@@ -6,7 +6,7 @@ import pytest
 from tests.hear.spoken import hiss, say, scene
 from voice.hear.endpoint import Endpointer
 from voice.hear.noise import NoiseFloor, level, tail
-from voice.hear.port import BLOCK, RATE, Audio
+from voice.sound.port import BLOCK, RATE, Audio
 
 
 def feed(audio: Audio, until: float = 0.5) -> Endpointer:

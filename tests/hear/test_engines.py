@@ -13,17 +13,18 @@ from pathlib import Path
 import pytest
 
 from tests.hear.spoken import CONDITION, VOICES, say, scene
-from voice import journal, session
-from voice.data import catalogue_dir
+from voice.data.folders import catalogue_dir
 from voice.errors import SetupError
 from voice.hear.decoys import decoys, near
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.recording import ArrayMicrophone
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.journal import folder as session
+from voice.journal import journal
 from voice.models.catalogue import Package, load_catalogue
 from voice.models.engines import INSIDE, Engines, load_engines, whole_folder
+from voice.sound.recording import ArrayMicrophone
 from voice.understand.meaning import Defect, Ok
 from voice.walk.event import Doubted, Heard
 

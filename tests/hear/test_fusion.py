@@ -68,7 +68,7 @@ def test_okay_hardly_ahead_of_a_word_that_sounds_like_it_is_asked_back_and_not_l
         assert decision.confidence == decided(SURE_OK, "okay").confidence
 
 
-def test_a_near_word_as_pocketsphinx_s_favourite_counts_as_its_phrase_but_takes_off_the_lead() -> None:
+def test_a_near_word_as_pocketsphinx_s_favorite_counts_as_its_phrase_but_takes_off_the_lead() -> None:
     raw = {"okay": -0.5, "cocaine": -3.0, "not okay": -14.0}
     heard = judged("Okay.", **{text.replace(" ", "_"): value for text, value in raw.items()})
     assert decided(heard, "okay").outcome == "heard"

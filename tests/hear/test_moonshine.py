@@ -8,7 +8,7 @@ import pytest
 from tests.hear.spoken import CONDITION, READING, VOICES, hiss, say, scene
 from voice.errors import SetupError
 from voice.hear.moonshine import Moonshine
-from voice.hear.recording import load
+from voice.sound.recording import load
 
 PHRASES = list(CONDITION.meanings)
 NUMBERS = list(READING.meanings)

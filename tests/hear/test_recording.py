@@ -10,8 +10,8 @@ import pytest
 import soundfile
 
 from voice.errors import DeviceError
-from voice.hear.port import RATE
-from voice.hear.recording import load
+from voice.sound.port import RATE
+from voice.sound.recording import load
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])

@@ -8,11 +8,11 @@ import pytest
 
 from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, stepped
 from voice.judge import assess, assess_results, judge_answer, judge_defect, judge_reading, sentence
+from voice.judge.answer import Answer, DefectFound, Taken
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.route import load_library, make_plan
 from voice.route.model import Carried, Plan, Step
-from voice.walk.answer import Answer, DefectFound, Taken
 
 DECIDES = "This is a list of findings, not a release: a qualified person decides whether the vehicle may go."
 

@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from voice.cli import app
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError, SetupError
 
 EXAMPLES = prompts_dir() / "limits" / "examples"

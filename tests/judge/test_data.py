@@ -7,10 +7,10 @@ import re
 import pytest
 
 from tests.judge.yard import at, rig, shipped
-from voice.data import prompts_dir
+from voice.author.table import markdown
+from voice.data.folders import prompts_dir
 from voice.judge import judge_defect
 from voice.judge.assessment import CHAMBERS
-from voice.judge.table import markdown
 from voice.judge.wording import verdicts
 from voice.measure import fits
 from voice.measure.book import unit_book
@@ -173,7 +173,7 @@ def test_every_limit_an_item_names_exists(library: Library) -> None:
 
 
 def test_the_table_of_limits_is_up_to_date() -> None:
-    """Made by `python -m voice.judge.table`."""
+    """Made by `python -m voice.author.table`."""
     file = prompts_dir() / "limits" / "LIMITS.md"
     assert file.read_text(encoding="utf-8") == markdown(shipped())
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.judge.yard import at, found, rig, shipped, worst
-from voice.data import prompts_dir
+from voice.author.changes import changes
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge import LimitSet, judge_defect, limit_files, load_limits, shipped_limits
-from voice.judge.changes import changes
 from voice.measure.level import Level
 
 EXAMPLES = sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.judge.yard import at, axle, found, measure, rig, shipped, steer, truck, with_chamber, worst
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import LimitSet, leak_rate, load_limits, reserve_share, shipped_limits
 from voice.judge.brakes import overstroke_count
 from voice.measure import Measure

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge.wording import verdicts
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from tests.logbook.invented import profile
-from voice.logbook.intake import Checked, check_record
+from voice.logbook.rows import Checked, check_record
 from voice.logbook.schema import InboxRow
 from voice.measure.level import LevelName
 from voice.record.canonical import canonical, content_sha256, dump_record, seal

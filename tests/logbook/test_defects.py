@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.logbook.data import DAY0, checked, day, defect, record, repair, still
-from voice.logbook.intake import repair_fact, repair_sha256
+from voice.logbook.rows import repair_fact, repair_sha256
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.model import InspectionRecord

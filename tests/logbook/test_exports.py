@@ -18,8 +18,8 @@ from tests.logbook.data import checked, day, defect, record, repair, tread
 from tests.logbook.invented import truck, walks
 from voice.logbook.database import reading, writing
 from voice.logbook.exports import TABLES, Format, export, export_schema
-from voice.logbook.intake import take_apart
 from voice.logbook.pdf import to_pdf, write_reports
+from voice.logbook.rows import take_apart
 from voice.logbook.store import import_records, import_repairs
 from voice.record.canonical import dump_record
 from voice.record.model import InspectionRecord

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.logbook.data import as_bytes, day, defect, record, tread
 from voice.errors import RecordError
-from voice.logbook.intake import UnsignedError, check_record, in_logbook_unit
+from voice.logbook.rows import UnsignedError, check_record, in_logbook_unit
 from voice.measure.level import Level
 from voice.record.canonical import content_sha256, dump_record, load_record, read_record
 from voice.record.device import device_key, trusted_keys

@@ -19,9 +19,9 @@ from sqlalchemy.engine import URL
 from tests.logbook.data import as_bytes, day, defect, record, repair, still
 from tests.logbook.pg import Cluster, binaries, cluster
 from voice.errors import SetupError
-from voice.logbook.carry import open_defects as carried
 from voice.logbook.database import initialise, open_engine, open_local, reading, writing
 from voice.logbook.depot import absorb, unpack
+from voice.logbook.for_walk import open_defects as carried
 from voice.logbook.schema import DeviceVehicleRow, FactRow, InboxRow, RecordRow
 from voice.logbook.store import open_lives
 from voice.logbook.sync import open_defects, sync

@@ -73,7 +73,7 @@ def test_where_nearly_all_is_tied_the_interval_has_no_end() -> None:
 
 
 @pytest.mark.parametrize("many", [1, 2, 19, 20, 21, 39, 40, 41, 250])
-def test_groups_are_of_neighbours_without_the_outer_quarters(many: int) -> None:
+def test_groups_are_of_neighbors_without_the_outer_quarters(many: int) -> None:
     """By the definition, with numpy's array_split; the trimmed mean is scipy.stats.trim_mean's."""
     rng = np.random.default_rng(many)
     xs, ys = np.sort(rng.uniform(0, 100, many)), rng.normal(size=many)

@@ -67,7 +67,7 @@ SAID: list[tuple[str, Range, F]] = [
     ("1.5 inches", STROKE, F(3, 2)),
     ("a quarter of an inch", STROKE, F(1, 4)),
     ("an inch", STROKE, F(1)),
-    ("eleven millimetres", STROKE, F(110, 254)),  # 25.4 mm to the inch, by definition
+    ("eleven millimeters", STROKE, F(110, 254)),  # 25.4 mm to the inch, by definition
     ("eleven millimeters", STROKE, F(110, 254)),
     ("2.54 cm", STROKE, F(1)),
     ("one twenty", PRESSURE, F(120)),

@@ -4,9 +4,9 @@
 mapped to the module, and writes results.json and RESULTS.md here. What survives is either the same program (notes.yaml
 says why) or a promise that no test holds.
 
-Two tools were tried on voice/journal.py before this was written, on two busy cores. mutmut 3.8.1 works (379 mutants,
-2.4 s each); cosmic-ray 8.7.0 works too (303 mutants, a fresh pytest for each: 12 s). Neither removes a statement, so
-neither can take out an fsync, a raise or an early return (mutmut makes it `os.fsync(None)`, which any test notices).
+Two tools were tried on the journal before this was written, on two busy cores. mutmut 3.8.1 works (379 mutants, 2.4 s
+each); cosmic-ray 8.7.0 works too (303 mutants, a fresh pytest for each: 12 s). Neither removes a statement, so neither
+can take out an fsync, a raise or an early return (mutmut makes it `os.fsync(None)`, which any test notices).
 mutmut does not negate a condition, and leaves alone everything outside of functions, which here is the table of what
 may be answered where, and every bar of hearing. Those mutants matter most here.
 

@@ -19,9 +19,9 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
         for name in ("machine", "item", "timed", "closing", "turn")
     },
     "journal": {
-        "voice/journal.py": ("tests/promises/test_on_disk_first.py", "tests/test_journal.py"),
-        "voice/loop.py": ("tests/promises/test_loop.py", "tests/promises/test_on_disk_first.py"),
-        "voice/session.py": ("tests/promises/test_on_disk_first.py", "tests/promises/test_loop.py"),
+        "voice/journal/journal.py": ("tests/promises/test_on_disk_first.py", "tests/test_journal.py"),
+        "voice/session/loop.py": ("tests/promises/test_loop.py", "tests/promises/test_on_disk_first.py"),
+        "voice/journal/folder.py": ("tests/promises/test_on_disk_first.py", "tests/promises/test_loop.py"),
     },
     "fusion": {
         f"voice/hear/{name}.py": ("tests/hear/test_fusion.py", "tests/promises/test_what_counts_as_heard.py")

@@ -12,17 +12,19 @@ import numpy as np
 import pytest
 
 from tests.walk.talkative import context
-from voice import journal, session
 from voice.errors import DeviceError, JournalError
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
-from voice.loop import Clips, Loop
+from voice.hear.port import Hearing, Speaking
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.clips import Clips
 from voice.measure import Measure
 from voice.route.model import Hold
-from voice.speak.port import CueName
+from voice.session.loop import Loop
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes
 from voice.understand.question import Question
-from voice.walk.event import Doubted, Event, Heard, Lost, Regained, Silence, Started, Unclear
+from voice.walk.event import CueName, Doubted, Event, Heard, Lost, Regained, Silence, Started, Unclear
 from voice.walk.machine import begin
 from voice.walk.state import Stage
 

@@ -16,23 +16,25 @@ import pytest
 from tests.promises.disk import Disk, watched
 from tests.record.walks import walk
 from tests.walk.talkative import context
-from voice import journal, session
 from voice.errors import JournalError
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
-from voice.journal import Heading, Journal
-from voice.loop import Clips, Loop
+from voice.hear.port import Hearing, Speaking
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.clips import Clips
+from voice.journal.folder import Session
+from voice.journal.journal import Heading, Journal
 from voice.record.device import load_key
 from voice.record.files import write_record
 from voice.record.model import Certification
 from voice.record.repairs import Repair, certify, read_repairs
-from voice.rehearse.record import SessionRecord
-from voice.rehearse.students import Students
-from voice.session import Session
-from voice.speak.port import CueName
+from voice.rehearse.progress.record import SessionRecord
+from voice.rehearse.progress.students import Students
+from voice.session.loop import Loop
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question
-from voice.walk.event import Event, Heard, Silence, Started
+from voice.walk.event import CueName, Event, Heard, Silence, Started
 from voice.walk.machine import begin
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="needs Linux's /proc")

@@ -53,7 +53,7 @@ QUESTION = Question(
 class Scores:
     """One answer as the engines might score it: the phrase ahead of another by so much, over noise by so much.
 
-    third: pocketsphinx's favourite, where it is not the phrase. free: the transcript, where it is not the phrase.
+    third: pocketsphinx's favorite, where it is not the phrase. free: the transcript, where it is not the phrase.
     """
 
     text: str
@@ -148,7 +148,7 @@ def test_a_defect_needs_less_than_an_okay_whoever_agrees() -> None:
 
 
 def two(first: str, second: str, third: str) -> Decision:
-    """The transformers hear both alike; pocketsphinx's favourite is the third."""
+    """The transformers hear both alike; pocketsphinx's favorite is the third."""
     raw = {first: -1.0, second: -1.0}
     judged = Judged(raw, raw, dict.fromkeys(raw, -20.0), first, -1.0)
     return decide(QUESTION, Evidence(judged, judged, third, 30.0))

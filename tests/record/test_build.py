@@ -14,14 +14,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.record.walks import SHORT, record_of, signed, walk
-from voice import journal, session
-from voice.journal import Line
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.journal import Line
+from voice.judge.answer import Answer
 from voice.record.build import odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
 from voice.record.timeline import Timeline, section_seconds, worked
 from voice.understand.meaning import Command, Ok, Words
-from voice.walk.answer import Answer
 from voice.walk.event import Event, Heard, Lost, Regained, Resumed, Started
 
 SCRIPT = {

@@ -265,8 +265,8 @@ def test_defects_are_drawn_where_they_are(record: InspectionRecord) -> None:
     numbers = {defect.key: n for n, defect in enumerate(record.defects, start=1)}
     drawn = diagram(record, numbers)
     worn = next(mark for mark in drawn.marks if mark.number == numbers["tire-tread@right-1#beyond-tread-depth"])
-    coloured = [box for box in drawn.boxes if box.level == "repair"]
-    assert any(box.y < HEIGHT / 2 and box.x < worn.x < box.x + box.w for box in coloured)  # right is up, front is left
+    colored = [box for box in drawn.boxes if box.level == "repair"]
+    assert any(box.y < HEIGHT / 2 and box.x < worn.x < box.x + box.w for box in colored)  # right is up, front is left
     assert worn.y < HEIGHT / 2
     assert len(drawn.marks) + len(drawn.elsewhere) == len(record.defects)
 

@@ -9,10 +9,10 @@ import pytest
 
 from tests.record.walks import signed, walk
 from tests.walk.talkative import context
+from voice.judge.answer import Answer
 from voice.record.open_defects import OpenDefect
 from voice.record.review import SECTION, carried_records, with_review
 from voice.route.model import Plan
-from voice.walk.answer import Answer
 
 FOUND = datetime(2026, 3, 2, 5, 30, tzinfo=UTC)
 FEW = ("chocks", "wipers")

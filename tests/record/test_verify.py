@@ -15,14 +15,15 @@ from hypothesis import strategies as st
 
 from tests.record.test_canonical import _change, _places
 from tests.record.walks import record_of, walk
-from voice import journal, session
 from voice.errors import RecordError
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
 from voice.record.canonical import content_sha256
 from voice.record.device import device_key, trusted_keys
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
 from voice.record.verify import Checked, Rebuilt, _clip_fault, differences, verify_record, verify_session
-from voice.session import Session
 from voice.walk.context import Context
 
 FEW = ("chocks", "steering-lash", "brake-lights", "wipers")

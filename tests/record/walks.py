@@ -12,15 +12,16 @@ from pathlib import Path
 import numpy as np
 
 from tests.walk.talkative import Talk, answer_usually, context
-from voice import journal, session
-from voice.hear.port import RATE
-from voice.journal import Journal
-from voice.loop import Clips
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.clips import Clips
+from voice.journal.folder import Session
+from voice.journal.journal import Journal
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.review import with_review
-from voice.session import Session
+from voice.sound.port import RATE
 from voice.understand.meaning import Meaning, Words
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from voice.rehearse.part import Part, Point, Range
+from voice.rehearse.listen.part import Part, Point, Range
 from voice.route.model import Wording
 
 

@@ -3,11 +3,11 @@
 import pytest
 from parts import PARTS
 
-from voice.rehearse.coach import Coach, Quiet, Rehearsal, Utterance, prompted
-from voice.rehearse.credit import Examiner
-from voice.rehearse.match import Thresholds
+from voice.rehearse.listen.credit import Examiner
+from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.words import Reader
+from voice.rehearse.recite.coach import Coach, Quiet, Rehearsal, Utterance, prompted
 from voice.rehearse.wording import rehearse_file
-from voice.rehearse.words import Reader
 
 FILE = rehearse_file()
 EXAMINER = Examiner(PARTS, Reader.shipped(), Thresholds.shipped())

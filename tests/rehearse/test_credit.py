@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts import PARTS
 
-from voice.rehearse.credit import Examiner, Reading
-from voice.rehearse.match import Thresholds
-from voice.rehearse.part import Part
-from voice.rehearse.score import Scheme, Score, score
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.credit import Examiner, Reading
+from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.score import Scheme, Score, score
+from voice.rehearse.listen.words import Reader
 
 READER, THRESHOLDS, SCHEME = Reader.shipped(), Thresholds.shipped(), Scheme.shipped()
 EXAMINER = Examiner(PARTS, READER, THRESHOLDS)
@@ -157,7 +157,7 @@ def test_going_back_to_a_part_adds_the_forgotten_check() -> None:
 
 @pytest.mark.parametrize(
     ("heard", "part", "points"),
-    [  # written down as a recogniser gave them for synthetic voices
+    [  # written down as a recognizer gave them for synthetic voices
         ("Stir tire. Tread maps at least for 30 seconds, even where, no cuts or mulges.", "tire-tread/steer",
          {"depth", "wear", "cuts"}),
         ("Alter-nator it is mounted secure and not cracked the wires are tight", "alternator",

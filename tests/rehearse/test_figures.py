@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from voice.rehearse.figures import Figure
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.figures import Figure
+from voice.rehearse.listen.words import Reader
 
 READER = Reader.shipped()
 

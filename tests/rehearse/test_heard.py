@@ -10,15 +10,15 @@ import soundfile
 from typer.testing import CliRunner
 
 from voice.cli import app
-from voice.hear.port import RATE
-from voice.rehearse.keen import expected
-from voice.rehearse.students import Students
-from voice.rehearse.words import Reader
-from voice.speak.synth import synthesise
+from voice.rehearse.listen.keen import expected
+from voice.rehearse.listen.words import Reader
+from voice.rehearse.progress.students import Students
+from voice.sound.port import RATE
+from voice.speak.synth import synthesize
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.skipif(shutil.which("flite") is None, reason="the synthesiser flite is not installed"),
+    pytest.mark.skipif(shutil.which("flite") is None, reason="the synthesizer flite is not installed"),
 ]
 SENTENCES = (
     "Release arm. The release arm is in the locked position, and the safety latch is engaged.",
@@ -32,7 +32,7 @@ def recording(path: Path) -> Path:
     random = np.random.default_rng(3)
     pieces = [np.zeros(RATE, np.float32)]
     for sentence in SENTENCES:
-        pieces += [synthesise(sentence, "flite:slt"), np.zeros(int(1.3 * RATE), np.float32)]
+        pieces += [synthesize(sentence, "flite:slt"), np.zeros(int(1.3 * RATE), np.float32)]
     audio = np.concatenate(pieces)
     soundfile.write(path, 0.5 * audio + 1e-3 * random.standard_normal(len(audio)), RATE)
     return path
@@ -97,7 +97,7 @@ def test_recite_renders_a_section_in_both_languages(tmp_path: Path) -> None:
 
 
 def test_nothing_that_changes_a_meaning_is_expected() -> None:
-    """The recogniser is never nudged towards a "not" or a figure."""
+    """The recognizer is never nudged towards a "not" or a figure."""
     from voice.cli.lesson import programme
 
     reader = Reader.shipped()

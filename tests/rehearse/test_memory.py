@@ -6,8 +6,8 @@ import pytest
 from fsrs import Card, Rating, Scheduler
 from parts import PARTS
 
-from voice.rehearse.memory import AHEAD, costs, rating, strengths, weakest
-from voice.rehearse.record import PartRecord, SessionRecord
+from voice.rehearse.progress.memory import AHEAD, costs, rating, strengths, weakest
+from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 BEGIN = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pytest
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge import load_limits
-from voice.rehearse.part import Programme, Range
-from voice.rehearse.programme import PointsFile, make_programme
-from voice.rehearse.score import Scheme
+from voice.rehearse.listen.part import Programme, Range
+from voice.rehearse.listen.programme import PointsFile, make_programme
+from voice.rehearse.listen.score import Scheme
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Plan
 

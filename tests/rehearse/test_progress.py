@@ -9,12 +9,12 @@ from xml.etree import ElementTree
 import pytest
 
 from demo.invented_class import NAMES, invent
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import load_limits
-from voice.rehearse.pages import progress_page, study_sheet
-from voice.rehearse.programme import make_programme
-from voice.rehearse.progress import COLUMNS, most_missed, most_slipped, parts, students, to_csv, within
-from voice.rehearse.record import PartRecord, SessionRecord
+from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.progress.pages import progress_page, study_sheet
+from voice.rehearse.progress.progress import COLUMNS, most_missed, most_slipped, parts, students, to_csv, within
+from voice.rehearse.progress.record import PartRecord, SessionRecord
 from voice.route import load_library, load_vehicle, make_plan
 
 VEHICLE = load_vehicle(prompts_dir() / "vehicles" / "tractor-trailer-five-axle.yaml")

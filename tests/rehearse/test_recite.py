@@ -13,16 +13,17 @@ import soundfile
 from parts import PARTS
 
 from voice.errors import DataError, SetupError
-from voice.hear.port import RATE, Audio, Hearing
-from voice.rehearse.part import Programme
-from voice.rehearse.player import play
-from voice.rehearse.recite import Recital, gap, lines, step
-from voice.rehearse.render import Chapter, cue_sheet, render
+from voice.hear.port import Hearing
+from voice.rehearse.listen.part import Programme
+from voice.rehearse.recite.player import play
+from voice.rehearse.recite.recite import Recital, gap, lines, step
+from voice.rehearse.recite.render import Chapter, cue_sheet, render
 from voice.rehearse.wording import recite_file
 from voice.route.model import Section
-from voice.speak.port import CueName
+from voice.sound.port import RATE, Audio
 from voice.understand.meaning import Chosen
 from voice.understand.question import Question
+from voice.walk.event import CueName
 
 FILE = recite_file()
 PROGRAMME = Programme(

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts import PARTS, part
 
-from voice.rehearse.credit import Credit, PartCredit, Reading
-from voice.rehearse.report import spoken
-from voice.rehearse.score import Scheme, Whole, _longest_rise, score
+from voice.rehearse.listen.credit import Credit, PartCredit, Reading
+from voice.rehearse.listen.score import Scheme, Whole, _longest_rise, score
+from voice.rehearse.progress.report import spoken
 from voice.rehearse.wording import rehearse_file
 
 SCHEME = Scheme(source="x", caveat="x", needed_share=0.75, strays_let_pass=1)

@@ -9,13 +9,13 @@ from fractions import Fraction
 import pytest
 from num2words import num2words
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import load_limits
-from voice.rehearse.pages import study_sheet
-from voice.rehearse.programme import make_programme
-from voice.rehearse.recite import lines
+from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.words import Reader
+from voice.rehearse.progress.pages import study_sheet
+from voice.rehearse.recite.recite import lines
 from voice.rehearse.wording import language_file, recite_file
-from voice.rehearse.words import Reader
 from voice.route import load_library, load_vehicle, make_plan
 
 LIBRARY, SPANISH, READER = load_library(), language_file("es"), Reader.shipped()

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from voice.errors import GladhandError, RecordError, SetupError
-from voice.rehearse.record import PartRecord, SessionRecord
-from voice.rehearse.students import Students
+from voice.rehearse.progress.record import PartRecord, SessionRecord
+from voice.rehearse.progress.students import Students
 
 RECORD = SessionRecord(
     id="20260302T080000Z", started=datetime(2026, 3, 2, 8, tzinfo=UTC), form="test", route="r", vehicle="v",

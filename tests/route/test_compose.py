@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from voice.data.compose import MAX_CHARACTERS, MAX_VALUES
+from voice.data.reader import line_of, read_yaml
 from voice.errors import DataError
-from voice.route.compose import MAX_CHARACTERS, MAX_VALUES
-from voice.route.load import line_of, read_yaml
 from voice.route.vehicles import read_vehicle
 
 LAUGHS = "a: &a [x, x, x, x, x, x, x, x, x, x]\n" + "".join(

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pint
 import pytest
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import Subject, judge_reading, load_limits
 from voice.measure import Measure
 from voice.measure.level import Level

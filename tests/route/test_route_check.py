@@ -8,12 +8,12 @@ from textwrap import dedent
 import pytest
 
 from tests.route.vehicles import library
-from voice.data import prompts_dir
-from voice.route.check import check_files, check_library, check_shipped
+from voice.author.check import check_files, check_library, check_shipped
+from voice.author.sounds import confusable, distance
+from voice.author.trial import trial_vehicles
+from voice.data.folders import prompts_dir
+from voice.data.reader import read_yaml
 from voice.route.library import load_folders
-from voice.route.load import read_yaml
-from voice.route.sound import confusable, distance
-from voice.route.trial import trial_vehicles
 from voice.route.vehicles import faults
 
 ITEM = """\
@@ -86,7 +86,7 @@ def test_shipped_files_can_be_checked_by_name() -> None:
 
 # (what is wrong, changes to the item, line, words of the message)
 ITEM_MISTAKES = [
-    ("unknown key", [("  part: other\n", "  part: other\n  colour: red\n")], 5, 'no key "colour"'),
+    ("unknown key", [("  part: other\n", "  part: other\n  color: red\n")], 5, 'no key "color"'),
     ("missing key", [("  part: other\n", "")], 1, '"part" is missing'),
     ("wrong part", [("part: other", "part: engine")], 4, "seat-heater.part"),
     ("unknown defect", [("[not-working, noisy]", "[not-working, nosy]")], 9, 'no defect "nosy"'),

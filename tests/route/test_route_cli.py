@@ -10,7 +10,7 @@ from typer.testing import CliRunner, Result
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, library, sample
 from voice.cli.routes import register
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import SetupError
 from voice.route import make_plan
 

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample, vehicles, with_axle
-from voice.data import prompts_dir
+from voice.author.audit import quantities
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge.load import load_limits
 from voice.route import expand, fitting_routes, load_library, make_plan
-from voice.route.audit import quantities
 from voice.route.expand import axle_order
 from voice.route.facts import FACTS, VALUES, facts
 from voice.route.model import Item, Place, Plan, Vehicle

@@ -9,11 +9,11 @@ import pytest
 from ruamel.yaml import YAML
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK
-from voice.data import prompts_dir
+from voice.author.check import check_files, check_vehicle
+from voice.data.folders import prompts_dir
+from voice.data.reader import line_of, read_yaml
 from voice.errors import DataError, SetupError
 from voice.route import load_vehicle, vehicle_files
-from voice.route.check import check_files, check_vehicle
-from voice.route.load import line_of, read_yaml
 from voice.route.model import Governor
 from voice.route.vehicles import faults, find_profile
 

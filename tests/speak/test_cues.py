@@ -6,9 +6,9 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from voice.hear.port import RATE
+from voice.sound.port import RATE
 from voice.speak.cues import CUES, length, table, tone
-from voice.speak.port import CueName
+from voice.walk.event import CueName
 
 NAMES: tuple[CueName, ...] = get_args(CueName)
 

@@ -19,7 +19,7 @@ from voice.speak.pronounce import readable
         ("left side, axle three, outer tire", "left side, axle three, outer tire"),
     ],
 )
-def test_what_a_synthesiser_would_stumble_over(written: str, said: str) -> None:
+def test_what_a_synthesizer_would_stumble_over(written: str, said: str) -> None:
     assert readable(written) == said
 
 

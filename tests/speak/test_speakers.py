@@ -18,12 +18,12 @@ import pytest
 
 from tests.devices.pulse import VirtualCard, missing
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import Audio
+from voice.sound.output import AplayOutput, ClockOutput
+from voice.sound.port import Audio
 from voice.speak.choose import ENGINES, open_speaker
 from voice.speak.cues import length
-from voice.speak.output import AplayOutput, ClockOutput
 from voice.speak.pyttsx import PyttsxSpeaker, choose
-from voice.speak.synth import program, synthesise
+from voice.speak.synth import program, synthesize
 
 CHECKOUT = Path(__file__).parents[2]
 SCRIPT = """
@@ -87,7 +87,7 @@ def test_every_sentence_and_tone_in_a_row_is_heard(card: VirtualCard, engine: st
     report, audio = played(card, engine, "one", "two hundred and forty five", "three", "=end")
     heard = bursts(audio, gap=0.12)
     voice = "espeak:en-us" if engine == "pyttsx3" else engine
-    sounds = [bursts(synthesise(text, voice), gap=0.12) for text in ("one", "two hundred and forty five", "three")]
+    sounds = [bursts(synthesize(text, voice), gap=0.12) for text in ("one", "two hundred and forty five", "three")]
     expected = [each for sound in sounds for each in sound] + [length("end")]
     assert len(heard) == len(expected), (heard, expected)
     assert heard == pytest.approx(expected, abs=0.12)

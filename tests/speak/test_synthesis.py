@@ -1,4 +1,4 @@
-"""The speaker on a virtual clock, with a real synthesiser."""
+"""The speaker on a virtual clock, with a real synthesizer."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio
+from voice.sound.output import ClockOutput
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import length
-from voice.speak.output import ClockOutput
-from voice.speak.synth import program, synthesise
+from voice.speak.synth import program, synthesize
 from voice.speak.synthesis import BREATH, SynthesisSpeaker, trimmed
 
 pytestmark = pytest.mark.skipif(program("espeak") is None, reason="espeak-ng is not installed")
@@ -30,7 +30,7 @@ def test_saying_moves_the_clock_by_the_length_of_the_sound() -> None:
     tape = Tape()
     speaker = SynthesisSpeaker(ClockOutput(tape.advance, tape.sounds.append))
     speaker.say("Pressure is 95 psi.")
-    expected = len(trimmed(synthesise("Pressure is 95 p s i.", "espeak:en-us"))) / RATE
+    expected = len(trimmed(synthesize("Pressure is 95 p s i.", "espeak:en-us"))) / RATE
     assert tape.seconds == pytest.approx(expected)
     assert speaker.seconds_spoken == pytest.approx(expected)
     speaker.cue("end")
@@ -71,7 +71,7 @@ def test_sound_of_another_rate_is_recorded_at_16_khz() -> None:
 
 
 def test_silence_around_the_words_is_left_out() -> None:
-    audio = synthesise("okay", "espeak:en-us")
+    audio = synthesize("okay", "espeak:en-us")
     short = trimmed(audio)
     assert 0.15 < len(short) / RATE < len(audio) / RATE
     assert np.abs(short[BREATH : 2 * BREATH]).max() > 0.003

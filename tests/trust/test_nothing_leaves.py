@@ -19,8 +19,8 @@ from sqlalchemy.engine import URL
 from tests.logbook.pg import binaries, cluster
 from tests.trust.trace import Traced, missing, outside, traced
 from voice.cli import app
-from voice.hear.port import RATE
-from voice.speak.synth import synthesise
+from voice.sound.port import RATE
+from voice.speak.synth import synthesize
 
 ROOT = Path(__file__).resolve().parents[2]
 USERS = "/var/run/nscd/"  # where the C library may ask for the user's name
@@ -147,7 +147,7 @@ DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "log
 
 
 def test_a_walk_a_recital_a_rehearsal_and_every_page(yard: Yard) -> None:
-    said = synthesise("wheel chocks. the wheels are chocked on level ground. that is all.", "espeak:en-us")
+    said = synthesize("wheel chocks. the wheels are chocked on level ground. that is all.", "espeak:en-us")
     soundfile.write(yard.folder / "said.wav", said, RATE)
     yard.run(WALK)
     yard.run(REHEARSE)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.written import written
 from voice.measure import Measure, reading
@@ -202,7 +202,7 @@ def test_every_value_can_be_said_and_read_back_as_it_is_spoken(scale: tuple[str,
 
 
 @pytest.mark.parametrize("scale", scales(), ids=lambda s: "-".join(map(str, s)))
-def test_every_written_form_the_recogniser_is_given_means_the_same(
+def test_every_written_form_the_recognizer_is_given_means_the_same(
     scale: tuple[str, Fraction, Fraction, Fraction],
 ) -> None:
     """Written forms may be shared with another value only where the words really sound so; most must read back."""
@@ -242,8 +242,8 @@ def test_free_transcripts() -> None:
 # --- the file itself
 
 
-def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recogniser() -> None:
-    """pocketsphinx's own US English dictionary (CMUdict); the words it lacks are for the recogniser to spell out."""
+def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recognizer() -> None:
+    """pocketsphinx's own US English dictionary (CMUdict); the words it lacks are for the recognizer to spell out."""
     import pocketsphinx
 
     known = {

@@ -13,18 +13,19 @@ import time
 from pathlib import Path
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript
-from voice import journal, session
-from voice.cli.shop import open_shop
 from voice.hear.port import Hearing, Speaking
-from voice.hear.recording import AudioClock
-from voice.journal import Journal
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.clips import Clips
+from voice.journal.journal import Journal
 from voice.judge import load_limits
-from voice.loop import Clips, Loop
 from voice.record.files import write_record
 from voice.route import load_vehicle, make_plan
-from voice.speak.port import CueName
+from voice.session.loop import Loop
+from voice.session.resources import open_shop
+from voice.sound.recording import AudioClock
 from voice.understand.question import Question
-from voice.walk.event import Event, Resumed, Started
+from voice.walk.event import CueName, Event, Resumed, Started
 from voice.walk.machine import begin
 
 

@@ -5,8 +5,8 @@ was recorded. It knows nothing of how the walk keeps its doubts.
 from __future__ import annotations
 
 from tests.walk.talkative import Talk
+from voice.judge.answer import Answer
 from voice.understand.meaning import Clear, Command, Correct, Defect, Meaning, No, Ok, Yes
-from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Cue, Doubted, Effect, Event, Heard, Listen, Say
 

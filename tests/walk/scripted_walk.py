@@ -9,16 +9,18 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.hear.port import RATE, Hearing, Speaking
-from voice.hear.recording import AudioClock
-from voice.hear.scripted import ScriptedDriver, load_script
-from voice.journal import Journal
-from voice.loop import Clips, Loop
-from voice.speak.port import CueName
+from voice.hear.port import Hearing, Speaking
+from voice.journal.clips import Clips
+from voice.journal.journal import Journal
+from voice.session.loop import Loop
+from voice.session.script import load_script
+from voice.session.scripted import ScriptedDriver
+from voice.sound.port import RATE
+from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words
 from voice.understand.question import Question
 from voice.walk.context import Context
-from voice.walk.event import Event
+from voice.walk.event import CueName, Event
 from voice.walk.state import State
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"

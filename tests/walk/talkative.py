@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import cache
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Length, Plan

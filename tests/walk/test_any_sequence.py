@@ -15,9 +15,9 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from tests.walk.oracle import Oracle
 from tests.walk.talkative import Talk, answer_usually, context, replayed
+from voice.judge.answer import Answer
 from voice.understand.meaning import Words
 from voice.understand.question import Phrase
-from voice.walk.answer import Answer
 from voice.walk.event import EVENT, Doubted, Event, Heard, Listen, Lost, Regained, Resumed, Silence, Unclear
 from voice.walk.state import Aside
 from voice.walk.turn import IllegalEvent

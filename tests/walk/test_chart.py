@@ -6,8 +6,8 @@ from pathlib import Path
 
 from tests.walk.talkative import SAMPLES
 from tests.walk.test_table import searched
+from voice.author.chart import renewed, undescribed
 from voice.understand.meaning import Command, Defect, Either, Number, Words
-from voice.walk.chart import renewed, undescribed
 from voice.walk.state import Aside
 from voice.walk.table import ROWS, name_of, row
 
@@ -35,7 +35,7 @@ def test_every_phrase_has_its_handler_and_every_handler_its_phrases() -> None:
 
 
 def test_the_developers_table_is_that_of_the_code() -> None:
-    """Renew it: python -m voice.walk.chart DEVELOPERS.md"""
+    """Renew it: python -m voice.author.chart DEVELOPERS.md"""
     assert list(undescribed()) == []
     text = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert renewed(text) == text

@@ -1,4 +1,9 @@
-"""The command line. Each module registers its commands; heavy imports wait until a command runs."""
+"""The command line: parses options, calls a room, prints. It holds no logic of its own.
+
+In: arguments.
+Out: printed lines and an exit code: 0 done, 1 stopped or a fault was found, 2 cannot start.
+May use: everything.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +17,8 @@ from typing import Annotated, Any
 
 import typer
 
-from voice import __version__, durable
+from voice import __version__
+from voice.data import durable
 from voice.errors import OBEYED, DataError, DeviceError, GladhandError, SetupError, tell
 
 MODULES = ("walk", "records", "routes", "limits", "models", "soundcheck", "learn", "logbook")

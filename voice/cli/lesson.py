@@ -12,26 +12,27 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from voice import data, durable
-from voice.cli.run import find_vehicle
+from voice.data import durable, folders
 from voice.errors import DataError, SetupError, shown, tell
-from voice.hear.port import RATE, Audio, Clock, Ear
+from voice.hear.port import Ear
 from voice.judge import limit_files, load_limits
-from voice.rehearse.part import Part, Programme
-from voice.rehearse.programme import make_programme
-from voice.rehearse.students import Students, student_name
+from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.progress.students import Students, student_name
 from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file, rehearse_file
 from voice.route import load_library, make_plan
 from voice.route.model import Length
 from voice.route.vehicles import profile_files, read_profiles
+from voice.session.inspection import find_vehicle
+from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
-    from voice.cli.kit import Kit, Wanted
-    from voice.rehearse.match import Thresholds
-    from voice.rehearse.progress import History
-    from voice.rehearse.words import Reader
+    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.progress.progress import History
     from voice.route.library import Library
+    from voice.session.kit import Kit, Wanted
 
 SAMPLE = "tractor-trailer-five-axle"
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
@@ -39,7 +40,9 @@ VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """programme: what can be recited. vehicle: how the vehicle is called."""
+    """programme: what can be recited.
+    vehicle: how the vehicle is called.
+    """
 
     programme: Programme
     vehicle: str
@@ -56,7 +59,7 @@ def _need(*packages: str) -> None:
 
 def programme(home: Path | None, vehicle: str | None, route: str | None) -> Made:
     """vehicle: None takes the first of the home's own, or the sample if it has none."""
-    folder = data.home(home)
+    folder = folders.home(home)
     found = find_vehicle(folder, vehicle or _usual(folder))
     plan = make_plan(load_library(folder / "prompts"), found, route)
     return Made(make_programme(plan, load_limits(limit_files(folder))), found.name)
@@ -74,7 +77,7 @@ def _usual(home: Path) -> str:
 
 
 def write_sheet(made: Made, path: Path, section: str | None, language: Language) -> None:
-    from voice.rehearse.pages import study_sheet
+    from voice.rehearse.progress.pages import study_sheet
 
     _known_section(made.programme, section)
     text = study_sheet(made.programme, made.vehicle, section=section, language=_language(language))
@@ -95,17 +98,17 @@ def write_audio(
     from rich.progress import Progress
     from soundfile import LibsndfileError
 
-    from voice.rehearse.recite import lines
-    from voice.rehearse.render import render
+    from voice.rehearse.recite.recite import lines
+    from voice.rehearse.recite.render import render
     from voice.speak.pronounce import readable
-    from voice.speak.synth import synthesise
+    from voice.speak.synth import synthesize
 
     file, other = recite_file(), _language(language)
     named = VOICES[language] if voice == "auto" else voice
     wanted = lines(made.programme, file.say, length=length, section=section, language=other)
 
     def speak(text: str) -> Audio:
-        return synthesise(readable(text, language), named, pace=pace)
+        return synthesize(readable(text, language), named, pace=pace)
 
     with Progress(transient=True) as bar:
         task = bar.add_task("Reading", total=len(wanted))
@@ -133,9 +136,9 @@ def read_aloud(
     output: str | None,
     voice: str,
 ) -> None:
-    from voice.cli.kit import Wanted, open_kit
-    from voice.rehearse.player import play
-    from voice.rehearse.recite import Recital, lines
+    from voice.rehearse.recite.player import play
+    from voice.rehearse.recite.recite import Recital, lines
+    from voice.session.kit import Wanted, open_kit
     from voice.speak.choose import open_speaker
 
     file, other = recite_file(), _language(language)
@@ -185,7 +188,7 @@ class Echo:
     """Prints what is read."""
 
     def reading(self, recital: object) -> None:
-        from voice.rehearse.recite import Recital
+        from voice.rehearse.recite.recite import Recital
 
         if isinstance(recital, Recital):
             typer.echo(f"\n== {recital.line.title}" if recital.line.is_title else recital.line.text)
@@ -220,18 +223,19 @@ def rehearse(
     wav: Path | None,
 ) -> None:
     _need("jellyfish", "fsrs")
-    from voice.cli.kit import Wanted
-    from voice.rehearse import perform, report
-    from voice.rehearse.coach import Coach, prompted
-    from voice.rehearse.credit import Examiner
-    from voice.rehearse.match import Thresholds
-    from voice.rehearse.record import make_record
-    from voice.rehearse.score import Scheme, score
-    from voice.rehearse.words import Reader
+    from voice.rehearse.listen.credit import Examiner
+    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.score import Scheme, score
+    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.progress import report
+    from voice.rehearse.progress.record import make_record
+    from voice.rehearse.recite import perform
+    from voice.rehearse.recite.coach import Coach, prompted
+    from voice.session.kit import Wanted
 
     made = programme(home, vehicle, route)
     _known_section(made.programme, section)
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     name = student_name(name)
     file, scheme = rehearse_file(), Scheme.shipped()
     started = datetime.now(UTC)
@@ -243,7 +247,7 @@ def rehearse(
     coach = Coach(parts, Examiner(parts, reader, thresholds), file, form)
     session = started.strftime("%Y%m%dT%H%M%SZ")
     kit = _kit(
-        Wanted(input=input, output=output, voice=voice, wav=wav, home=data.home(home)), parts, reader, thresholds
+        Wanted(input=input, output=output, voice=voice, wav=wav, home=folders.home(home)), parts, reader, thresholds
     )
 
     def keep(number: int, audio: Audio) -> None:
@@ -275,24 +279,24 @@ def rehearse(
 def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Kit:
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
-    from voice.cli.kit import TAIL, Kit
     from voice.hear.ear import VoiceEar
-    from voice.hear.port import Microphone
     from voice.models.engines import load_engines
-    from voice.rehearse.keen import KeenMoonshine, expected
+    from voice.rehearse.listen.keen import KeenMoonshine, expected
+    from voice.session.kit import TAIL, Kit
+    from voice.sound.port import Microphone
 
     microphone: Microphone
     clock: Clock
     speaker: Speaker
     if wanted.wav is None:
-        from voice.hear.soundcard import RealClock, open_microphone
+        from voice.sound.soundcard import RealClock, open_microphone
         from voice.speak.choose import open_speaker
 
         microphone, clock = open_microphone(wanted.input), RealClock()
         speaker = open_speaker(wanted.voice, device=wanted.output)
     else:
-        from voice.hear.recording import AudioClock, WavMicrophone
-        from voice.speak.output import ClockOutput
+        from voice.sound.output import ClockOutput
+        from voice.sound.recording import AudioClock, WavMicrophone
         from voice.speak.synthesis import SynthesisSpeaker
 
         audio_clock = AudioClock()
@@ -313,7 +317,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
 
 
 def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
-    from voice.rehearse.memory import costs, strengths, weakest
+    from voice.rehearse.progress.memory import costs, strengths, weakest
 
     file = rehearse_file()
     student = kept.find(name)
@@ -326,9 +330,9 @@ def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float,
 
 def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None, route: str | None) -> None:
     _need("fsrs")
-    from voice.rehearse.memory import UNKNOWN, strengths
+    from voice.rehearse.progress.memory import UNKNOWN, strengths
 
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     student = kept.named(name)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(student), now)
@@ -339,14 +343,14 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
 
 
 def list_students(home: Path | None) -> None:
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     for student in kept.all():
         clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
         typer.echo(f"{shown(student.name):30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
 
 
 def delete_student(home: Path | None, name: str, *, yes: bool) -> None:
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     student = kept.named(name)
     if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
         raise typer.Exit(1)
@@ -365,10 +369,10 @@ def progress(
     from rich.console import Console
     from rich.table import Table
 
-    from voice.rehearse import pages
-    from voice.rehearse import progress as counting
+    from voice.rehearse.progress import pages
+    from voice.rehearse.progress import progress as counting
 
-    kept = Students(data.home(home), tell)
+    kept = Students(folders.home(home), tell)
     chosen = [kept.named(name) for name in names] or kept.all()
     history = counting.within({each.name: kept.sessions(each) for each in chosen}, since, until)
     if not history:
@@ -385,7 +389,7 @@ def progress(
     Console().print(table)
     if html is not None:
         _need("matplotlib")
-        library = load_library(data.home(home) / "prompts")
+        library = load_library(folders.home(home) / "prompts")
         checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
         _save(html, pages.progress_page(history, _sections(library, history), checks))
         typer.echo(f"Wrote {html}")

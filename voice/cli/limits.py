@@ -20,7 +20,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _in_force(home: Path | None) -> LimitSet:
-    from voice.data import home as own
+    from voice.data.folders import home as own
     from voice.judge.load import limit_files, load_limits
 
     return load_limits(limit_files(own(home)))
@@ -36,9 +36,9 @@ def list_limits(
 
     Exit status 2 if there is none with these words.
     """
+    from voice.author.table import limit_words
     from voice.errors import SetupError
     from voice.judge.limit import Limit
-    from voice.judge.table import limit_words
 
     limits = _in_force(home)
     rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
@@ -79,8 +79,8 @@ def _near(name: str, limits: LimitSet) -> str:
 
 
 def _described(rule: Limit | Criterion) -> list[str]:
+    from voice.author.table import limit_words
     from voice.judge.limit import Limit
-    from voice.judge.table import limit_words
     from voice.judge.wording import verdicts
 
     lines = [f"{rule.id}: {rule.title}"]
@@ -117,8 +117,8 @@ def check_limits(
     says something else. Looser means that it lets through what the layer below reports: right where another
     rule holds, as in the examples, but worth knowing. Exit status 0 even then; 2 if a file is wrong.
     """
-    from voice.data import home as own
-    from voice.judge.changes import changes
+    from voice.author.changes import changes
+    from voice.data.folders import home as own
     from voice.judge.load import limit_files, load_limits
 
     layers = (*limit_files(own(home)), *(files or ()))
@@ -139,8 +139,8 @@ def check_limits(
 
 def _warn_looser(name: str, below: LimitSet, above: LimitSet, file: str) -> None:
     """Says what a looser limit was, what it is now, and what that means."""
+    from voice.author.table import limit_words
     from voice.judge.limit import Limit
-    from voice.judge.table import limit_words
 
     old, new = below.rule(name), above.rule(name)
     if old is None or new is None:
@@ -164,8 +164,8 @@ def use_layer(
     """Copies an example layer into your own limits folder, where it counts from the next inspection on."""
     import shutil
 
-    from voice.data import home as own
-    from voice.data import prompts_dir
+    from voice.data.folders import home as own
+    from voice.data.folders import prompts_dir
     from voice.errors import SetupError
 
     examples = {file.stem: file for file in sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))}

@@ -59,7 +59,10 @@ def _need_extra() -> None:
 
 @contextmanager
 def _open(home: Path, depot: bool, *, fill: bool = True) -> Iterator[Engine]:
-    """The logbook asked for. fill: this device's gets its own new walks first, the depot's what is in its inbox."""
+    """The logbook asked for.
+
+    fill: this device's gets its own new walks first, the depot's what is in its inbox.
+    """
     _need_extra()
     from voice.errors import SetupError
     from voice.logbook.database import is_current, open_local, shown
@@ -161,9 +164,9 @@ def history(
     home: Home = None,
 ) -> None:
     """Show a vehicle's inspections, the life of its defects, and its readings against their limits."""
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     with _open(folder, depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import as_tables, gather
@@ -194,9 +197,9 @@ def sync(
 
     May be stopped and started at any time: nothing is lost, and nothing counts twice.
     """
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     depot = _depot(folder)
     from voice.logbook.database import open_local
     from voice.logbook.sync import sync as run
@@ -226,9 +229,9 @@ def prune(
     home: Home = None,
 ) -> None:
     """Remove old inspections' text, names and session folders; never one with a defect that is still open."""
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     with _open(folder, depot) as engine:
         from voice.logbook.database import depot_url
         from voice.logbook.history import date
@@ -271,9 +274,9 @@ def reports(
     home: Home = None,
 ) -> None:
     """Write the reports of many inspections at once, as PDF to print or keep."""
-    from voice import data
+    from voice.data import folders
 
-    with _open(data.home(home), depot) as engine:
+    with _open(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.pdf import write_reports
 
@@ -293,13 +296,13 @@ def reports(
 @logbook.command("init")
 def init(depot: Depot = False, home: Home = None) -> None:
     """Make the logbook's tables, or bring them up to date. Safe to repeat."""
-    from voice import data
+    from voice.data import folders
 
     _need_extra()
     from voice.logbook.database import initialise, local_url, open_engine, shown
     from voice.logbook.roles import close
 
-    folder = data.home(home)
+    folder = folders.home(home)
     engine = _depot(folder) if depot else open_engine(local_url(folder))
     name = initialise(engine)
     close(engine)
@@ -317,9 +320,9 @@ def import_(
     home: Home = None,
 ) -> None:
     """Import inspection records; without files, this folder's own. What is refused is set aside with the reason."""
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     with _open(folder, depot, fill=False) as engine:
         from voice.logbook.importer import import_files, import_repairs_file, record_files, session_records
 
@@ -349,9 +352,9 @@ def absorb_(
     """
     import time
 
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     engine = _depot(folder)
     if again:
         from voice.logbook.depot import look_again
@@ -374,9 +377,9 @@ def open_(
     home: Home = None,
 ) -> None:
     """List the open defects of a vehicle: of this device and the last sync, or of the depot itself."""
-    from voice import data
+    from voice.data import folders
 
-    with _open(data.home(home), depot) as engine:
+    with _open(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import date, level_words, state_words
         from voice.logbook.store import open_lives
@@ -407,7 +410,7 @@ def grant(
     home: Home = None,
 ) -> None:
     """At the depot: let a device hand in its records and read its vehicles' open defects, and nothing else."""
-    from voice import data
+    from voice.data import folders
 
     _need_extra()
     from voice.logbook.roles import grant as run
@@ -418,7 +421,7 @@ def grant(
     if script:
         typer.echo(text(device, vehicle or ()), nl=False)
         return
-    engine = _depot(data.home(home))
+    engine = _depot(folders.home(home))
     still_open = run(engine, device, vehicle or (), credentials)
     engine.dispose()
     for sentence in still_open:
@@ -431,9 +434,9 @@ def grant(
 @logbook.command("revoke")
 def revoke(device: Annotated[str, typer.Argument(help="The device's name.")], home: Home = None) -> None:
     """At the depot: a device may no longer connect. What it handed in stays."""
-    from voice import data
+    from voice.data import folders
 
-    engine = _depot(data.home(home))
+    engine = _depot(folders.home(home))
     from voice.logbook.roles import revoke as run
 
     run(engine, device)
@@ -453,7 +456,7 @@ def export(
     home: Home = None,
 ) -> None:
     """Write the logbook for other programs: JSON with a schema, CSV, or Parquet."""
-    from voice import data
+    from voice.data import folders
 
     _need_extra()
     if schema:
@@ -463,7 +466,7 @@ def export(
 
         typer.echo(json.dumps(export_schema(), indent=1))
         return
-    with _open(data.home(home), depot) as engine:
+    with _open(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.exports import export as run
 
@@ -482,9 +485,9 @@ def calendar(
     home: Home = None,
 ) -> None:
     """Write an iCalendar file of repairs due: open defects, and limits soon reached."""
-    from voice import data
+    from voice.data import folders
 
-    folder = data.home(home)
+    folder = folders.home(home)
     with _open(folder, depot) as engine:
         from sqlalchemy import select
 

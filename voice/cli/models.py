@@ -25,12 +25,12 @@ def register(app: typer.Typer) -> None:
 @models.command("list")
 def list_models(home: Home = None) -> None:
     """List the models in use, those added, and those that can be had, with size, license and address."""
-    from voice import data
+    from voice.data import folders
     from voice.models.catalogue import load_catalogue
     from voice.models.shelf import Shelf
 
     catalogue = load_catalogue()
-    shelf = Shelf(data.home(home), catalogue)
+    shelf = Shelf(folders.home(home), catalogue)
     typer.echo("Inside Python packages:")
     for entry in catalogue.models:
         if entry.package is not None:
@@ -58,12 +58,12 @@ def add(
     home: Home = None,
 ) -> None:
     """Check a Vosk model and copy it into the Gladhand folder."""
-    from voice import data
+    from voice.data import folders
     from voice.models.shelf import Shelf, require
 
     require(source)
     typer.echo(f"Checking {source} ...", err=True)
-    model = Shelf(data.home(home)).add(source, name)
+    model = Shelf(folders.home(home)).add(source, name)
     origin = "its checksum is the catalogue's" if model.manifest.known else "not in the catalogue by checksum"
     typer.echo(f"Added {model.id}, {_size(model)}, {origin}.")
     typer.echo(f"Use it with: gladhand walk --model-dir {model.folder}")
@@ -77,13 +77,13 @@ def check(
     home: Home = None,
 ) -> None:
     """Check models again: files unchanged, engine works, every word of the routes known. Exit code 1 if not."""
-    from voice import data
+    from voice.data import folders
     from voice.errors import SetupError
     from voice.models.catalogue import load_catalogue
     from voice.models.shelf import Shelf
 
     catalogue = load_catalogue()
-    shelf = Shelf(data.home(home), catalogue)
+    shelf = Shelf(folders.home(home), catalogue)
     chosen = [shelf.get(model)] if model else shelf.installed()
     faults = 0
     for entry in catalogue.models:
@@ -110,10 +110,10 @@ def remove(
     home: Home = None,
 ) -> None:
     """Delete an added model."""
-    from voice import data
+    from voice.data import folders
     from voice.models.shelf import Shelf
 
-    Shelf(data.home(home)).remove(model)
+    Shelf(folders.home(home)).remove(model)
     typer.echo(f"Removed {model}.")
 
 
@@ -131,7 +131,7 @@ def _size(model: Installed) -> str:
 
 def _words(model: Installed, all_words: bool) -> bool:
     """Tells which words of the routes the model does not know; True if there are any."""
-    from voice.models.words import words_of_routes
+    from voice.understand.vocabulary import words_of_routes
 
     wanted = words_of_routes()
     unknown = model.unknown(wanted)

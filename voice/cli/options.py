@@ -14,10 +14,10 @@ import typer
 
 
 def _home(context: Any) -> Path:
-    from voice import data
+    from voice.data import folders
 
     given = context.params.get("home")
-    return data.home(Path(given) if given else None)
+    return folders.home(Path(given) if given else None)
 
 
 def _beginning(incomplete: str, names: Iterator[str]) -> list[str]:
@@ -36,7 +36,7 @@ def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
 
 def complete_session(ctx: typer.Context, incomplete: str) -> list[str]:
     """Inspections of this home, and "last"."""
-    from voice.session import sessions
+    from voice.journal.folder import sessions
 
     def names() -> Iterator[str]:
         yield "last"
@@ -64,8 +64,8 @@ def name_given(text: str | None) -> str | None:
     """A person's name as an option gives it. Raises SetupError for one that no record can hold."""
     from pydantic import TypeAdapter, ValidationError
 
+    from voice.data.fields import MAX_NAME, Name
     from voice.errors import SetupError
-    from voice.fields import MAX_NAME, Name
 
     if text is None:
         return None
@@ -80,9 +80,9 @@ def name_given(text: str | None) -> str | None:
 def _keep_caches(home: Path | None) -> Path | None:
     """What libraries keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder
     like all else; by default they would write into the user's own."""
-    from voice import data
+    from voice.data import folders
 
-    cache = data.home(home) / "cache"
+    cache = folders.home(home) / "cache"
     os.environ["MPLCONFIGDIR"] = str(cache / "matplotlib")
     os.environ["XDG_CACHE_HOME"] = str(cache)
     return home

@@ -12,9 +12,9 @@ from typer.core import TyperGroup
 from voice.cli.options import Home, complete_defect, complete_session, complete_vehicle, name_given
 
 if TYPE_CHECKING:
+    from voice.journal.folder import Session
     from voice.record.model import InspectionRecord
     from voice.record.verify import Rebuilt
-    from voice.session import Session
 
 Format = Literal["json", "csv", "html", "all"]
 Target = Annotated[
@@ -49,7 +49,7 @@ def export(
 
     A report carries the certifications of repair given since. An unfinished inspection is written as a draft.
     """
-    from voice import data
+    from voice.data import folders
     from voice.record.canonical import dump_record, replace_file
     from voice.record.open_defects import certifications_of
     from voice.record.report import render_html
@@ -59,8 +59,8 @@ def export(
     if schema:
         typer.echo(schema_text(), nl=False)
         return
-    found = _find(data.home(home), session or "last")
-    record = _record(data.home(home), found)
+    found = _find(folders.home(home), session or "last")
+    record = _record(folders.home(home), found)
     name = record.id if record.sign_off is not None else f"{record.id}-draft"
     texts: dict[str, str] = {}
     if format in ("json", "all"):
@@ -69,7 +69,7 @@ def export(
         texts[f"{name}-entries.csv"] = entries_csv(record)
         texts[f"{name}-readings.csv"] = readings_csv(record)
     if format in ("html", "all"):
-        texts[f"{name}.html"] = render_html(record, certifications_of(data.home(home), record), paper=paper)
+        texts[f"{name}.html"] = render_html(record, certifications_of(folders.home(home), record), paper=paper)
     _make_folder(out)
     for file, text in texts.items():
         replace_file(out / file, text.encode(), mode=0o644)  # made to be handed on
@@ -91,8 +91,8 @@ def _nothing(home: Path, what: str) -> str:
 
 def _find(home: Path, name: str) -> Session:
     """By id, the beginning of one, folder, record file, or "last"."""
-    from voice import session
     from voice.errors import SetupError
+    from voice.journal import folder as session
 
     known = list(session.sessions(home))
     if name == "last":
@@ -116,10 +116,11 @@ def _record(home: Path, found: Session) -> InspectionRecord:
 
 def _rebuild(home: Path, found: Session) -> Rebuilt:
     """The record made from the journal, by the plan and the limits that the session began with."""
-    from voice import journal, session
-    from voice.cli.shop import open_shop
+    from voice.journal import folder as session
+    from voice.journal import journal
     from voice.record.files import make_record
     from voice.record.verify import Rebuilt
+    from voice.session.resources import open_shop
 
     shop = open_shop(home)
     plan, limits = session.load_snapshot(found)
@@ -152,11 +153,11 @@ def verify(
     A hash shows a change by accident or by someone who did not work it out again; the device's signature also shows
     one by somebody who did, but who has not this device's key. Whoever has the key can make anything look right.
     """
-    from voice import data
+    from voice.data import folders
+    from voice.journal.folder import sessions
     from voice.record.device import fingerprint, read_public, trusted_keys
-    from voice.session import sessions
 
-    folder = data.home(home)
+    folder = folders.home(home)
     trusted = trusted_keys(folder)
     for path in key or ():
         public = read_public(path)
@@ -182,7 +183,7 @@ def _verdict(home: Path, name: str, trusted: dict[str, bytes]) -> int:
 
 
 def _verify_one(home: Path, name: str, trusted: dict[str, bytes]) -> bool:
-    from voice.data import is_file
+    from voice.data.folders import is_file
     from voice.errors import SetupError
     from voice.record.verify import verify_record, verify_session
 
@@ -236,14 +237,14 @@ def list_repairs(
 
     Exit status 2 for a vehicle of which there is neither a profile nor a signed inspection.
     """
-    from voice import data
+    from voice.data import folders
     from voice.errors import SetupError
     from voice.judge.wording import verdicts
     from voice.record.open_defects import open_defects
     from voice.record.past import past_records
     from voice.record.wording import words
 
-    folder = data.home(home)
+    folder = folders.home(home)
     levels, answers = verdicts().levels, words("report")["carried"]["answers"]
     vehicles = sorted({past.vehicle for past in past_records(folder, vehicle)})
     if not vehicles:
@@ -295,16 +296,16 @@ def certify(
     """
     from datetime import UTC, datetime
 
-    from voice import data
+    from voice.data import folders
+    from voice.data.fields import MAX_TEXT
     from voice.errors import SetupError
-    from voice.fields import MAX_TEXT
     from voice.record.device import load_key
     from voice.record.model import Certification
     from voice.record.open_defects import find_open
     from voice.record.repairs import Repair, repairs_file
     from voice.record.repairs import certify as add
 
-    folder = data.home(home)
+    folder = folders.home(home)
     if not name.strip():
         raise SetupError("A certification needs a name.", "Give it with --name.")
     name_given(name)

@@ -34,11 +34,11 @@ def list_routes(home: Home = None) -> None:
 
     What cannot be used is named with its mistake, and left out; exit status 1 then.
     """
-    from voice.data import home as home_folder
-    from voice.data import prompts_dir
+    from voice.author.audit import audit_route
+    from voice.data.folders import home as home_folder
+    from voice.data.folders import prompts_dir
     from voice.errors import DataError
     from voice.route import make_plan, vehicle_files
-    from voice.route.audit import audit_route
     from voice.route.library import load_folders
     from voice.route.vehicles import read_profiles
     from voice.route.visit import visits
@@ -88,7 +88,7 @@ def show(
 
     Without a vehicle, the first known one that the route fits is taken; the first line says which.
     """
-    from voice.data import home as home_folder
+    from voice.data.folders import home as home_folder
     from voice.errors import SetupError
     from voice.route import load_library, load_vehicle, make_plan, pick_route, vehicle_files
     from voice.route.vehicles import find_profile, read_profiles
@@ -154,10 +154,10 @@ def check(
     A file is checked as if it were laid over the shipped data and what is in your own folder. Of several vehicles,
     two with the same id or the same spoken name are a mistake. Exit status 1 if there is a mistake.
     """
-    from voice.data import home as home_folder
-    from voice.data import is_file
+    from voice.author.check import check_files, check_shipped, own_files
+    from voice.data.folders import home as home_folder
+    from voice.data.folders import is_file
     from voice.errors import SetupError
-    from voice.route.check import check_files, check_shipped, own_files
 
     folder = home_folder(home)
     for file in files or ():

@@ -15,15 +15,18 @@ from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
+from voice.judge.answer import Answer
 from voice.understand.question import Question
-from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed, Silence, Unclear
 from voice.walk.state import State
 
 
 class Screen:
-    """A Watcher. plain: no display, one line an answer."""
+    """A Watcher.
+
+    plain: no display, one line an answer.
+    """
 
     def __init__(self, console: Console, *, plain: bool) -> None:
         self._console = console

@@ -10,9 +10,9 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from voice.hear.devices import Device
     from voice.hear.ear import VoiceEar
-    from voice.hear.soundcard import RealClock, SoundCardMicrophone
+    from voice.sound.devices import Device
+    from voice.sound.soundcard import RealClock, SoundCardMicrophone
     from voice.soundcheck import Wording
     from voice.speak.port import Speaker
 
@@ -32,7 +32,7 @@ def soundcheck(
     Exit code 0: ready. 1: something is to be done, it is printed and said aloud. 2: no devices to check.
     """
     from voice.errors import DeviceError
-    from voice.hear.cardlink import list_devices
+    from voice.sound.cardlink import list_devices
     from voice.soundcheck import load_wording
 
     devices = list_devices()
@@ -50,7 +50,7 @@ def soundcheck(
 
 def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: Wording) -> None:
     from voice.errors import DeviceError
-    from voice.hear.soundcard import RealClock
+    from voice.sound.soundcard import RealClock
     from voice.soundcheck import PATIENCE, run
     from voice.understand.phrases import Phrasebook
     from voice.understand.question import Question
@@ -71,7 +71,7 @@ def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: Wording) 
 
 
 def _tell_devices(devices: list[Device]) -> None:
-    from voice.hear.devices import NOUN, usable
+    from voice.sound.devices import NOUN, usable
 
     for direction in ("input", "output"):
         present = usable(devices, direction)
@@ -82,8 +82,8 @@ def _tell_devices(devices: list[Device]) -> None:
 
 
 def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> VoiceEar | None:
-    from voice.cli.kit import Wanted, open_ear
     from voice.errors import SetupError
+    from voice.session.kit import Wanted, open_ear
 
     try:
         return open_ear(microphone, clock, Wanted(), tail=0.0)
@@ -107,7 +107,7 @@ def _speaker(voice: str, output: str | None) -> Iterator[Speaker]:
 def _microphone(name: str | None, speaker: Speaker, wording: Wording) -> Iterator[SoundCardMicrophone]:
     """The microphone; where there is none, that is said aloud too before it is an error."""
     from voice.errors import DeviceError
-    from voice.hear.soundcard import open_microphone
+    from voice.sound.soundcard import open_microphone
 
     try:
         microphone = open_microphone(name)

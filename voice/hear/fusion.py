@@ -27,7 +27,7 @@ from voice.understand.question import Phrase, Question
 # Of the best guess. margin: nats between it and the next thing, decoys included, all engines together.
 # misfit: how much better the first engine's free decoding is than the phrase. support, of both transformers: how much
 # better the phrase fits than on noise alone. alike: likeness of the free transcript to the phrase's spelling.
-# lead 2: over everything else in the second engine (negative: behind). agreed: it is the favourite of the second and of
+# lead 2: over everything else in the second engine (negative: behind). agreed: it is the favorite of the second and of
 # the third engine, too. snr: tens of dB.
 CLUES = ("margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "agreed 3", "snr")
 
@@ -41,7 +41,7 @@ class Evidence:
 
     first: the transformer that transcribes.
     second: the other transformer; NOTHING if it is left out.
-    third: pocketsphinx's favourite; None if it has none, was not asked or is left out.
+    third: pocketsphinx's favorite; None if it has none, was not asked or is left out.
     snr_db: speech over noise.
     votes: more engines by name, each of which must agree, too, where agreement is asked for (of a number, that is both
         transformers).
@@ -58,7 +58,7 @@ class Evidence:
 class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
-    agreed: it is the favourite of all three engines. backed: of both transformers. ahead: nats, all engines together,
+    agreed: it is the favorite of all three engines. backed: of both transformers. ahead: nats, all engines together,
     over the words that sound nearly like it; endless if there are none.
     """
 
@@ -73,9 +73,12 @@ class Clues:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """phrase: the best guess, None if unclear. confidence: probability 0..1 that it is right. agreed: all engines
-    put this meaning first. open: a longer phrase of another meaning starts like this one ("twenty ...").
-    free: the unconstrained transcript."""
+    """phrase: the best guess, None if unclear.
+    confidence: probability 0..1 that it is right.
+    agreed: all engines put this meaning first.
+    open: a longer phrase of another meaning starts like this one ("twenty ...").
+    free: the unconstrained transcript.
+    """
 
     outcome: Outcome
     phrase: Phrase | None
@@ -135,11 +138,11 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
         return None
     first, second = (_ranking(question, judged, thresholds) for judged in (evidence.first, evidence.second))
     third = near(question.meanings).get(evidence.third or "", evidence.third)
-    favourite = question.meanings.get(third or "")
+    favorite = question.meanings.get(third or "")
     total = {
         meaning: first.of(meaning)
         + thresholds.second_weight * second.of(meaning)
-        + (thresholds.third_bonus if meaning is not None and meaning == favourite else 0.0)
+        + (thresholds.third_bonus if meaning is not None and meaning == favorite else 0.0)
         for meaning in [*first.scores, *second.scores]
     }
     ranked = sorted((m for m in total if m is not None), key=lambda meaning: (-total[meaning], repr(meaning)))
@@ -157,13 +160,13 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
         _support(evidence.second, texts),
         _between(lead2, -8.0, 12.0),
         float(lead2 > 0),
-        float(best == favourite),
+        float(best == favorite),
         _between(evidence.snr_db, 0.0, 30.0) / 10,
     )
     backed = lead2 > 0 and first.lead(best) > 0
     phrases = [_spoken(question, meaning, evidence) for meaning in ranked[:4]]
     ahead = _ahead(evidence, texts, near(texts), thresholds)
-    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favourite, backed, ahead, values)
+    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favorite, backed, ahead, values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voice.hear import onnx, wheels
-from voice.hear.port import Audio
 from voice.hear.tokens import moonshine_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
+from voice.sound.port import Audio
 
 LAYERS, HEADS, WIDTH = 6, 8, 36
 START = 1
@@ -33,7 +33,7 @@ def model_folder() -> Path:
 
 
 class Moonshine(Transformer):
-    """Recogniser and Transcriber. Safe to use from several threads: one at a time is let in."""
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in."""
 
     name = "moonshine"
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from voice.hear.port import BLOCK, RATE, Audio
+from voice.sound.port import BLOCK, RATE, Audio
 
 SILENCE_DB = -120.0
 

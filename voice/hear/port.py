@@ -9,50 +9,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-import numpy as np
-from numpy.typing import NDArray
-
+from voice.sound.port import Audio
 from voice.understand.meaning import Meaning
 from voice.understand.question import Phrase, Question
-
-RATE = 16_000
-BLOCK = 512  # samples: what the voice-activity model takes at a time, 32 ms
-
-Audio = NDArray[np.float32]
-
-
-class Clock(Protocol):
-    def now(self) -> float:
-        """Seconds since the session's clock was made; never goes back."""
-        ...
-
-
-class Microphone(Protocol):
-    """A source of audio. Raises DeviceError when it is lost or stays silent (exact zeros)."""
-
-    name: str
-
-    def read(self) -> Audio:
-        """The next BLOCK samples; waits for them. Advances the clock by BLOCK / RATE when it is a recording."""
-        ...
-
-    def flush(self) -> None:
-        """Drop what was captured so far (the tool's own voice)."""
-        ...
-
-    def close(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """text: the phrase as given. score: log-likelihood ratio or other number that orders phrases; higher is better."""
+    """text: the phrase as given.
+    score: log-likelihood ratio or other number that orders phrases; higher is better.
+    """
 
     text: str
     score: float
 
 
-class Recogniser(Protocol):
-    """A speech recogniser told what it may hear."""
+class Recognizer(Protocol):
+    """A speech recognizer told what it may hear."""
 
     name: str
     model: str

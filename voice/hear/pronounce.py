@@ -18,7 +18,7 @@ KNOWN: dict[str, tuple[str, ...]] = {
     "sidewall": ("S AY D W AO L",),
     "lugnut": ("L AH G N AH T",),
     "unladen": ("AH N L EY D AH N",),
-    "millimetres": ("M IH L AH M IY T ER Z",),
+    "millimeters": ("M IH L AH M IY T ER Z",),
     "delaminated": ("D IY L AE M AH N EY T IH D",),
 }
 

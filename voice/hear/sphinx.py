@@ -1,7 +1,7 @@
 """The third engine: pocketsphinx (BSD) with a grammar of exactly the phrases that can be heard.
 
 It is a quite different kind of engine (Gaussian mixtures over phones) from the transformers, so that all being wrong
-in the same way is rare. It tells only its favourite: its runners-up take longer and were found to add nothing.
+in the same way is rare. It tells only its favorite: its runners-up take longer and were found to add nothing.
 Its English model is inside its wheel.
 """
 
@@ -17,20 +17,24 @@ from typing import Any
 import numpy as np
 
 from voice.errors import SetupError
-from voice.hear.port import Audio, Scored
+from voice.hear.port import Scored
 from voice.hear.pronounce import KNOWN, pronunciations
+from voice.sound.port import Audio
 
 _GRAMMARS = 48  # kept at a time; a question's grammar is made in under 1 ms for commands, some ms for numbers
 _PADDING = 3200  # samples of faint noise on either side: the engine is worse at clips that start with speech
 
 
 class Sphinx:
-    """Recogniser. Safe to use from several threads: one at a time is let in."""
+    """Recognizer. Safe to use from several threads: one at a time is let in."""
 
     name = "pocketsphinx"
 
     def __init__(self, folder: Path | None = None) -> None:
-        """folder: of the models, the package's own if not given. Raises SetupError if they cannot be loaded."""
+        """folder: of the models, the package's own if not given.
+
+        Raises SetupError if they cannot be loaded.
+        """
         try:
             from pocketsphinx import Decoder, get_model_path
 
@@ -57,7 +61,7 @@ class Sphinx:
             return []
         with self._lock:
             self._decoder.activate_search(self._grammar(phrases))
-            self._decoder.reinit_feat()  # else what was heard before colours what is heard now, a little
+            self._decoder.reinit_feat()  # else what was heard before colors what is heard now, a little
             self._decoder.start_utt()
             self._decoder.process_raw(_pcm(audio), no_search=False, full_utt=True)
             self._decoder.end_utt()

@@ -35,7 +35,7 @@ class Thresholds:
 
     word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last.
     second_weight: of a nat of the second transformer beside one of the first.
-    third_bonus: nats for pocketsphinx's favourite.
+    third_bonus: nats for pocketsphinx's favorite.
     reach: nats below its best that count in a transformer.
     decoy_handicap: nats taken off the words that are no answer.
     near_margin: nats by which an answer must be ahead of every word that sounds nearly like it, all engines together;

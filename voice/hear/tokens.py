@@ -93,7 +93,11 @@ def _byte_letters() -> dict[str, int]:
 
 @dataclass(slots=True)
 class Node:
-    """One token of the prefix tree. prefix: all tokens up to here. phrases: numbers of those that may end here."""
+    """One token of the prefix tree.
+
+    prefix: all tokens up to here.
+    phrases: numbers of those that may end here.
+    """
 
     prefix: tuple[int, ...]
     children: dict[int, Node] = field(default_factory=dict)

@@ -26,9 +26,10 @@ import numpy as np
 import orjson
 from numpy.typing import NDArray
 
-from voice import durable
-from voice.hear.port import RATE, Audio, Scored
+from voice.data import durable
+from voice.hear.port import Scored
 from voice.hear.tokens import Node, Tree, Vocabulary
+from voice.sound.port import RATE, Audio
 
 Floats = NDArray[np.float32]
 
@@ -54,7 +55,7 @@ class Judged:
 
 
 class Transformer(ABC):
-    """Recogniser and Transcriber. Safe to use from several threads: one at a time is let in.
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in.
 
     beam: branches kept at each token. A subclass loads its model and vocabulary, then calls this.
     """

@@ -1,4 +1,4 @@
-"""Vosk as a recogniser: told the phrases it may hear, by a grammar; and as a transcriber.
+"""Vosk as a recognizer: told the phrases it may hear, by a grammar; and as a transcriber.
 
 For whoever has a model folder. The engine's own traps are kept out here: it would fetch a model by name (only a folder
 is passed), drop unknown words of a grammar silently (each is checked first), take anything for the nearest phrase
@@ -19,9 +19,10 @@ from typing import Any
 import numpy as np
 
 from voice.errors import SetupError
-from voice.hear.port import RATE, Audio, Scored
+from voice.hear.port import Scored
 from voice.hear.voskfolder import UNKNOWN_NAMES, validate
 from voice.hear.vosktrial import trial
+from voice.sound.port import RATE, Audio
 
 NAMED = 12  # unknown words in one sentence
 SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; its log odds must stay finite
@@ -29,7 +30,9 @@ SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; it
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """started, ended: seconds from the start of the audio. confidence: 0..1."""
+    """started, ended: seconds from the start of the audio.
+    confidence: 0..1.
+    """
 
     text: str
     started: float
@@ -37,8 +40,8 @@ class Word:
     confidence: float
 
 
-class VoskRecogniser:
-    """The engine with one model, loaded once; a new recogniser for every question. Usable from several threads.
+class VoskRecognizer:
+    """The engine with one model, loaded once; a new recognizer for every question. Usable from several threads.
 
     folder: of the model. model: its name, the folder's. tried=True skips the trial in a process of its own (two
     seconds), for a model that went through it when it was added. unheard: words that `score` was asked for and the
@@ -105,7 +108,9 @@ class VoskRecogniser:
         return " ".join(word.text for word in self.hear(audio) if word.text not in UNKNOWN_NAMES)
 
     def hear(self, audio: Audio, phrases: Sequence[str] | None = None) -> list[Word]:
-        """Word by word, with times. phrases: what may be heard, in any order; None: anything.
+        """Word by word, with times.
+
+        phrases: what may be heard, in any order; None: anything.
 
         Raises SetupError naming the words of the phrases that the model does not know: it would leave them out.
         """
@@ -116,17 +121,17 @@ class VoskRecogniser:
         samples = (np.clip(np.nan_to_num(audio), -1.0, 1.0) * 32767).astype("<i2").tobytes()
         with self._lock:
             if phrases is None:
-                recogniser = self._vosk.KaldiRecognizer(self._model, RATE)
+                recognizer = self._vosk.KaldiRecognizer(self._model, RATE)
             else:
                 grammar = [*phrases, *filter(None, [self.unknown_mark])]
                 # ensure_ascii: the engine does not read \u escapes. Never an empty list: it crashes on "[]".
-                recogniser = self._vosk.KaldiRecognizer(self._model, RATE, json.dumps(grammar, ensure_ascii=False))
-            recogniser.SetWords(True)
+                recognizer = self._vosk.KaldiRecognizer(self._model, RATE, json.dumps(grammar, ensure_ascii=False))
+            recognizer.SetWords(True)
             heard: list[dict[str, Any]] = []
             # the engine cuts at pauses; what it has by then must be taken, or it is gone
-            if recogniser.AcceptWaveform(samples):
-                heard += json.loads(recogniser.Result()).get("result", [])
-            heard += json.loads(recogniser.FinalResult()).get("result", [])
+            if recognizer.AcceptWaveform(samples):
+                heard += json.loads(recognizer.Result()).get("result", [])
+            heard += json.loads(recognizer.FinalResult()).get("result", [])
         return [Word(word["word"], word["start"], word["end"], word["conf"]) for word in heard]
 
     def _knows(self, word: str) -> bool:

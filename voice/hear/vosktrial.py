@@ -54,11 +54,11 @@ def _try(folder: Path) -> None:
     if not plain:
         raise ValueError("it knows no words")
     grammar = [*plain, *filter(None, [unknown_word(words)])]
-    recogniser = vosk.KaldiRecognizer(model, 16_000, json.dumps(grammar, ensure_ascii=False))
-    recogniser.SetWords(True)
+    recognizer = vosk.KaldiRecognizer(model, 16_000, json.dumps(grammar, ensure_ascii=False))
+    recognizer.SetWords(True)
     noise = np.random.default_rng(0).normal(0, 3000, 16_000).astype("<i2")
-    recogniser.AcceptWaveform(noise.tobytes())
-    json.loads(recogniser.FinalResult())
+    recognizer.AcceptWaveform(noise.tobytes())
+    json.loads(recognizer.FinalResult())
 
 
 if __name__ == "__main__":

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 
 from voice.errors import SetupError
 from voice.hear import wheels
-from voice.hear.port import RATE, Audio
 from voice.hear.tokens import whisper_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
+from voice.sound.port import RATE, Audio
 
 HEADS, LAYERS, WIDTH = 6, 4, 384
 START = (50_257, 50_362)  # start of transcript, no timestamps
@@ -63,15 +63,18 @@ class _Norm:
     beta: Floats
 
     def __call__(self, x: Floats) -> Floats:
-        centred = x - x.mean(axis=-1, keepdims=True)
-        centred /= np.sqrt(np.square(centred).mean(axis=-1, keepdims=True) + 1e-5)
-        out: Floats = centred * self.gamma + self.beta
+        centered = x - x.mean(axis=-1, keepdims=True)
+        centered /= np.sqrt(np.square(centered).mean(axis=-1, keepdims=True) + 1e-5)
+        out: Floats = centered * self.gamma + self.beta
         return out
 
 
 @dataclass(slots=True)
 class _Block:
-    """A layer of the encoder, and what a layer of the decoder has of it. itself: query, key and value in one."""
+    """A layer of the encoder, and what a layer of the decoder has of it.
+
+    itself: query, key and value in one.
+    """
 
     norm: _Norm
     itself: _Linear
@@ -86,7 +89,10 @@ class _Block:
 
 @dataclass(slots=True)
 class _Across:
-    """What a layer of the decoder has to look at the encoder's output. keys_values: both in one."""
+    """What a layer of the decoder has to look at the encoder's output.
+
+    keys_values: both in one.
+    """
 
     norm: _Norm
     query: _Linear
@@ -115,7 +121,7 @@ class Past:
 
 
 class Whisper(Transformer):
-    """Recogniser and Transcriber. Safe to use from several threads: one at a time is let in."""
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in."""
 
     name = "whisper"
 

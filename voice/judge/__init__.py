@@ -1,6 +1,8 @@
-"""Measurements and defects against limits with their sources. Pure, exact, no clock, no device.
+"""Readings and defects against limits with their sources. Findings, never a release: a person decides.
 
-Findings, never a release: a qualified person decides about the vehicle.
+In: an answer, the vehicle, prompts/limits/.
+Out: `Finding`s with limit, source, and how the source is known.
+May use: errors, data, measure, route.
 """
 
 from voice.judge.air import elapsed, leak_rate, reserve_share

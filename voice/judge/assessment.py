@@ -23,7 +23,7 @@ from voice.measure.telling import System, quantity_name, spoken
 from voice.route.model import Place, Plan, Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
-    from voice.walk.answer import Answer
+    from voice.judge.answer import Answer
 
 CHAMBERS = "axle-chambers"  # the item under which unequal chambers of one axle are judged; they are in the profile
 SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take an open defect off the list
@@ -31,7 +31,10 @@ SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing found. step: its id, None for the vehicle as a whole. name: where, as it is said.
+    """One thing found.
+
+    step: its id, None for the vehicle as a whole.
+    name: where, as it is said.
 
     told: what, as it is said; empty where the finding tells it.
     """
@@ -44,7 +47,9 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """against: REPAIR and HALT, worst first; watch: WATCH. unmeasured: ids of steps that ask a reading and got none.
+    """against: REPAIR and HALT, worst first;
+    watch: WATCH.
+    unmeasured: ids of steps that ask a reading and got none.
 
     not_inspected: ids of the other steps without an answer. unjudged: ids of steps whose reading has no limit here, for
     want of a figure of the vehicle. brakes: the count behind the share of defective brakes. text: the spoken summary,
@@ -80,7 +85,9 @@ class Assessment:
 def assess(
     limits: LimitSet, plan: Plan, answers: Mapping[str, Answer], titles: Mapping[str, str] | None = None
 ) -> Assessment:
-    """The whole walk judged. titles: names of the defects, for the sentences; by default their ids in words.
+    """The whole walk judged.
+
+    titles: names of the defects, for the sentences; by default their ids in words.
 
     The review of the last report is no part of the inspection: its questions are not counted as items, but an open
     defect stands against leaving unless the driver said that it is repaired or not on this vehicle (49 CFR 396.13).
@@ -120,7 +127,10 @@ def assess_results(
     titles: Mapping[str, str] | None = None,
     before: Sequence[Entry] = (),
 ) -> Assessment:
-    """The same from results that were judged before. before: what stands from the last report."""
+    """The same from results that were judged before.
+
+    before: what stands from the last report.
+    """
     brakes = count_brakes(limits, vehicle, results)
     entries = [
         *_whole_vehicle(limits, vehicle, results, brakes),

@@ -27,7 +27,10 @@ End = tuple[int, str | None]  # axle, side
 
 @dataclass(frozen=True, slots=True)
 class BrakeCount:
-    """total: brakes on the vehicle. defective: in halves. ends: axle and side of each that counts."""
+    """total: brakes on the vehicle.
+    defective: in halves.
+    ends: axle and side of each that counts.
+    """
 
     total: int
     defective: Fraction

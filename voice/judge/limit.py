@@ -12,11 +12,12 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from voice.fields import Id
+from voice.data.fields import Id
+from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
 from voice.measure.level import LevelName
-from voice.route.model import Number, Part, Strict
+from voice.route.model import Number, Part
 
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
@@ -71,7 +72,11 @@ class Row(Strict):
 
 
 class Table(Strict):
-    """Limit values by facts, e.g. pushrod stroke by chamber. unit: of all values. where: rows that are read were."""
+    """Limit values by facts, e.g. pushrod stroke by chamber.
+
+    unit: of all values.
+    where: rows that are read were.
+    """
 
     keys: tuple[str, ...] = Field(min_length=1)
     unit: str
@@ -196,7 +201,10 @@ class Criterion(Rule):
 
 
 class Layer(Strict):
-    """One file that went into the set. sha256: of its bytes."""
+    """One file that went into the set.
+
+    sha256: of its bytes.
+    """
 
     layer: str
     title: str

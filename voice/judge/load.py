@@ -13,14 +13,15 @@ from typing import Any
 
 from pydantic import Field
 
-from voice.data import prompts_dir
+from voice.data.fields import Id
+from voice.data.folders import prompts_dir
+from voice.data.reader import Loc, line_of, parse, read_yaml
+from voice.data.strict import Strict
 from voice.errors import DataError
-from voice.fields import Id
 from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
-from voice.route.load import Loc, line_of, parse, read_yaml
-from voice.route.model import Number, Strict
+from voice.route.model import Number
 
 SHIPPED = "us-federal.yaml"
 

@@ -12,7 +12,7 @@ from voice.judge.reading import judge_reading
 from voice.route.model import Choice, Step, Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
-    from voice.walk.answer import Answer
+    from voice.judge.answer import Answer
 
 MEASURED = ("reading", "hold", "climb", "call")
 

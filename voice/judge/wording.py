@@ -13,11 +13,11 @@ from typing import get_args
 
 from pydantic import model_validator
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.judge.limit import Comparison
 from voice.measure.level import LevelName
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class _Templates(Strict):
@@ -89,7 +89,10 @@ class FindingWords(_Templates):
 
 
 class SummaryWords(_Templates):
-    """The summary. listed: how many names a list has before the rest is only counted."""
+    """The summary.
+
+    listed: how many names a list has before the rest is only counted.
+    """
 
     nothing_found: str
     against_one: str
@@ -148,7 +151,10 @@ class PlaceWords(_Templates):
 
 
 class Verdicts(_Templates):
-    """The whole of prompts/verdicts.yaml. sections: how a source is said, by the beginning of its section."""
+    """The whole of prompts/verdicts.yaml.
+
+    sections: how a source is said, by the beginning of its section.
+    """
 
     levels: dict[LevelName, str]
     levels_printed: dict[LevelName, str]

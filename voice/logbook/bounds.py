@@ -17,7 +17,10 @@ from voice.route.model import Place, Vehicle
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A limit as one number in the series' unit. falling: it is a least value, reached from above."""
+    """A limit as one number in the series' unit.
+
+    falling: it is a least value, reached from above.
+    """
 
     value: float
     falling: bool

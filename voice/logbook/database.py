@@ -21,7 +21,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 
-from voice import durable
+from voice.data import durable
 from voice.errors import SetupError
 from voice.logbook.schema import Identity
 
@@ -234,7 +234,10 @@ def is_current(engine: Engine) -> bool:
 
 
 def open_local(home: Path, *, patience: float = 60) -> Engine:
-    """The device's own logbook, made or brought up to date if need be. patience: as in open_engine."""
+    """The device's own logbook, made or brought up to date if need be.
+
+    patience: as in open_engine.
+    """
     engine = open_engine(local_url(home), patience=patience)
     if not is_current(engine):
         initialise(engine)

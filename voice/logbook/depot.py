@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from voice.errors import RecordError, SetupError
 from voice.logbook.columns import RECORD_BYTES
 from voice.logbook.database import collided, of_the_database, plain, writing
-from voice.logbook.intake import check_record, fitting_repair
+from voice.logbook.rows import check_record, fitting_repair
 from voice.logbook.schema import InboxRow
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
@@ -31,7 +31,10 @@ TRIES = 3  # when other programs bring in the same at the same moment
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """What is in the inbox. aside: set aside with a reason."""
+    """What is in the inbox.
+
+    aside: set aside with a reason.
+    """
 
     waiting: int
     aside: int
@@ -53,7 +56,9 @@ def depot_keys(home: Path) -> dict[str, bytes]:
 
 
 def absorb(engine: Engine, trusted: Mapping[str, bytes]) -> list[Outcome]:
-    """Everything that waits in the inbox. trusted: devices' public keys (depot_keys).
+    """Everything that waits in the inbox.
+
+    trusted: devices' public keys (depot_keys).
 
     Raises SetupError if the database is gone, full or damaged; what was taken in until then stays.
     """

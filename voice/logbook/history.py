@@ -43,7 +43,10 @@ AHEAD = 183.0  # days: limits reached later than in half a year stand in the tab
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """One section of one walk. usual: median seconds of this section on the same route, None with too few walks."""
+    """One section of one walk.
+
+    usual: median seconds of this section on the same route, None with too few walks.
+    """
 
     id: str
     title: str
@@ -55,7 +58,11 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One inspection. minutes: from start to end, None if it has no end. removed: its text was pruned."""
+    """One inspection.
+
+    minutes: from start to end, None if it has no end.
+    removed: its text was pruned.
+    """
 
     id: str
     route: str
@@ -75,7 +82,9 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """visits: oldest first. lives: of all defects, oldest first."""
+    """visits: oldest first.
+    lives: of all defects, oldest first.
+    """
 
     id: str
     name: str
@@ -221,7 +230,10 @@ def now_words(wear: Wear, system: System) -> str:
 
 
 def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
-    """For the terminal, with rich. last: how many inspections, newest first."""
+    """For the terminal, with rich.
+
+    last: how many inspections, newest first.
+    """
     from rich.table import Table
     from rich.text import Text
 

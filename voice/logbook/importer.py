@@ -17,10 +17,10 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
-from voice.logbook.aside import set_aside
 from voice.logbook.database import collided, of_the_database, plain, reading, writing
-from voice.logbook.intake import Checked, UnsignedError, check_record, fitting_repair
+from voice.logbook.rows import Checked, UnsignedError, check_record, fitting_repair
 from voice.logbook.schema import RecordRow
+from voice.logbook.set_aside import set_aside
 from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
 from voice.record.repairs import Repair, read_repairs

@@ -7,7 +7,7 @@ from datetime import datetime
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
 from voice.logbook import history as cells
 from voice.logbook import plots
 from voice.logbook.history import History
@@ -17,7 +17,10 @@ from voice.measure.telling import quantity_name
 
 
 def render_history(history: History, made: datetime) -> str:
-    """The page. made: when it is drawn up, shown on it."""
+    """The page.
+
+    made: when it is drawn up, shown on it.
+    """
     environment = Environment(
         loader=FileSystemLoader(prompts_dir()),
         undefined=StrictUndefined,

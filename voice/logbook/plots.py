@@ -46,7 +46,10 @@ _STYLE: dict[str, Any] = {
 
 
 def _styled(salt: str = "") -> AbstractContextManager[None]:
-    """Within it figures look alike. salt: keeps the ids of several pictures in one page apart."""
+    """Within it figures look alike.
+
+    salt: keeps the ids of several pictures in one page apart.
+    """
 
     import matplotlib as mpl
 
@@ -194,7 +197,10 @@ def _dates(axes: Axes) -> None:
 
 
 def defects(history: History, *, most: int = 40) -> str:
-    """A line for each defect from found to certified; open ones run to the right edge. most: the latest so many."""
+    """A line for each defect from found to certified; open ones run to the right edge.
+
+    most: the latest so many.
+    """
     from matplotlib.figure import Figure
 
     names = list(dict.fromkeys(life.title for life in history.lives))[-most:]

@@ -41,7 +41,11 @@ class Plan:
 
 
 def cut_off(age: str, now: datetime) -> datetime:
-    """The moment that long before now. age: "3 months", "90 days" ... Raises SetupError, also for less than the rule's.
+    """The moment that long before now.
+
+    age: "3 months", "90 days" ...
+
+    Raises SetupError, also for less than the rule's.
 
     Months are the calendar's: three months before 31 May is 28 February.
     """
@@ -70,7 +74,11 @@ def _months_before(now: datetime, months: int) -> datetime:
 
 
 def plan(session: Session, before: datetime, *, home: Path | None = None, depot_known: bool = False) -> Plan:
-    """What pruning would do. home: look after its session folders too. depot_known: unsent ones are kept."""
+    """What pruning would do.
+
+    home: look after its session folders too.
+    depot_known: unsent ones are kept.
+    """
     old = func.coalesce(RecordRow.ended, RecordRow.started) < before
     candidates = list(
         session.scalars(

@@ -51,7 +51,10 @@ def rights_sql() -> list[str]:
 
 
 def device_sql(device: str, verifier: str | None = None) -> list[str]:
-    """A device's login role. verifier: the password as SCRAM verifier, so that the server never sees the password."""
+    """A device's login role.
+
+    verifier: the password as SCRAM verifier, so that the server never sees the password.
+    """
     name = quoted(device)
     attributes = "LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS CONNECTION LIMIT 5"
     made = [

@@ -93,7 +93,10 @@ class VehicleRow(Base):
 
 
 class RecordRow(Base):
-    """One inspection. level: worst finding (voice.judge.model.Level). odometer: miles.
+    """One inspection.
+
+    level: worst finding (voice.judge.model.Level).
+    odometer: miles.
 
     sections: [section id, title, seconds, entries] of each section. pruned: when its text and names were removed;
     the row stays, so that a device that sends it once more does not bring it back.
@@ -128,7 +131,11 @@ class DocumentRow(Base):
 
 
 class SeriesRow(Base):
-    """One quantity at one position of one vehicle. unit: the unit its readings are kept in. spoken: the position."""
+    """One quantity at one position of one vehicle.
+
+    unit: the unit its readings are kept in.
+    spoken: the position.
+    """
 
     __tablename__ = "series"
     key: Mapped[int] = mapped_column(Key, primary_key=True)
@@ -146,7 +153,11 @@ class SeriesRow(Base):
 
 
 class ReadingRow(Base):
-    """One measured value in its series' unit. nth: counts those of one series in one record. odometer: miles."""
+    """One measured value in its series' unit.
+
+    nth: counts those of one series in one record.
+    odometer: miles.
+    """
 
     __tablename__ = "reading"
     series: Mapped[int] = mapped_column(ForeignKey("series.key"), primary_key=True, autoincrement=False)
@@ -158,7 +169,10 @@ class ReadingRow(Base):
 
 
 class CertificationRow(Base):
-    """A mechanic's or carrier's certification (49 CFR 396.11(a)(3)). sha256: over its content, so it counts once."""
+    """A mechanic's or carrier's certification (49 CFR 396.11(a)(3)).
+
+    sha256: over its content, so it counts once.
+    """
 
     __tablename__ = "certification"
     key: Mapped[int] = mapped_column(Key, primary_key=True)
@@ -175,7 +189,10 @@ class CertificationRow(Base):
 
 
 class FactRow(Base):
-    """Something said of one defect at one time. source: "record:ID" or "certification:SHA256"."""
+    """Something said of one defect at one time.
+
+    source: "record:ID" or "certification:SHA256".
+    """
 
     __tablename__ = "fact"
     vehicle: Mapped[int] = mapped_column(ForeignKey("vehicle.key"), primary_key=True, autoincrement=False)
@@ -218,7 +235,9 @@ class DefectRow(Base):
 
 
 class InboxRow(Base):
-    """What a device handed in, until the depot has looked at it. sha256: of body as sent.
+    """What a device handed in, until the depot has looked at it.
+
+    sha256: of body as sent.
 
     body: JSON compressed by zlib; emptied once it is in the logbook, kept if it was set aside. verdict: "imported",
     "known" (was there already) or "set-aside" with the reason.
@@ -250,7 +269,10 @@ class InboxRow(Base):
 
 
 class DeviceVehicleRow(Base):
-    """Depot: which vehicles' open defects a device may read. vehicle: its id, which need not have records yet."""
+    """Depot: which vehicles' open defects a device may read.
+
+    vehicle: its id, which need not have records yet.
+    """
 
     __tablename__ = "device_vehicle"
     device: Mapped[str] = mapped_column(primary_key=True)
@@ -258,7 +280,10 @@ class DeviceVehicleRow(Base):
 
 
 class SentRow(Base):
-    """Device: what a depot has safely received. outcome: "sent", then the depot's verdict."""
+    """Device: what a depot has safely received.
+
+    outcome: "sent", then the depot's verdict.
+    """
 
     __tablename__ = "sent"
     depot: Mapped[str] = mapped_column(primary_key=True)

@@ -21,7 +21,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.intake import Checked, Taken, repair_fact, repair_sha256
+from voice.logbook.rows import Checked, Taken, repair_fact, repair_sha256
 from voice.logbook.schema import (
     Base,
     CertificationRow,
@@ -113,7 +113,10 @@ class _Moments(dict[datetime, Any]):
 
 
 def import_records(session: Session, batch: Sequence[Checked], devices: Sequence[str]) -> list[Outcome]:
-    """Outcomes in the order of the batch. devices: who handed in each. Call within database.writing()."""
+    """Outcomes in the order of the batch.
+
+    devices: who handed in each. Call within database.writing().
+    """
     vehicles = lock_vehicles(session, (), batch)
     here = _known(session, batch)
     outcomes: list[Outcome] = []

@@ -19,12 +19,12 @@ from sqlalchemy import Engine, column, delete, insert, select, table, update
 from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
-from voice.logbook.aside import set_aside
 from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
-from voice.logbook.intake import UnsignedError, check_record
+from voice.logbook.rows import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
+from voice.logbook.set_aside import set_aside
 from voice.logbook.store import all_lives, insert_new, open_lives, vehicle_row
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
@@ -50,7 +50,12 @@ _open = table(
 
 @dataclass(slots=True)
 class Report:
-    """What a sync did. sent: handed in now. refused: (what, reason) set aside here or at the depot. unsigned: left."""
+    """What a sync did.
+
+    sent: handed in now.
+    refused: (what, reason) set aside here or at the depot.
+    unsigned: left.
+    """
 
     sent: int = 0
     known: int = 0
@@ -63,7 +68,12 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """One thing to hand in. what: "record:ID" or "repair:HASH". body: compressed JSON; sha256: of body."""
+    """One thing to hand in.
+
+    what: "record:ID" or "repair:HASH".
+    body: compressed JSON;
+    sha256: of body.
+    """
 
     what: str
     kind: str
@@ -74,7 +84,9 @@ class Parcel:
 def sync(
     home: Path, local: Engine, depot: Engine, *, everything: bool = False, told: Callable[[str], None] = lambda _: None
 ) -> Report:
-    """Hand in and take back. everything: hand in also what was confirmed before (a depot restored from a copy).
+    """Hand in and take back.
+
+    everything: hand in also what was confirmed before (a depot restored from a copy).
 
     told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
     what was confirmed until then stays noted.

@@ -26,7 +26,11 @@ WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right,
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """One quantity at one position. place: its id ("left-3-outer"); position: the same, taken apart."""
+    """One quantity at one position.
+
+    place: its id ("left-3-outer");
+    position: the same, taken apart.
+    """
 
     item: str
     place: str
@@ -41,7 +45,10 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Wear:
-    """A series with what is known of its future. ahead: the reach, or why there is none; None without a limit."""
+    """A series with what is known of its future.
+
+    ahead: the reach, or why there is none; None without a limit.
+    """
 
     series: Series
     trend: Trend | None
@@ -51,7 +58,10 @@ class Wear:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two positions that wear differently. difference: how much more the first has, in the series' unit."""
+    """Two positions that wear differently.
+
+    difference: how much more the first has, in the series' unit.
+    """
 
     more: Wear
     less: Wear

@@ -34,7 +34,11 @@ JUMP_NOISE, JUMP_STEPS, JUMP_WINDOW = 6.0, 2.5, 3
 
 
 class Point(NamedTuple):  # a vehicle has thousands: a tuple is made three times as fast as a dataclass
-    """A reading. odometer: miles, None if it was not taken. value: in the series' unit."""
+    """A reading.
+
+    odometer: miles, None if it was not taken.
+    value: in the series' unit.
+    """
 
     at: datetime
     odometer: float | None
@@ -96,7 +100,9 @@ def _median(values: _Floats) -> float:
 
 
 def starts(x: Sequence[float] | _Floats, y: Sequence[float] | _Floats) -> list[int]:
-    """Where a series begins anew: indices, the first always 0. x: rising. A jump must be lasting and well above noise.
+    """Where a series begins anew: indices, the first always 0.
+
+    x: rising. A jump must be lasting and well above noise.
 
     The readings before and after each gap are compared by their medians (up to three on each side), less the usual
     change. Only one reading after a jump is not enough to call it one.
@@ -112,7 +118,7 @@ def starts(x: Sequence[float] | _Floats, y: Sequence[float] | _Floats) -> list[i
     least = max(JUMP_NOISE * noise, JUMP_STEPS * step)
     found = [0]
     for index in np.flatnonzero(np.abs(rest) >= max(least / 2, 1e-12)):
-        # The jump is at the largest of neighbouring differences, else one would be found at each window that sees it.
+        # The jump is at the largest of neighboring differences, else one would be found at each window that sees it.
         largest = float(np.abs(rest[index : index + JUMP_WINDOW]).max())
         if abs(rest[index]) >= 0.999 * largest and abs(_shift(xs, ys, rate, found[-1], int(index) + 1)) >= least:
             found.append(int(index) + 1)
@@ -136,7 +142,9 @@ def _shift(xs: _Floats, ys: _Floats, rate: float, start: int, at: int) -> float:
 def line(
     x: Sequence[float] | _Floats, y: Sequence[float] | _Floats, confidence: float = 0.95
 ) -> tuple[float, float, float]:
-    """Theil and Sen's slope and its interval (Sen 1968, equation 2.6). x: at least two different values.
+    """Theil and Sen's slope and its interval (Sen 1968, equation 2.6).
+
+    x: at least two different values.
 
     Where nearly all readings are tied no interval is known; it is then without end.
     """
@@ -149,7 +157,7 @@ def line(
 
 
 def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
-    """At most GROUPS points: of neighbours the mean place, and the mean value without the outer quarters."""
+    """At most GROUPS points: of neighbors the mean place, and the mean value without the outer quarters."""
     if xs.size <= GROUPS:
         return xs, ys
     size, over = divmod(xs.size, GROUPS)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import cache
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.measure.cardinal import cardinal
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class Time(Strict):

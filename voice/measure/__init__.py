@@ -1,7 +1,8 @@
 """Measured values: numbers, units and levels, once for the whole program.
 
-In: text and exact fractions. Out: a `Measure`, its words and print, the values that words can mean, a `Level`.
-May use: voice.errors, voice.data, the reader of data files, and pint. No other room; every other room may use this one.
+In: text and exact fractions.
+Out: a `Measure`, its words and print, the values that words can mean, a `Level`.
+May use: errors, data.
 """
 
 from voice.measure.measure import Measure, exact, fits, is_unit, registry

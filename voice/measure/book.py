@@ -9,9 +9,11 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, Field
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 
 _SPOKEN = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 
@@ -27,13 +29,7 @@ Said = Annotated[str, AfterValidator(spoken_text)]
 Phrases = tuple[Said, ...]
 
 
-class _Strict(BaseModel):
-    """Frozen, unknown keys refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class NumberWords(_Strict):
+class NumberWords(Strict):
     """The words that numbers are made of.
 
     ones: zero to nineteen
@@ -67,7 +63,7 @@ class NumberWords(_Strict):
         return {word: n * 10 for n, word in enumerate(self.tens, start=2)}
 
 
-class FractionWords(_Strict):
+class FractionWords(Strict):
     """How a fraction is told. {n}: the numerator's word.
 
     one, many: below one
@@ -80,7 +76,7 @@ class FractionWords(_Strict):
     mixed_many: str
 
 
-class HeardUnit(_Strict):
+class HeardUnit(Strict):
     """How a unit may be said after a number.
 
     one: after exactly one, and after a fraction ("half inch")
@@ -101,7 +97,7 @@ class HeardUnit(_Strict):
     clock: bool = False
 
 
-class UnitWords(_Strict):
+class UnitWords(Strict):
     """A unit. See the comments in units.yaml.
 
     heard: None for a unit that no driver is asked to say
@@ -118,7 +114,7 @@ class UnitWords(_Strict):
     heard: HeardUnit | None = None
 
 
-class QuantityWords(_Strict):
+class QuantityWords(Strict):
     """What can be measured.
 
     unit: the one its limits are compared in
@@ -133,7 +129,7 @@ class QuantityWords(_Strict):
     si_step: Fraction | None = None
 
 
-class UnitBook(_Strict):
+class UnitBook(Strict):
     """The whole of prompts/units.yaml.
 
     parts: denominator -> names of such a part, each (one, several), the usual one first
@@ -165,8 +161,6 @@ def _as_told(words: UnitWords, heard: HeardUnit) -> HeardUnit:
 @cache
 def unit_book(file: Path | None = None) -> UnitBook:
     """The shipped book, or that of another file. Raises DataError with file and line."""
-    from voice.route.load import parse, read_yaml  # late: the reader of data files still lives with the routes
-
     path = file or prompts_dir() / "units.yaml"
     return parse(UnitBook, read_yaml(path), path)
 

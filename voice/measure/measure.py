@@ -71,7 +71,9 @@ def _bounded(value: object) -> object:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """value: exact; unit: a pint unit name as used in the data ("in", "psi", "s", "psi/min", "count", ...)."""
+    """value: exact;
+    unit: a pint unit name as used in the data ("in", "psi", "s", "psi/min", "count", ...).
+    """
 
     value: Annotated[Fraction, BeforeValidator(_bounded)]
     unit: str

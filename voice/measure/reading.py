@@ -18,8 +18,12 @@ from voice.measure.tokens import tokenize
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What was understood. value: exact, in the question's unit. approximate: said with "about". plausible: within
-    the range asked for."""
+    """What was understood.
+
+    value: exact, in the question's unit.
+    approximate: said with "about".
+    plausible: within the range asked for.
+    """
 
     value: Fraction
     approximate: bool = False
@@ -28,7 +32,10 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """More than one value fits. values: two or more, ascending, in the question's unit."""
+    """More than one value fits.
+
+    values: two or more, ascending, in the question's unit.
+    """
 
     values: tuple[Fraction, ...]
     approximate: bool = False

@@ -44,7 +44,10 @@ def _rounded(value: Fraction, places: int) -> str:
 
 
 def _divided(value: Fraction, denominator: int, keep: bool) -> tuple[int, int, int] | None:
-    """(whole, numerator, denominator) if the value is that many parts exactly, else None. keep: do not reduce."""
+    """(whole, numerator, denominator) if the value is that many parts exactly, else None.
+
+    keep: do not reduce.
+    """
     if value < 0 or denominator <= 1 or (value * denominator).denominator != 1:
         return None
     if keep:

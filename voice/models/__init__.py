@@ -1,1 +1,6 @@
-"""Speech models: the catalogue of those there are, and the shelf of those added."""
+"""Speech models that a user brings: a catalogue, and a shelf of those that were added.
+
+In: a folder or an archive.
+Out: a checked model in the home.
+May use: errors, data, hear.
+"""

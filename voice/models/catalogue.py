@@ -9,9 +9,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from voice.data import catalogue_dir
+from voice.data.folders import catalogue_dir
+from voice.data.reader import parse, read_yaml
 from voice.models.disk import hash_of, size_text
-from voice.route.load import parse, read_yaml
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 SHA256 = r"^[0-9a-f]{64}$"
@@ -55,7 +55,11 @@ class Package(BaseModel):
 
 
 class Entry(BaseModel):
-    """One model of the catalogue. bytes: of its file, exact; about: where the exact size is not known."""
+    """One model of the catalogue.
+
+    bytes: of its file, exact;
+    about: where the exact size is not known.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     id: str = Field(pattern=f"^{NAME.pattern}$")

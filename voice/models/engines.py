@@ -18,9 +18,9 @@ from typing import TypeVar
 
 import orjson
 
-from voice.data import catalogue_dir
+from voice.data.folders import catalogue_dir
 from voice.errors import SetupError
-from voice.hear.port import Recogniser
+from voice.hear.port import Recognizer
 from voice.hear.transformer import Transformer
 
 Engine = TypeVar("Engine")
@@ -41,7 +41,7 @@ class Engines:
 
     first: Transformer
     second: Transformer | None
-    third: Recogniser | None
+    third: Recognizer | None
     warning: str = ""
 
 
@@ -143,7 +143,7 @@ def _whisper(folder: Path) -> Transformer:
     return Whisper(folder)
 
 
-def _sphinx(folder: Path) -> Recogniser:
+def _sphinx(folder: Path) -> Recognizer:
     from voice.hear.sphinx import Sphinx
 
     return Sphinx(folder)

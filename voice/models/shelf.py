@@ -21,7 +21,7 @@ from voice.models.catalogue import NAME, Catalogue, load_catalogue
 from voice.models.disk import copy_files, files_of, hash_of
 
 if TYPE_CHECKING:
-    from voice.hear.vosk import VoskRecogniser
+    from voice.hear.vosk import VoskRecognizer
 
 MANIFEST = "gladhand-model.json"
 
@@ -74,7 +74,10 @@ class Installed:
 
 
 class Shelf:
-    """The models added to the user's folder. home: as of voice.data.home()."""
+    """The models added to the user's folder.
+
+    home: as of voice.data.home().
+    """
 
     def __init__(self, home: Path, catalogue: Catalogue | None = None) -> None:
         self.folder = home / "models"
@@ -164,22 +167,22 @@ class Shelf:
             raise SetupError(f"{error.filename or self.folder} cannot be used: {error.strerror}.", "") from error
 
 
-def open_vosk(given: Path, home: Path, needs: Iterable[str] | None = None) -> VoskRecogniser:
-    """The recogniser for a folder, or for the name of an added model; one that is as it was added starts faster.
+def open_vosk(given: Path, home: Path, needs: Iterable[str] | None = None) -> VoskRecognizer:
+    """The recognizer for a folder, or for the name of an added model; one that is as it was added starts faster.
 
     needs: phrases it must know every word of; by default the fixed answers and commands, so that a model of another
     language is refused at the start. Raises SetupError, one sentence.
     """
-    from voice.hear.vosk import VoskRecogniser
-    from voice.models.words import fixed_phrases
+    from voice.hear.vosk import VoskRecognizer
+    from voice.understand.vocabulary import fixed_phrases
 
-    recogniser = None
+    recognizer = None
     for model in Shelf(home).installed():
         if str(given) == model.id or given.resolve() == model.folder.resolve():
-            recogniser = VoskRecogniser(model.folder, tried=model.unchanged())
-    recogniser = recogniser or VoskRecogniser(given)
-    recogniser.require(fixed_phrases() if needs is None else needs)
-    return recogniser
+            recognizer = VoskRecognizer(model.folder, tried=model.unchanged())
+    recognizer = recognizer or VoskRecognizer(given)
+    recognizer.require(fixed_phrases() if needs is None else needs)
+    return recognizer
 
 
 def require(source: Path) -> None:
@@ -201,7 +204,10 @@ def _named(folder: Path, source: Path) -> Iterator[None]:
 
 
 def _root(folder: Path, source: Path) -> Path:
-    """The folder that holds the model: this one, or the only one in it. source: what the user gave."""
+    """The folder that holds the model: this one, or the only one in it.
+
+    source: what the user gave.
+    """
     if (folder / "am").is_dir() or (folder / "graph").is_dir():
         return folder
     inside = [path for path in folder.iterdir() if path.is_dir() and not path.name.startswith(("__MACOSX", "."))]

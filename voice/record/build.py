@@ -18,7 +18,8 @@ from typing import Protocol
 from pydantic import ValidationError
 
 from voice.errors import RecordError
-from voice.journal import JournalFile, Line
+from voice.journal.journal import JournalFile, Line
+from voice.judge.answer import Answer, Taken
 from voice.judge.assessment import Assessment, Entry, assess
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Result
@@ -45,7 +46,6 @@ from voice.record.review import carried_records
 from voice.record.timeline import Span, Timeline, section_seconds, worked
 from voice.record.wording import words
 from voice.route.model import Choice, Plan, Step
-from voice.walk.answer import Answer, Taken
 from voice.walk.event import Doubted, Heard
 
 _ODOMETER = re.compile(r"\s*(\d[\d ,]{0,15}(?:\.\d{1,6})?)\s*(mi|km)?\s*", re.IGNORECASE)

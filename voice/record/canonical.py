@@ -20,7 +20,7 @@ from typing import Any
 import orjson
 from pydantic import ValidationError
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
 
@@ -210,7 +210,12 @@ def first_fault(error: ValidationError) -> str:
 
 
 def parse_record(content: Mapping[str, Any], name: str) -> InspectionRecord:
-    """A record from its JSON, its hash checked. name: for the error. Raises RecordError."""
+    """A record from its JSON, its hash checked.
+
+    name: for the error.
+
+    Raises RecordError.
+    """
     try:
         record = InspectionRecord.model_validate_json(canonical(content), strict=True)
         sha256 = content_sha256(content)
@@ -234,7 +239,11 @@ def load_record(path: Path) -> InspectionRecord:
 
 
 def read_record(body: bytes, name: str) -> InspectionRecord:
-    """A record from the bytes of its file, its hash checked. name: for the error. Raises RecordError.
+    """A record from the bytes of its file, its hash checked.
+
+    name: for the error.
+
+    Raises RecordError.
 
     The quick way takes what the program wrote. What it does not take is decided, and told, by the thorough one.
     """

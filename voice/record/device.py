@@ -20,7 +20,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from filelock import FileLock, Timeout
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError, tell
 from voice.record.canonical import replace_file
 from voice.record.model import DeviceSignature, InspectionRecord

@@ -21,7 +21,11 @@ _HALF = {"left": 1, "right": -1}  # towards the bottom, towards the top
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A rectangle. kind: "body", "cab" or "wheel". level: the worst of what was found on a wheel."""
+    """A rectangle.
+
+    kind: "body", "cab" or "wheel".
+    level: the worst of what was found on a wheel.
+    """
 
     kind: str
     x: float
@@ -33,7 +37,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A defect's number, its centre."""
+    """A defect's number, its center."""
 
     x: float
     y: float
@@ -93,7 +97,10 @@ def _spot(
 
 
 def diagram(record: InspectionRecord, numbers: Mapping[str, int]) -> Diagram:
-    """The drawing of a record's vehicle. numbers: defect key -> its number on the page."""
+    """The drawing of a record's vehicle.
+
+    numbers: defect key -> its number on the page.
+    """
     vehicle = record.vehicle
     axles, units = _axle_x(vehicle)
     boxes = [Box("body", start, _MIDDLE - 30, end - start, 60) for start, end in units.values()]

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Protocol
 
 from voice.errors import RecordError
-from voice.journal import JournalFile
+from voice.journal.journal import JournalFile
 from voice.judge.limit import LimitSet
 from voice.record.build import build
 from voice.record.canonical import replace_file, save_record

@@ -33,7 +33,11 @@ _RANK: dict[str, int] = {
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """Something said of a defect. source: "record:ID" or "certification:SHA256". level: None if not known."""
+    """Something said of a defect.
+
+    source: "record:ID" or "certification:SHA256".
+    level: None if not known.
+    """
 
     defect: str
     kind: FactKind

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from voice.fields import (
+from voice.data.fields import (
     MAX_TEXT,
     Amount,
     Base64,
@@ -36,7 +36,7 @@ MANY = 5000  # of entries, and of what stands beside them; a walk has a few hund
 
 
 class Model(BaseModel):
-    """Base of a record's parts: unknown fields refused, every value bounded (voice.fields)."""
+    """Base of a record's parts: unknown fields refused, every value bounded (voice.data.fields)."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 
@@ -59,7 +59,11 @@ class FindingRecord(Model):
 
 
 class Standing(FindingRecord):
-    """A finding of the summary. step: None for the vehicle as a whole; name: where, as it is said."""
+    """A finding of the summary.
+
+    step: None for the vehicle as a whole;
+    name: where, as it is said.
+    """
 
     step: Key | None = None
     name: Title = ""
@@ -67,7 +71,10 @@ class Standing(FindingRecord):
 
 
 class LayerRecord(Model):
-    """A limits file that was in force. sha256: of its bytes."""
+    """A limits file that was in force.
+
+    sha256: of its bytes.
+    """
 
     layer: Name
     title: Title
@@ -76,7 +83,12 @@ class LayerRecord(Model):
 
 
 class ReadingRecord(Model):
-    """A measured value. value: exact ("7/32"); decimal: the same for programs; name: gauge or follow-up, if several."""
+    """A measured value.
+
+    value: exact ("7/32");
+    decimal: the same for programs;
+    name: gauge or follow-up, if several.
+    """
 
     quantity: Name
     value: Exact
@@ -86,7 +98,10 @@ class ReadingRecord(Model):
 
 
 class DefectRecord(Model):
-    """A defect found. key: stable over records of one vehicle (item, place, defect): the logbook follows it by this."""
+    """A defect found.
+
+    key: stable over records of one vehicle (item, place, defect): the logbook follows it by this.
+    """
 
     key: Key = Field(description="item@place#defect, e.g. 'tire-tread@left-3-outer#worn'")
     step: Key
@@ -98,7 +113,10 @@ class DefectRecord(Model):
 
 
 class Evidence(Model):
-    """How an answer was heard. clip: file name beside the record, None if refused."""
+    """How an answer was heard.
+
+    clip: file name beside the record, None if refused.
+    """
 
     words: Text
     confidence: Amount
@@ -110,7 +128,10 @@ class Evidence(Model):
 
 
 class EntryRecord(Model):
-    """One step of the walk and its answer. seconds: from being asked to being answered."""
+    """One step of the walk and its answer.
+
+    seconds: from being asked to being answered.
+    """
 
     step: Key
     item: Name
@@ -203,7 +224,10 @@ class Summary(Model):
 
 
 class JournalRef(Model):
-    """The journal this record was made from. sha256: of the file's bytes up to the sign-off (or to its end)."""
+    """The journal this record was made from.
+
+    sha256: of the file's bytes up to the sign-off (or to its end).
+    """
 
     file: FileName
     sha256: Sha256
@@ -211,7 +235,11 @@ class JournalRef(Model):
 
 
 class DeviceSignature(Model):
-    """The device's signature over record_sha256. key: the public key's fingerprint; public, signature: base64."""
+    """The device's signature over record_sha256.
+
+    key: the public key's fingerprint;
+    public, signature: base64.
+    """
 
     algorithm: Literal["ed25519"] = "ed25519"
     key: Name
@@ -220,7 +248,9 @@ class DeviceSignature(Model):
 
 
 class InspectionRecord(Model):
-    """A whole inspection. id: unique.
+    """A whole inspection.
+
+    id: unique.
 
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.

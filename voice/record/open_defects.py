@@ -50,7 +50,10 @@ _SAID: dict[str, FactKind] = {
 
 
 def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
-    """Open defects of one vehicle, the worst and oldest first. records: of this vehicle only."""
+    """Open defects of one vehicle, the worst and oldest first.
+
+    records: of this vehicle only.
+    """
     facts: dict[str, list[Fact]] = {}
     for fact in (*_facts(list(records)), *map(_certified, repairs)):
         facts.setdefault(fact.defect, []).append(fact)

@@ -28,7 +28,10 @@ class SeenDefect(Model):
 
 
 class Past(Model):
-    """A signed record's part in the life of defects. at: when it was signed."""
+    """A signed record's part in the life of defects.
+
+    at: when it was signed.
+    """
 
     id: str
     vehicle: str

@@ -22,7 +22,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
-from voice import durable
+from voice.data import durable
 from voice.errors import RecordError
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys
@@ -141,7 +141,12 @@ def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
 
 
 def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
-    """Add a certification; it is on the disk when this returns. key: signs it. Raises RecordError."""
+    """Add a certification; it is on the disk when this returns.
+
+    key: signs it.
+
+    Raises RecordError.
+    """
     path = repairs_file(home)
     try:
         durable.make_folder(home)

@@ -44,7 +44,10 @@ _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A reading on the page and the limit that tells most. more: how many others it meets."""
+    """A reading on the page and the limit that tells most.
+
+    more: how many others it meets.
+    """
 
     where: str
     name: str
@@ -309,7 +312,7 @@ class _Page:
         return None if level == "within" else level
 
     def heard(self, entry: EntryRecord) -> str:
-        """What was recognised and how surely, and how often it took."""
+        """What was recognized and how surely, and how often it took."""
         text = self.text["entries"]
         parts = [" / ".join(f"{e.words} {e.confidence:.0%}" for e in entry.evidence)]
         for count, name in ((entry.asked_again, "again"), (entry.corrected, "corrected")):
@@ -415,7 +418,9 @@ def render_html(
     paper: Paper = "auto",
     annex: bool = True,
 ) -> str:
-    """The report as one HTML page. certifications: of the record's defects, given since; they fill its block.
+    """The report as one HTML page.
+
+    certifications: of the record's defects, given since; they fill its block.
 
     paper: "auto" leaves the size of the sheet to the printer. annex: also what follows the signatures (parts,
     measurements, every item, hashes); without it, only the sheet that is signed.

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, Literal
 
+from voice.judge.answer import Answer
 from voice.measure.cardinal import cardinal
 from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
 from voice.route.model import Carried, Choice, Item, Option, Place, Plan, Section, Step, Wording
-from voice.walk.answer import Answer
 
 SECTION = "review"
 _STEP = "carried@"

@@ -9,10 +9,10 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from voice.journal import Line
+from voice.journal.journal import Line
+from voice.judge.answer import Answer
 from voice.record.model import Interruption
 from voice.understand.meaning import Command
-from voice.walk.answer import Answer
 from voice.walk.event import Heard, Lost, Regained, Resumed
 
 Break = Literal["stopped", "paused", "microphone-lost"]
@@ -92,7 +92,9 @@ def worked(start: float, end: float, gaps: Sequence[Span]) -> float:
 
 
 def section_seconds(answers: Sequence[Answer], sections: Mapping[str, str], gaps: Sequence[Span]) -> dict[str, float]:
-    """Seconds spent on each section. sections: step id -> section id.
+    """Seconds spent on each section.
+
+    sections: step id -> section id.
 
     The walk is cut at each answer; a piece counts for the section of the answer at its end. So the pieces add up to
     the whole time up to the last answer, whatever order the driver took, gaps left out.

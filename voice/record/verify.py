@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from voice import journal
+from voice.data.fields import FILE_NAME
 from voice.errors import GladhandError, RecordError
-from voice.fields import FILE_NAME
-from voice.journal import JournalFile
+from voice.journal import journal
+from voice.journal.journal import JournalFile
 from voice.record.build import journal_ref
 from voice.record.canonical import content_sha256, parse_record, read_content
 from voice.record.device import signature_fault
@@ -49,7 +49,11 @@ _TITLES = ("title", "text")
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One thing that was looked at. faults: one sentence each, none if all is well. good: said in that case."""
+    """One thing that was looked at.
+
+    faults: one sentence each, none if all is well.
+    good: said in that case.
+    """
 
     name: str
     good: str
@@ -58,7 +62,10 @@ class Check:
 
 @dataclass
 class Checked:
-    """What came of a verification. record: None if it could not even be read."""
+    """What came of a verification.
+
+    record: None if it could not even be read.
+    """
 
     checks: list[Check] = field(default_factory=list)
     record: InspectionRecord | None = None
@@ -102,7 +109,10 @@ def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
 
 
 def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebuild: Rebuild) -> Checked:
-    """A session's folder: record, journal, recordings. rebuild: makes the record from the journal again."""
+    """A session's folder: record, journal, recordings.
+
+    rebuild: makes the record from the journal again.
+    """
     checked, content = verify_record(folder / "record.json", trusted)
     try:
         file = journal.read(folder / "journal.jsonl")
@@ -164,7 +174,10 @@ def _check_clips(checked: Checked, folder: Path, file: JournalFile) -> None:
 
 
 def _clip_fault(folder: Path, name: str, sha256: str | None) -> str | None:
-    """What is wrong with a recording, in one sentence. sha256: "" if the journal and the record disagree."""
+    """What is wrong with a recording, in one sentence.
+
+    sha256: "" if the journal and the record disagree.
+    """
     if not FILE_NAME.fullmatch(name):
         return f"{name!r:.60} cannot be the name of a recording."
     path = (folder / name).resolve()

@@ -8,9 +8,9 @@ from typing import Literal
 
 from pydantic import Field
 
-from voice.data import prompts_dir
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 
 ReciteCommand = Literal["again", "slower", "faster", "back", "next", "stop"]
 Language = Literal["en", "es"]
@@ -28,7 +28,10 @@ class ReciteTalk(Strict):
 
 
 class ReciteFile(Strict):
-    """prompts/learn/recite.yaml. gap_share, gap_seconds: gap after a part = share x its length + seconds."""
+    """prompts/learn/recite.yaml.
+
+    gap_share, gap_seconds: gap after a part = share x its length + seconds.
+    """
 
     say: ReciteTalk
     commands: Mapping[ReciteCommand, tuple[str, ...]]

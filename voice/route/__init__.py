@@ -1,4 +1,9 @@
-"""Routes as data: what is inspected, in which order, on which vehicle."""
+"""What is inspected, in which order, on which vehicle.
+
+In: prompts/ and a vehicle's profile.
+Out: a `Plan` of steps in walking order.
+May use: errors, data, measure.
+"""
 
 from voice.route.expand import expand, fitting_routes, make_plan, pick_route
 from voice.route.library import Library, load_library

@@ -6,15 +6,19 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from voice.fields import Id
-from voice.route.model import Item, Side, Strict, UnitName
+from voice.data.fields import Id
+from voice.data.strict import Strict
+from voice.route.model import Item, Side, UnitName
 
 Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
 
 class Defect(Strict):
-    """A kind of defect. say: phrases that name it, best first."""
+    """A kind of defect.
+
+    say: phrases that name it, best first.
+    """
 
     id: Id
     title: str
@@ -22,7 +26,11 @@ class Defect(Strict):
 
 
 class Caution(Strict):
-    """A warning. say: spoken; print: on paper."""
+    """A warning.
+
+    say: spoken;
+    print: on paper.
+    """
 
     id: Id
     say: str
@@ -61,7 +69,10 @@ class Group(Strict):
 
 
 class RouteSection(Strict):
-    """A stretch of the walk. unit, side: taken by its entries unless they say otherwise."""
+    """A stretch of the walk.
+
+    unit, side: taken by its entries unless they say otherwise.
+    """
 
     id: Id
     title: str
@@ -72,7 +83,11 @@ class RouteSection(Strict):
 
 
 class Route(Strict):
-    """A walk. fits: the kinds of vehicle it is for; standard: it is the one taken when nothing else is asked for."""
+    """A walk.
+
+    fits: the kinds of vehicle it is for;
+    standard: it is the one taken when nothing else is asked for.
+    """
 
     id: Id
     title: str

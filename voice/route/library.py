@@ -15,10 +15,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
 from voice.route.files import Caution, Defect, Group, Places, Route
-from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
@@ -46,7 +46,11 @@ class Origin:
 
 @dataclass(frozen=True)
 class Library:
-    """Everything by id. sha256: over all files read, in order. origins: ("item", id) -> where it was written."""
+    """Everything by id.
+
+    sha256: over all files read, in order.
+    origins: ("item", id) -> where it was written.
+    """
 
     items: Mapping[str, Item]
     defects: Mapping[str, Defect]
@@ -80,7 +84,10 @@ def load_folders(folders: Sequence[Path], faults: list[DataError] | None = None)
 
 
 class Reader:
-    """Reads files of all kinds into one library. faults: where mistakes go; None raises the first."""
+    """Reads files of all kinds into one library.
+
+    faults: where mistakes go; None raises the first.
+    """
 
     def __init__(self, faults: list[DataError] | None = None) -> None:
         self.faults = faults

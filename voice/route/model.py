@@ -8,18 +8,13 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
 
-from voice.fields import MAX_TEXT, Id, Name, VehicleId
+from voice.data.fields import Id, Name, VehicleId
+from voice.data.strict import Strict
 from voice.measure import exact
 
 Length = Literal["terse", "normal", "full"]
-
-
-class Strict(BaseModel):
-    """Base of all data read from files: frozen, unknown keys refused, texts bounded."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
 
 
 # Exact: 45, 0.5, "4/32", "1 3/4".
@@ -144,7 +139,11 @@ class Reading(Strict):
 
 
 class Option(Strict):
-    """One answer of a choice. say: phrases that mean it. defect: the defect it reports, if any."""
+    """One answer of a choice.
+
+    say: phrases that mean it.
+    defect: the defect it reports, if any.
+    """
 
     id: Name
     title: Name
@@ -243,7 +242,10 @@ class Wording(Strict):
 
 
 class FollowUp(Strict):
-    """A further question. after: asked when the item was answered so ("ok", "defect", "any", or a defect's id)."""
+    """A further question.
+
+    after: asked when the item was answered so ("ok", "defect", "any", or a defect's id).
+    """
 
     id: str
     after: str
@@ -252,7 +254,10 @@ class FollowUp(Strict):
 
 
 class KeyPoint(Strict):
-    """One thing a student must say of this item. say: phrases that count as having said it."""
+    """One thing a student must say of this item.
+
+    say: phrases that count as having said it.
+    """
 
     id: str
     say: tuple[str, ...] = Field(min_length=1)
@@ -283,7 +288,11 @@ class Item(Strict):
 
 
 class Place(Strict):
-    """Where on the vehicle. axle: number from the front, from 1. tire: which of a pair of duals."""
+    """Where on the vehicle.
+
+    axle: number from the front, from 1.
+    tire: which of a pair of duals.
+    """
 
     unit: UnitName | None = None
     side: Side | None = None
@@ -304,7 +313,10 @@ class Step(Strict):
 
 
 class Section(Strict):
-    """A stretch of the walk. cautions: ids, spoken on entering it."""
+    """A stretch of the walk.
+
+    cautions: ids, spoken on entering it.
+    """
 
     id: Name
     title: Name
@@ -312,7 +324,10 @@ class Section(Strict):
 
 
 class Carried(Strict):
-    """An open defect of an earlier report that the walk asks about first (49 CFR 396.13). found: ISO 8601 time."""
+    """An open defect of an earlier report that the walk asks about first (49 CFR 396.13).
+
+    found: ISO 8601 time.
+    """
 
     step: str
     key: str

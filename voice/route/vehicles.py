@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from voice.data import is_file, prompts_dir
+from voice.data.folders import is_file, prompts_dir
+from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError, SetupError
-from voice.route.load import MistakesError, line_of, parse, read_yaml
 from voice.route.model import Vehicle
 
 MAX_AXLES = 20  # as many numbers as an own places.yaml must have words for

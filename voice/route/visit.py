@@ -12,7 +12,11 @@ from voice.route.model import Side, UnitName
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """A line of a section or group. origin: where it is written. circle: its group is open around it already."""
+    """A line of a section or group.
+
+    origin: where it is written.
+    circle: its group is open around it already.
+    """
 
     entry: Entry
     origin: Origin

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from voice.errors import GladhandError, SetupError
-from voice.speak.output import Output
+from voice.sound.output import Output
 from voice.speak.port import Speaker
 from voice.speak.synth import NAMES, PROGRAMS, program
 
@@ -45,6 +45,6 @@ def open_speaker(
 
 
 def _loudspeaker(device: str | None) -> Output:
-    from voice.hear.soundcard import Loudspeaker
+    from voice.sound.soundcard import Loudspeaker
 
     return Loudspeaker(device)

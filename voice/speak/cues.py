@@ -10,8 +10,8 @@ from functools import cache
 
 import numpy as np
 
-from voice.hear.port import RATE, Audio
-from voice.speak.port import CueName
+from voice.sound.port import RATE, Audio
+from voice.walk.event import CueName
 
 FADE = 0.008  # seconds of rise and fall of each tone, against clicks
 LEVEL = 0.5
@@ -19,7 +19,9 @@ LEVEL = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """hz: 0 is a pause. seconds: length."""
+    """hz: 0 is a pause.
+    seconds: length.
+    """
 
     hz: int
     seconds: float

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, Protocol
+from typing import Protocol
 
-CueName = Literal["listening", "understood", "not-understood", "half", "ten", "end", "trouble"]
+from voice.walk.event import CueName
 
 
 class Speaker(Protocol):

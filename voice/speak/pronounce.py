@@ -1,4 +1,4 @@
-"""Text made ready for a synthesiser: abbreviations and fractions written out, as prompts/pronounce.yaml says."""
+"""Text made ready for a synthesizer: abbreviations and fractions written out, as prompts/pronounce.yaml says."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.measure.book import unit_book
 from voice.measure.cardinal import LARGEST
 from voice.measure.forms import spoken_forms
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 
 class Pronunciation(Strict):
@@ -63,7 +63,7 @@ def _fraction(match: re.Match[str]) -> str:
     part = Fraction(int(top), int(bottom)) if int(bottom) else Fraction(2)
     value = int(whole or 0) + part
     if int(bottom) not in unit_book().parts or part >= 1 or value > LARGEST:
-        return match.group()  # a ratio, a date, an address: left to the synthesiser
+        return match.group()  # a ratio, a date, an address: left to the synthesizer
     step = Fraction(1, int(bottom))
     forms = spoken_forms(value, "in", step)
     if not inch:

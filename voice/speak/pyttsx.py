@@ -21,12 +21,12 @@ from typing import Any
 import numpy as np
 
 from voice.errors import DeviceError, SetupError
-from voice.hear.port import RATE, Audio
+from voice.sound.output import AplayOutput, Output
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.output import AplayOutput, Output
-from voice.speak.port import CueName
 from voice.speak.pronounce import readable
 from voice.speak.synth import ESPEAK_WPM
+from voice.walk.event import CueName
 
 SLOWEST = 0.25  # seconds a character: far slower than any voice; beyond that it hangs
 FASTEST = 0.02  # seconds a character: faster than any voice; below that nothing was heard
@@ -35,7 +35,9 @@ INSTALL = "On Debian and Ubuntu: sudo apt install espeak-ng alsa-utils."
 
 
 class PyttsxSpeaker:
-    """Use it on the thread that made it. output: for the tones; aplay on Linux, as pyttsx3 itself, else required.
+    """Use it on the thread that made it.
+
+    output: for the tones; aplay on Linux, as pyttsx3 itself, else required.
 
     pace: 1 is the usual speed. voice: an id of the engine's own; by default one of the language.
     Raises SetupError when the engine or the player is missing, DeviceError when there is no sound device.

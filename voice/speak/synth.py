@@ -1,4 +1,4 @@
-"""Text to audio by a command-line synthesiser: "flite:slt", "espeak:en-us", "espeak:en-gb+f3", "festival:kal_diphone".
+"""Text to audio by a command-line synthesizer: "flite:slt", "espeak:en-us", "espeak:en-gb+f3", "festival:kal_diphone".
 
 Used by the speaker, by the scripted driver of the demo, and by the benchmarks. Nothing is played here.
 """
@@ -18,13 +18,13 @@ from pathlib import Path
 import numpy as np
 
 from voice.errors import SetupError, remedy
-from voice.hear.port import RATE, Audio
+from voice.sound.port import RATE, Audio
 from voice.speak.pronounce import readable
 
-PATIENCE = 60.0  # seconds: a synthesiser that takes longer for a sentence hangs
+PATIENCE = 60.0  # seconds: a synthesizer that takes longer for a sentence hangs
 ESPEAK_WPM = 165  # words a minute at pace 1: espeak's own default of 175 is a little hurried for instructions
 
-# The programs of each synthesiser, first found first taken, and the Debian package that brings it.
+# The programs of each synthesizer, first found first taken, and the Debian package that brings it.
 PROGRAMS = {"flite": ("flite",), "espeak": ("espeak-ng", "espeak"), "festival": ("text2wave",)}
 NAMES = "espeak:NAME, flite:NAME or festival:NAME, as in espeak:en-us and flite:slt"
 MANY = 20  # more voices than that are not listed one by one
@@ -34,7 +34,7 @@ NO_SOUND_SERVER = {"PULSE_SERVER": "unix:/dev/null", "PULSE_RUNTIME_PATH": "/dev
 PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
 
 
-def synthesise(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, keep: Path | None = None) -> Audio:
+def synthesize(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, keep: Path | None = None) -> Audio:
     """The text spoken by the voice, float32 mono at 16 kHz; abbreviations and fractions are written out first.
 
     pace: 1 is the voice's usual speed, 1.2 is a fifth faster. keep: a folder in which the audio is kept, so that the
@@ -60,47 +60,47 @@ def synthesise(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, kee
     return audio
 
 
-def program(synthesiser: str) -> str | None:
-    """The path of the synthesiser's program; None if it is not installed."""
-    return next((path for name in PROGRAMS[synthesiser] if (path := shutil.which(name))), None)
+def program(synthesizer: str) -> str | None:
+    """The path of the synthesizer's program; None if it is not installed."""
+    return next((path for name in PROGRAMS[synthesizer] if (path := shutil.which(name))), None)
 
 
 @cache
-def voices(synthesiser: str) -> tuple[str, ...]:
+def voices(synthesizer: str) -> tuple[str, ...]:
     """The names of the installed voices; empty if the program is missing."""
-    path = program(synthesiser)
+    path = program(synthesizer)
     if path is None:
         return ()
-    if synthesiser == "flite":
-        listed = _run([path, "-lv"], "", synthesiser).decode(errors="replace")
+    if synthesizer == "flite":
+        listed = _run([path, "-lv"], "", synthesizer).decode(errors="replace")
         return tuple(listed.partition(":")[2].split())
-    if synthesiser == "espeak":
-        listed = _run([path, "--voices"], "", synthesiser).decode(errors="replace")
+    if synthesizer == "espeak":
+        listed = _run([path, "--voices"], "", synthesizer).decode(errors="replace")
         return tuple(dict.fromkeys(line.split()[1] for line in listed.splitlines()[1:] if "mb/" not in line))
     command = [shutil.which("festival") or "festival", "--batch", "(print (voice.list))"]
-    return tuple(_run(command, "", synthesiser).decode(errors="replace").strip().strip("()").split())
+    return tuple(_run(command, "", synthesizer).decode(errors="replace").strip().strip("()").split())
 
 
 def _made(text: str, voice: str, pace: float) -> Audio:
-    synthesiser, _, name = voice.partition(":")
-    if synthesiser not in PROGRAMS:
-        raise SetupError(f'There is no synthesiser "{synthesiser}".', f"Use {NAMES}.")
-    path = program(synthesiser)
+    synthesizer, _, name = voice.partition(":")
+    if synthesizer not in PROGRAMS:
+        raise SetupError(f'There is no synthesizer "{synthesizer}".', f"Use {NAMES}.")
+    path = program(synthesizer)
     if path is None:
         raise SetupError(
-            f"The speech synthesiser {synthesiser} is not installed.",
-            f"On Debian and Ubuntu: sudo apt install {PACKAGES[synthesiser]}.",
+            f"The speech synthesizer {synthesizer} is not installed.",
+            f"On Debian and Ubuntu: sudo apt install {PACKAGES[synthesizer]}.",
         )
-    _require(synthesiser, name)
-    return _read(_run(_command(synthesiser, path, name, pace), text, synthesiser), synthesiser)
+    _require(synthesizer, name)
+    return _read(_run(_command(synthesizer, path, name, pace), text, synthesizer), synthesizer)
 
 
-def _require(synthesiser: str, name: str) -> None:
+def _require(synthesizer: str, name: str) -> None:
     """Raises SetupError if there is no voice of this name. Festival's is part of a program of its own language, and
-    espeak's variant of a file's path: so each must be one that the synthesiser itself lists, to the letter."""
-    base, plus, variant = name.partition("+") if synthesiser == "espeak" else (name, "", "")
-    if base and base not in voices(synthesiser):
-        raise SetupError(f'{synthesiser} has no voice "{name}".', _offer(synthesiser, base))
+    espeak's variant of a file's path: so each must be one that the synthesizer itself lists, to the letter."""
+    base, plus, variant = name.partition("+") if synthesizer == "espeak" else (name, "", "")
+    if base and base not in voices(synthesizer):
+        raise SetupError(f'{synthesizer} has no voice "{name}".', _offer(synthesizer, base))
     if plus and variant not in variants():
         raise SetupError(f'espeak has no variant "+{variant}" of a voice.', f"Use one of +{', +'.join(variants())}.")
 
@@ -113,20 +113,20 @@ def variants() -> tuple[str, ...]:
     return tuple(sorted(Path(line.split()[4]).name for line in listed.splitlines()[1:] if len(line.split()) > 4))
 
 
-def _offer(synthesiser: str, wanted: str) -> str:
+def _offer(synthesizer: str, wanted: str) -> str:
     """Which voices there are, as --voice takes them; of a long list those of the wanted language, English, Spanish."""
-    there = voices(synthesiser)
+    there = voices(synthesizer)
     if not there:
         return "It has none: install it again."
     languages = (wanted.partition("-")[0], "en", "es")
     shown = there if len(there) <= MANY else [name for name in there if name.partition("-")[0] in languages]
     more = "" if len(shown) == len(there) else f"; {len(there) - len(shown)} more by 'espeak-ng --voices'"
-    return f"Use one of {', '.join(f'{synthesiser}:{name}' for name in shown)}{more}."
+    return f"Use one of {', '.join(f'{synthesizer}:{name}' for name in shown)}{more}."
 
 
-def _command(synthesiser: str, path: str, name: str, pace: float) -> list[str]:
+def _command(synthesizer: str, path: str, name: str, pace: float) -> list[str]:
     """Takes the text from its input and gives a WAV file on its output: no file is left behind by a kill."""
-    match synthesiser:
+    match synthesizer:
         case "flite":
             named = ["-voice", name] if name else []
             return [path, *named, "--setf", f"duration_stretch={1 / pace:.3f}", "-f", "/dev/stdin", "-o", "/dev/stdout"]
@@ -138,7 +138,7 @@ def _command(synthesiser: str, path: str, name: str, pace: float) -> list[str]:
             return [path, "-eval", f"(begin {chosen} (Parameter.set 'Duration_Stretch {1 / pace:.3f}))"]
 
 
-def _run(command: Sequence[str], text: str, synthesiser: str) -> bytes:
+def _run(command: Sequence[str], text: str, synthesizer: str) -> bytes:
     """The program's output. It goes to a file without a name (flite reads back what it has written, which no pipe lets
     it do), so a kill leaves no speech behind."""
     try:
@@ -155,27 +155,27 @@ def _run(command: Sequence[str], text: str, synthesiser: str) -> bytes:
             out.seek(0)
             made = out.read()
     except subprocess.TimeoutExpired:
-        raise SetupError(f"{synthesiser} did not finish within {PATIENCE:g} seconds.", "Try another voice.") from None
+        raise SetupError(f"{synthesizer} did not finish within {PATIENCE:g} seconds.", "Try another voice.") from None
     except OSError as error:
         hint = remedy(error, "Reinstall it.")
-        raise SetupError(f"{synthesiser} could not be run: {error.strerror}.", hint) from error
+        raise SetupError(f"{synthesizer} could not be run: {error.strerror}.", hint) from error
     if done.returncode:
         last = (done.stderr or made).decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
-        raise SetupError(f"{synthesiser} failed: {last[0]}.", "Try it in a terminal, or another voice.")
+        raise SetupError(f"{synthesizer} failed: {last[0]}.", "Try it in a terminal, or another voice.")
     return made
 
 
-def _read(made: bytes, synthesiser: str) -> Audio:
+def _read(made: bytes, synthesizer: str) -> Audio:
     import soundfile
     import soxr
 
     try:
         audio, rate = soundfile.read(io.BytesIO(made), dtype="float32")
     except soundfile.LibsndfileError as error:
-        raise SetupError(f"{synthesiser} made no sound file.", "Try it in a terminal, or another voice.") from error
+        raise SetupError(f"{synthesizer} made no sound file.", "Try it in a terminal, or another voice.") from error
     if rate != RATE:
         audio = soxr.resample(audio, rate, RATE)
     if not len(audio):
-        raise SetupError(f"{synthesiser} made no sound.", "Try another voice.")
+        raise SetupError(f"{synthesizer} made no sound.", "Try another voice.")
     result: Audio = np.clip(np.asarray(audio, np.float32), -1.0, 1.0)  # resampling may overshoot
     return result

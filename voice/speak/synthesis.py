@@ -1,4 +1,4 @@
-"""A speaker made of a synthesiser program and an output: real voice, any device, or a virtual clock."""
+"""A speaker made of a synthesizer program and an output: real voice, any device, or a virtual clock."""
 
 from __future__ import annotations
 
@@ -6,20 +6,20 @@ import time
 
 import numpy as np
 
-from voice.hear.port import RATE, Audio
+from voice.sound.output import Output
+from voice.sound.port import RATE, Audio
 from voice.speak.cues import tone
-from voice.speak.output import Output
-from voice.speak.port import CueName
-from voice.speak.synth import synthesise
+from voice.speak.synth import synthesize
+from voice.walk.event import CueName
 
-QUIET = 0.003  # -50 dB full scale: below it a synthesiser only fades out
+QUIET = 0.003  # -50 dB full scale: below it a synthesizer only fades out
 BREATH = RATE // 50  # samples, 20 ms
 
 
 class SynthesisSpeaker:
     """Speaks with a voice of voice/speak/synth.py through an output.
 
-    seconds_made: time spent synthesising so far; seconds_spoken: length of what was said. Sentences said again are
+    seconds_made: time spent synthesizing so far; seconds_spoken: length of what was said. Sentences said again are
     kept, the last 64 of them. Raises SetupError at the start if the voice cannot speak.
     """
 
@@ -52,7 +52,7 @@ class SynthesisSpeaker:
         if text in self._kept:
             return self._kept[text]
         start = time.perf_counter()
-        audio = trimmed(synthesise(text, self.name, pace=self._pace))
+        audio = trimmed(synthesize(text, self.name, pace=self._pace))
         self.seconds_made += time.perf_counter() - start
         if len(self._kept) >= 64:
             del self._kept[next(iter(self._kept))]

@@ -1,4 +1,4 @@
-"""A free transcript as an answer to a question: for typed answers, tests, and a free recogniser's second opinion."""
+"""A free transcript as an answer to a question: for typed answers, tests, and a free recognizer's second opinion."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """The words a driver can say, as data: prompts/commands.yaml.
 
-Everything that is recognised is made from this file and the routes, so that a fleet can change a word without Python.
+Everything that is recognized is made from this file and the routes, so that a fleet can change a word without Python.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from typing import Annotated, get_args
 
 from pydantic import Field, field_validator
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import line_of, parse, read_yaml
+from voice.data.strict import Strict
 from voice.errors import DataError
 from voice.measure.book import HeardUnit, Phrases, Said, unit_book
-from voice.route.load import line_of, parse, read_yaml
-from voice.route.model import Strict
 from voice.understand.meaning import CommandName
 
 

@@ -17,7 +17,10 @@ CommandName = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A request to the assistant, allowed at any time. target: a step id, for "change <name>"."""
+    """A request to the assistant, allowed at any time.
+
+    target: a step id, for "change <name>".
+    """
 
     name: CommandName
     target: str | None = None
@@ -40,7 +43,10 @@ class Clear:
 
 @dataclass(frozen=True, slots=True)
 class Defect:
-    """Something is wrong. id: the defect if it was named outright, else None."""
+    """Something is wrong.
+
+    id: the defect if it was named outright, else None.
+    """
 
     id: str | None = None
     kind: Literal["defect"] = "defect"
@@ -55,7 +61,10 @@ class NotApplicable:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A reading in the question's unit. approximate: said with "about"; to be confirmed."""
+    """A reading in the question's unit.
+
+    approximate: said with "about"; to be confirmed.
+    """
 
     value: Measure
     approximate: bool = False

@@ -64,7 +64,10 @@ class Phrasebook:
     # --- parts of a question's phrases ---------------------------------------------------------------------------
 
     def said(self, name: str, meaning: Meaning) -> tuple[Phrase, ...]:
-        """The words of one fixed answer ("ok", "yes"). name: its key in commands.yaml."""
+        """The words of one fixed answer ("ok", "yes").
+
+        name: its key in commands.yaml.
+        """
         return self._part((name,), lambda: self._answer(name, meaning))
 
     def faults(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
@@ -87,7 +90,10 @@ class Phrasebook:
         return self._part(("names", said), lambda: _chosen(said))
 
     def signatures(self, drivers: Sequence[str], unnamed: str) -> tuple[Phrase, ...]:
-        """ "Signed", alone or with a name of the list, or a name of the list alone. unnamed: who will not be named."""
+        """ "Signed", alone or with a name of the list, or a name of the list alone.
+
+        unnamed: who will not be named.
+        """
         known = (*drivers, unnamed)
         leads = self.lexicon.answers.signed
         return self._part(

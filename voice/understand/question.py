@@ -1,6 +1,6 @@
 """What was asked, and so all that can be heard in answer to it.
 
-The recogniser gets exactly these phrases; what it hears is looked up in the same list. So what can be said and
+The recognizer gets exactly these phrases; what it hears is looked up in the same list. So what can be said and
 what is understood cannot drift apart.
 """
 
@@ -29,7 +29,8 @@ class Phrase:
 
 @dataclass(frozen=True)
 class Question:
-    """asks: what kind of answer is wanted. phrases: everything that can be heard, commands included.
+    """asks: what kind of answer is wanted.
+    phrases: everything that can be heard, commands included.
 
     step: id of the step asked about, if any. unit: of a reading. free: any speech counts (a note, a name), it is
     transcribed; a phrase of the list still wins over free speech. patience: seconds of silence before Silence is

@@ -11,6 +11,7 @@ from functools import cached_property
 from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
+from voice.judge.answer import Answer
 from voice.judge.model import Finding, Subject
 from voice.measure import Measure
 from voice.measure.level import Level
@@ -19,7 +20,6 @@ from voice.route.expand import fill
 from voice.route.files import Defect
 from voice.route.model import FollowUp, Length, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
-from voice.walk.answer import Answer
 from voice.walk.state import Draft, State
 from voice.walk.talk import Talk
 
@@ -94,8 +94,11 @@ class Context:
         return late
 
     def wording(self, step: Step, length: Length, before: str | None) -> str:
-        """How the step is asked. before: the step asked just before, if the driver still has its place in his ear;
-        then only what is new of the place is said."""
+        """How the step is asked.
+
+        before: the step asked just before, if the driver still has its place in his ear; then only what is new of the
+            place is said.
+        """
         whole: str = getattr(step.say, length)
         if before is None or length == "full" or self.steps[before].section != step.section:
             return whole

@@ -17,7 +17,10 @@ from voice.walk.turn import Turn, ask, settled, understood
 
 
 def doubt(state: State, guess: Report, onset: float | None, others: tuple[Report, ...] = ()) -> Turn:
-    """Ask whether it was meant. others: what else it could be, offered after a no."""
+    """Ask whether it was meant.
+
+    others: what else it could be, offered after a no.
+    """
     doubted = replace(
         state,
         aside=Aside.DOUBT,

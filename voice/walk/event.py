@@ -11,13 +11,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, TypeAdapter
 
-from voice.speak.port import CueName
 from voice.understand.meaning import Meaning
 from voice.understand.question import Question
 
 # How doubts, corrections and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. A journal says by
 # its events which rules they were taken under, so that an earlier one still gives what it gave.
 RULES = 2
+
+
+CueName = Literal["listening", "understood", "not-understood", "half", "ten", "end", "trouble"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Doubted:
-    """A best guess that must be confirmed: "did you say ...?". onset, early: as in Heard."""
+    """A best guess that must be confirmed: "did you say ...?".
+
+    onset, early: as in Heard.
+    """
 
     at: float
     meaning: Meaning
@@ -64,7 +69,10 @@ class Doubted:
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """Speech, but nothing that was expected. onset: when it began, if that is known."""
+    """Speech, but nothing that was expected.
+
+    onset: when it began, if that is known.
+    """
 
     at: float
     noisy: bool = False

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from voice.judge.answer import DefectFound, Taken
 from voice.measure import Measure
 from voice.route.model import Call, Hold, Reading
 from voice.understand.meaning import Chosen, Defect, Number, Words
 from voice.walk import reports
-from voice.walk.answer import DefectFound, Taken
 from voice.walk.context import Context
 from voice.walk.doubt import doubt
 from voice.walk.event import Heard

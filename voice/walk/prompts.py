@@ -229,7 +229,10 @@ def sign(context: Context, state: State, whole: bool) -> str:
 
 
 def explanation(context: Context, state: State, wording: str) -> str:
-    """The full wording, and the closed list the answer comes from. wording: what would be said otherwise."""
+    """The full wording, and the closed list the answer comes from.
+
+    wording: what would be said otherwise.
+    """
     if state.draft is None or state.aside is not None or state.stage is Stage.TAKE_BACK:
         return wording
     step, draft = _now(context, state)

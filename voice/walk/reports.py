@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
+from voice.judge.answer import Answer, DefectFound
 from voice.understand.meaning import Chosen, Defect, Meaning
-from voice.walk.answer import Answer, DefectFound
 from voice.walk.context import Context
 from voice.walk.state import Draft, Report, State
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
 
+from voice.judge.answer import Answer, DefectFound, Kind, Taken
 from voice.measure import Measure
 from voice.route.model import Length
 from voice.understand.meaning import Meaning
-from voice.walk.answer import Answer, DefectFound, Kind, Taken
 from voice.walk.event import RULES
 
 
@@ -97,7 +97,10 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A spoken note. event: index of the journal's event with its words and clip."""
+    """A spoken note.
+
+    event: index of the journal's event with its words and clip.
+    """
 
     at: float
     step: str | None

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from types import MappingProxyType
 
+from voice.judge.answer import Answer
 from voice.route.model import Call, Climb, Hold, Step
 from voice.walk import closing, reports
-from voice.walk.answer import Answer
 from voice.walk.context import Context
 from voice.walk.event import Heard
 from voice.walk.state import Draft, Stage, State

@@ -1,6 +1,6 @@
 """Timed checks: the hold (leak-down), the climb (build-up) and the call (warning, pop-out).
 
-Times are stamped at the onset of the driver's word, and rates are normalised by the time that was measured. A check
+Times are stamped at the onset of the driver's word, and rates are normalized by the time that was measured. A check
 that is broken off begins again from the top: the engine and key state first.
 """
 
@@ -10,13 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from voice.judge import leak_rate
+from voice.judge.answer import Taken
 from voice.measure import Measure
 from voice.route.model import Call, Climb, Hold
-from voice.speak.port import CueName
 from voice.understand.meaning import Number
-from voice.walk.answer import Taken
 from voice.walk.context import Context
-from voice.walk.event import Heard
+from voice.walk.event import CueName, Heard
 from voice.walk.item import implausible
 from voice.walk.prompts import marks
 from voice.walk.state import Stage, State

@@ -9,9 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from voice.speak.port import CueName
 from voice.walk.context import Context
-from voice.walk.event import Heard
+from voice.walk.event import CueName, Heard
 from voice.walk.state import Aside, Stage, State
 
 # Which sentence asks: the row's prompt; help, or help after what was not understood, and then the prompt; the full

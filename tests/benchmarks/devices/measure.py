@@ -25,9 +25,9 @@ sys.path[:0] = [str(HERE.parents[3]), str(HERE.parents[2] / "devices")]
 from pulse import VirtualCard, missing  # noqa: E402
 
 from voice.errors import DeviceError  # noqa: E402
-from voice.hear.cardlink import list_devices  # noqa: E402
-from voice.hear.port import BLOCK, RATE, Audio  # noqa: E402
-from voice.hear.soundcard import Loudspeaker, SoundCardMicrophone  # noqa: E402
+from voice.sound.cardlink import list_devices  # noqa: E402
+from voice.sound.port import BLOCK, RATE, Audio  # noqa: E402
+from voice.sound.soundcard import Loudspeaker, SoundCardMicrophone  # noqa: E402
 
 ROUNDS = 5
 

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.hearing --audio FOLDER [--quick] [--group held] [--work FOLDER] [--share 1/2]
 
 --audio: a folder with an index.csv (path, source, kind, text, speaker) of recorded speech and noise, laid out as in
-RESULTS.md; $GLADHAND_AUDIO or ../shared/audio if not given. --work: where speech made by synthesisers and the rows
+RESULTS.md; $GLADHAND_AUDIO or ../shared/audio if not given. --work: where speech made by synthesizers and the rows
 are kept (default: a folder in the system's temporary place). --share 1/2: only every second trial, starting with the
 first; so two processes can do the halves. --quick: about a hundred trials. --limit: at most so many trials.
 """

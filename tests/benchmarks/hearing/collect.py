@@ -17,11 +17,12 @@ from tests.benchmarks.hearing.trials import Trial
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import Audio, Scored
-from voice.hear.recording import ArrayMicrophone, load
+from voice.hear.port import Scored
 from voice.hear.sphinx import Sphinx
 from voice.hear.transformer import Judged
 from voice.hear.whisper import Whisper
+from voice.sound.port import Audio
+from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import MEANING
 
 KEPT = 24  # phrases of each engine kept in a row

@@ -16,11 +16,12 @@ import numpy as np
 from tests.benchmarks.hearing.noises import idle
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import RATE, Audio, Hearing
-from voice.hear.recording import ArrayMicrophone
+from voice.hear.port import Hearing
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
-from voice.speak.synth import synthesise
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import ArrayMicrophone
+from voice.speak.synth import synthesize
 from voice.understand.meaning import Ok
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
@@ -52,7 +53,7 @@ ANSWERS = ("okay", "looks good", "all good", "defect")
 
 def scene(text: str, voice: str, snr_db: float | None = None) -> Audio:
     """The words after a second and before a second and a half of near silence, or of an idling engine."""
-    said = synthesise(text, voice)
+    said = synthesize(text, voice)
     said = said * np.float32(0.4 / np.abs(said).max())
     whole = np.concatenate([np.zeros(RATE, np.float32), said, np.zeros(RATE * 3 // 2, np.float32)])
     if snr_db is None:

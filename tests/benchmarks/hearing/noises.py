@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 from scipy import signal
 
-from voice.hear.port import RATE, Audio
-from voice.hear.recording import load
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import load
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,14 +65,14 @@ def snr_name(row: Row) -> str:
 def result(row: Row, engine: str = "fusion") -> str:
     """right, confirmed (right guess, asked back), asked (again), wrong (acted on), doubt (wrong guess, asked back).
 
-    An engine alone always takes its favourite. For trials that answer nothing: asked is what is wanted, wrong a
+    An engine alone always takes its favorite. For trials that answer nothing: asked is what is wanted, wrong a
     false accept.
     """
     if engine != "fusion":
-        favourite = _favourite(row, engine)
-        if favourite is None:
+        favorite = _favorite(row, engine)
+        if favorite is None:
             return "asked"
-        return "right" if favourite == row["meaning"] else "wrong"
+        return "right" if favorite == row["meaning"] else "wrong"
     good = row["heard"] == row["meaning"] and row["meaning"] is not None
     match row["outcome"]:
         case "heard":
@@ -83,7 +83,7 @@ def result(row: Row, engine: str = "fusion") -> str:
             return "asked"
 
 
-def _favourite(row: Row, engine: str) -> Any:
+def _favorite(row: Row, engine: str) -> Any:
     meanings = shipped()[row["question"]].meanings
     if not row["first"]:
         return None
@@ -251,13 +251,13 @@ def plot(rows: Sequence[Row], path: Path) -> None:
     left.legend()
     left.grid(alpha=0.3)
     bottom = [0.0] * len(levels)
-    colours = {"right": "#2a7f4f", "confirmed": "#8fc9a3", "asked": "#d9d9d9", "doubt": "#f2b366", "wrong": "#c0392b"}
-    for what, colour in colours.items():
+    colors = {"right": "#2a7f4f", "confirmed": "#8fc9a3", "asked": "#d9d9d9", "doubt": "#f2b366", "wrong": "#c0392b"}
+    for what, color in colors.items():
         share = []
         for level in levels:
             some = [result(row) for row in answers if snr_name(row) == level]
             share.append(100 * some.count(what) / max(1, len(some)))
-        right.bar(levels, share, bottom=bottom, color=colour, label=what)
+        right.bar(levels, share, bottom=bottom, color=color, label=what)
         bottom = [a + b for a, b in zip(bottom, share, strict=True)]
     right.set(ylabel="% of answers", xlabel="speech over noise", title="What the ear does")
     right.legend(loc="lower left")

@@ -4,7 +4,7 @@
 
 Every voice, tuning and held-out, says every way of reporting a defect in every noise at 20, 10, 5 and 0 dB. To be able
 to do ten thousand, the answer's place in the recording is given (no endpointing), and the other engines are run only
-where the first has an OK within NEAR nats of its favourite. An OK can only be taken if it is the favourite of all, so
+where the first has an OK within NEAR nats of its favorite. An OK can only be taken if it is the favorite of all, so
 none that would be taken is missed; one asked back could be. Resumable; decides anew from the scores kept, and prints
 what was taken as OK or asked back as OK.
 """
@@ -26,13 +26,13 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, available
 from voice.hear.decoys import decoys
-from voice.hear.ear import favourite
+from voice.hear.ear import favorite
 from voice.hear.fusion import decide, grouped
 from voice.hear.moonshine import Moonshine
 from voice.hear.noise import level, snr_db
-from voice.hear.port import BLOCK, RATE
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
+from voice.sound.port import BLOCK, RATE
 
 NEAR = 10.0
 
@@ -96,7 +96,7 @@ def main() -> None:
                 row |= {
                     "first": judged_row(judged),
                     "second": judged_row(also),
-                    "third": favourite(third, audio, phrases),
+                    "third": favorite(third, audio, phrases),
                 }
                 row["snr_db"] = round(snr_db(blocks, float(np.median(before))), 1)
             lines.write(json.dumps(row) + "\n")

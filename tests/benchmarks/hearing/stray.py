@@ -27,11 +27,11 @@ from tests.benchmarks.hearing.trials import DIGITS, REAL, STRANGE, half, recorde
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
-from voice.hear.port import RATE, Audio
-from voice.hear.recording import ArrayMicrophone, load
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.route.library import load_library
+from voice.sound.port import RATE, Audio
+from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import MEANING
 
 

@@ -19,8 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.hear.port import Audio
-from voice.hear.recording import load
+from voice.sound.port import Audio
+from voice.sound.recording import load
 
 
 @dataclass(frozen=True, slots=True)

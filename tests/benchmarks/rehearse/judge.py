@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from tests.benchmarks.hearing.voices import Speaker
 from tests.benchmarks.rehearse.listen import Transcripts
 from tests.benchmarks.rehearse.scripts import Student
-from voice.rehearse.credit import Examiner
-from voice.rehearse.score import Scheme, score
+from voice.rehearse.listen.credit import Examiner
+from voice.rehearse.listen.score import Scheme, score
 
 
 @dataclass

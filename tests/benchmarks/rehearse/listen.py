@@ -1,4 +1,4 @@
-"""What the recogniser makes of every sentence, by voice and noise; kept in a folder, since it is the slow part.
+"""What the recognizer makes of every sentence, by voice and noise; kept in a folder, since it is the slow part.
 
 Each sentence is spoken by a synthetic voice with silence around it, mixed with a synthetic diesel idle, cut out by the
 endpointer that the ear uses, and transcribed: the same steps as in a rehearsal, one sentence at a time.
@@ -16,15 +16,16 @@ import numpy as np
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, Speaker, available
 from voice.hear.ear import Pauses
 from voice.hear.endpoint import Endpointer
-from voice.hear.port import BLOCK, RATE, Audio, Transcriber
-from voice.hear.scripted import idle
+from voice.hear.port import Transcriber
+from voice.session.script import idle
+from voice.sound.port import BLOCK, RATE, Audio
 
 NOISES: dict[str, float | None] = {"quiet": None, "15 dB": 15.0}
 ONLY_QUIET = ("names only", "farms")  # kinds of student that are not also heard in noise, to save time
 FLOOR_DB = -62.0  # of the recording's own hiss
 
 
-# Some of the voices of the hearing benchmark, those that people can follow: the rest would test the synthesiser.
+# Some of the voices of the hearing benchmark, those that people can follow: the rest would test the synthesizer.
 VOICES = {
     "tune": ("espeak-us", "flite-rms", "flite-kal16", "festival-ked"),
     "held": ("espeak-us-f3", "flite-slt", "flite-awb", "festival-slt-hts", "neural-joe"),

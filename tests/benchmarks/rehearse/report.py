@@ -15,10 +15,10 @@ from tests.benchmarks.rehearse.judge import Mistake, Tally, judged, summed
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
 from tests.benchmarks.rehearse.scripts import load, programme, students
 from tests.benchmarks.rehearse.transcribe import engine_name
-from voice.rehearse.credit import Examiner
-from voice.rehearse.match import Thresholds
-from voice.rehearse.score import Scheme
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.credit import Examiner
+from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.score import Scheme
+from voice.rehearse.listen.words import Reader
 
 
 def main() -> None:

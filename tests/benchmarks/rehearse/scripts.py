@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from voice.data import prompts_dir
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
 from voice.judge import load_limits
-from voice.rehearse.part import Programme
-from voice.rehearse.programme import make_programme
+from voice.rehearse.listen.part import Programme
+from voice.rehearse.listen.programme import make_programme
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.load import parse, read_yaml
-from voice.route.model import Strict
 
 HERE = Path(__file__).parent
 

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
 from tests.benchmarks.rehearse.scripts import load, programme, students
-from voice.rehearse.keen import KeenMoonshine, expected
-from voice.rehearse.match import Thresholds
-from voice.rehearse.words import Reader
+from voice.rehearse.listen.keen import KeenMoonshine, expected
+from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.words import Reader
 
 
 def engine_name(bonus: float) -> str:

@@ -1,0 +1,68 @@
+"""The table of the walk as Markdown: `python -m voice.author.chart DEVELOPERS.md` renews it between its two markers."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from voice.understand.lexicon import shipped
+from voice.understand.meaning import Chosen, Defect, Either, Number, Signed, Words
+from voice.walk.doubt import instead
+from voice.walk.row import FIXED_WORDS
+from voice.walk.table import ROWS
+
+BEGIN, END = "<!-- table of the walk: begin -->", "<!-- table of the walk: end -->"
+
+_SAID = {
+    Defect: "defect, or one by its name",
+    Number: "a number",
+    Either: "a number that can be two things",
+    Chosen: "one of the options",
+    Words: "any speech",
+    Signed: "signed, or a name of the list",
+}
+
+
+def chart() -> str:
+    """Every stage with everything that can be heard in it, and what comes of it."""
+    lines = ["| stage | what it asks | heard | what comes of it |", "|---|---|---|---|"]
+    for name, row in ROWS.items():
+        asks = _first(row.prompt.__doc__)
+        answers = {_said(meaning): _first(handler.__doc__) for meaning, handler in row.answers.items()}
+        if name == "doubt":
+            answers["anything else that the question hears"] = _first(instead.__doc__)
+        for heard, comes in answers.items() or [("nothing", "")]:
+            lines.append(f"| {name} | {asks} | {heard} | {comes} |")
+            name = asks = ""
+    return "\n".join(lines)
+
+
+def renewed(text: str) -> str:
+    """The text with the table of today between its markers."""
+    head, rest = text.split(BEGIN)
+    _, tail = rest.split(END)
+    return f"{head}{BEGIN}\n{chart()}\n{END}{tail}"
+
+
+def undescribed() -> Iterator[str]:
+    """Prompts and handlers of which nothing would be said."""
+    for row in ROWS.values():
+        yield from (each.__name__ for each in (row.prompt, *row.answers.values()) if not each.__doc__)
+
+
+def _said(meaning: type) -> str:
+    if meaning in FIXED_WORDS:
+        return str(getattr(shipped().answers, FIXED_WORDS[meaning])[0])
+    return _SAID[meaning]
+
+
+def _first(doc: str | None) -> str:
+    """The docstring's first sentences, up to an empty line."""
+    return " ".join((doc or "").strip().split("\n\n")[0].split())
+
+
+if __name__ == "__main__":
+    for name in sys.argv[1:]:
+        path = Path(name)
+        path.write_text(renewed(path.read_text(encoding="utf-8")), encoding="utf-8")

@@ -1,0 +1,53 @@
+"""What the driver answered to a step, as the walk's state keeps it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from voice.measure import Measure
+
+Kind = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One measured value. quantity as in the limits; name tells gauges or follow-ups apart; raw: what was read.
+
+    For a timed hold: the judged rate is one Taken (quantity of the item), the gauge readings are others with
+    quantity "gauge-start", "gauge-end" and the measured time "hold-time".
+    """
+
+    quantity: str
+    value: Measure
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DefectFound:
+    """defect: id.
+    details: follow-up id -> option id or measure as text.
+    """
+
+    defect: str
+    details: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """asked, answered: session seconds.
+    events: indices of the journal's events that made it (0 = first line).
+    """
+
+    step: str
+    kind: Kind
+    asked: float
+    answered: float
+    taken: tuple[Taken, ...] = ()
+    defects: tuple[DefectFound, ...] = ()
+    choice: str | None = None
+    reason: str = ""
+    details: tuple[tuple[str, str], ...] = ()  # follow-ups of an item without a defect
+    asked_again: int = 0
+    corrected: int = 0
+    events: tuple[int, ...] = field(default=())

@@ -1,0 +1,1 @@
+"""What students have shown: their rehearsals, what they remember, curves and pages."""

@@ -1,0 +1,139 @@
+"""The study sheet and the instructor's page: one HTML file each, nothing to load from elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voice.data.folders import prompts_dir
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
+from voice.rehearse.listen.part import Programme
+from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
+from voice.rehearse.recite.recite import translated
+from voice.rehearse.wording import LanguageFile
+
+WORST = 12
+
+
+class ProgressWords(Strict):
+    title: str
+    note: str
+    invented: str
+    table: Mapping[str, str]
+    curve: str
+    curve_x: str
+    curve_y: str
+    mean: str
+    heat: str
+    heat_note: str
+    heat_x: str
+    heat_bar: str
+    worst: str
+    worst_table: Mapping[str, str]
+    slips: str
+    slips_y: str
+    slips_part: str
+    none: str
+
+
+class SheetWords(Strict):
+    title: str
+    vehicle: str
+    part: str
+    say: str
+    figure: str
+    explain: str
+    note: str
+    language_note: str
+
+
+class PagesFile(Strict):
+    """prompts/learn/progress.yaml."""
+
+    progress: ProgressWords
+    sheet: SheetWords
+
+
+def pages_file(folder: Path | None = None) -> PagesFile:
+    path = (folder or prompts_dir()) / "learn" / "progress.yaml"
+    return parse(PagesFile, read_yaml(path), path)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    title: str
+    say: tuple[str, ...]
+    figures: tuple[str, ...]
+    full: str
+
+
+def study_sheet(
+    programme: Programme, vehicle: str, *, section: str | None = None, language: LanguageFile | None = None
+) -> str:
+    """The printable sheet: every part in walking order, what to say, the figures.
+
+    vehicle: its name.
+    """
+    words = pages_file().sheet
+    sections = []
+    for each in programme.sections:
+        if section is not None and each.id != section:
+            continue
+        rows = []
+        for part in programme.of(each.id):
+            title, full = (part.title, part.say.full) if language is None else translated(part, language)
+            if language is not None:
+                full = full.removeprefix(f"{title}. ")
+            figures = tuple(dict.fromkeys(point.limit_text for point in part.points if point.limit_text))
+            say = tuple(point.say[0] for point in part.points if not point.numeric)
+            rows.append(SheetRow(title, say, figures, full))
+        name = each.title if language is None else language.sections.get(each.title, each.title)
+        sections.append((name, rows))
+    note = words.note if language is None else f"{words.note} {language.note}"
+    return _fill("sheet.html", words=words, note=note, route=programme.title, vehicle=vehicle, sections=sections,
+                 language="en" if language is None else "es")  # fmt: skip
+
+
+def progress_page(
+    history: History, sections: Sequence[tuple[str, str]], checks: Mapping[str, str] | None = None
+) -> str:
+    """The instructor's page.
+
+    history: not empty.
+    sections: id and title in walking order, for the map.
+
+    checks: "item.point" -> how the check is said; without it its id is shown.
+    """
+    from voice.rehearse.progress import plots
+
+    words = pages_file().progress
+    rows = parts(history)
+    known = {id for id, _ in sections}
+    extra = tuple((row.section, row.section) for row in rows if row.section not in known)
+    titles = dict((*sections, *extra))
+    return _fill(
+        "progress.html",
+        words=words,
+        students=students(history),
+        curve=plots.learning_curve(history, words),
+        heat=plots.heat_map(rows, (*sections, *dict.fromkeys(extra)), words),
+        slips=plots.slips(history, words),
+        worst=most_missed(rows, WORST),
+        slipped=most_slipped(rows, 6),
+        titles=titles,
+        checks=checks or {},
+        invented=any(session.invented for sessions in history.values() for session in sessions),
+    )
+
+
+def _fill(name: str, **values: Any) -> str:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(prompts_dir() / "learn"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template(name).render(**values)

@@ -1,0 +1,1 @@
+"""The route recited aloud, coached, or written to an audio file."""

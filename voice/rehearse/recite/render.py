@@ -1,0 +1,163 @@
+"""A recital as one audio file with chapter marks, for listening on the road.
+
+FLAC, WAV or OGG by soundfile, with a cue sheet beside it; M4A, M4B or MKA, with the chapters inside, by ffmpeg.
+"""
+
+from __future__ import annotations
+
+import base64
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+
+import numpy as np
+
+from voice.data import durable
+from voice.errors import SetupError
+from voice.rehearse.recite.recite import Line, gap
+from voice.rehearse.wording import ReciteFile
+from voice.sound.port import RATE, Audio
+
+PLAIN = {".flac": "FLAC", ".wav": "WAV", ".ogg": "OGG"}
+INSIDE = {".m4a": ("aac", "ipod"), ".m4b": ("aac", "ipod"), ".mka": ("flac", "matroska")}
+MOST_TRACKS = 99  # of a cue sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """start, end: seconds from the beginning of the file."""
+
+    title: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rendered:
+    """path: the audio.
+    cue: the sheet beside it, if it is of a kind that needs one.
+    seconds: its length.
+    """
+
+    path: Path
+    cue: Path | None
+    chapters: tuple[Chapter, ...]
+    seconds: float
+
+
+def render(
+    lines: Sequence[Line],
+    path: Path,
+    file: ReciteFile,
+    synthesize: Callable[[str], Audio],
+    *,
+    title: str,
+    gaps: bool = True,
+    progress: Callable[[int, int], None] | None = None,
+) -> Rendered:
+    """Write the lines to the file, a chapter for each section (for each part, if there is one section only).
+
+    synthesize: text to mono samples at 16 kHz. gaps: leave time to repeat after each part.
+    Raises SetupError for an unknown kind of file, or if ffmpeg is needed and missing.
+    """
+    kind = path.suffix.lower()
+    if kind not in PLAIN and kind not in INSIDE:
+        known = ", ".join(ending[1:] for ending in (*PLAIN, *INSIDE))
+        raise SetupError(f'A recital cannot be written as "{path.suffix or path.name}".', f"Use one of: {known}.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.open("ab").close()  # the libraries that write it do not say why they cannot
+        if kind in PLAIN:
+            chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesize, gaps, progress)
+            cue = path.with_suffix(".cue")
+            cue.write_text(cue_sheet(path.name, title, chapters), encoding="utf-8")
+            return Rendered(path, cue, chapters, seconds)
+    except OSError as error:
+        raise SetupError(*durable.trouble(f"{path} cannot be written", error)) from error
+    ffmpeg = shutil.which("ffmpeg")
+    if ffmpeg is None:
+        raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")
+    with tempfile.TemporaryFile() as plain:  # without a name: nothing is left of it, however this ends
+        chapters, seconds = _write(lines, plain, "FLAC", file, synthesize, gaps, progress)
+        plain.seek(0)
+        marks = "data:text/plain;base64," + base64.b64encode(ffmetadata(title, chapters).encode()).decode()
+        codec, form = INSIDE[kind]
+        command = [ffmpeg, "-v", "error", "-y", "-f", "flac", "-i", "pipe:0", "-f", "ffmetadata", "-i", marks,
+                   "-map_metadata", "1", "-map_chapters", "1", "-map", "0:a", "-c:a", codec, "-f", form,
+                   str(path)]  # fmt: skip
+        done = subprocess.run(command, stdin=plain, capture_output=True, check=False)  # noqa: S603
+        if done.returncode:
+            why = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
+            raise SetupError(f"ffmpeg failed: {why[0]}.", "Write a .flac with a cue sheet instead.")
+    return Rendered(path, None, chapters, seconds)
+
+
+def _write(
+    lines: Sequence[Line],
+    target: Path | IO[bytes],
+    form: str,
+    file: ReciteFile,
+    synthesize: Callable[[str], Audio],
+    gaps: bool,
+    progress: Callable[[int, int], None] | None,
+) -> tuple[tuple[Chapter, ...], float]:
+    import soundfile
+
+    by_part = len({line.section for line in lines}) == 1 and len(lines) <= MOST_TRACKS
+    starts: list[tuple[str, float]] = []
+    written = 0
+    with soundfile.SoundFile(target, "w", RATE, 1, format=form) as out:
+        for number, line in enumerate(lines):
+            if by_part or line.is_title:
+                starts.append((line.title, written / RATE))
+            audio = synthesize(line.text)
+            pause = gap(line, len(audio) / RATE, file) if gaps or line.is_title else file.title_seconds
+            silence = np.zeros(round(pause * RATE), np.float32)
+            out.write(audio)
+            out.write(silence)
+            written += len(audio) + len(silence)
+            if progress is not None:
+                progress(number + 1, len(lines))
+    ends = [*(start for _, start in starts[1:]), written / RATE]
+    chapters = tuple(Chapter(title, start, end) for (title, start), end in zip(starts, ends, strict=True))
+    return chapters, written / RATE
+
+
+def cue_sheet(audio: str, title: str, chapters: Sequence[Chapter]) -> str:
+    """A cue sheet: INDEX times are minutes:seconds:frames, 75 frames a second. FLAC and others are marked WAVE by
+    common practice of players, since the format has no word for them."""
+    rows = [f'TITLE "{_quoted(title)}"', f'FILE "{_quoted(audio)}" WAVE']
+    for number, chapter in enumerate(chapters[:MOST_TRACKS], 1):
+        frames = int(chapter.start * 75)  # never after the beginning
+        rows += [
+            f"  TRACK {number:02d} AUDIO",
+            f'    TITLE "{_quoted(chapter.title)}"',
+            f"    INDEX 01 {frames // 4500:02d}:{frames // 75 % 60:02d}:{frames % 75:02d}",
+        ]
+    return "\n".join(rows) + "\n"
+
+
+def ffmetadata(title: str, chapters: Sequence[Chapter]) -> str:
+    """Chapters in ffmpeg's metadata format, times in milliseconds."""
+    rows = [";FFMETADATA1", f"title={_escaped(title)}"]
+    for chapter in chapters:
+        rows += [
+            "[CHAPTER]",
+            "TIMEBASE=1/1000",
+            f"START={round(chapter.start * 1000)}",
+            f"END={round(chapter.end * 1000)}",
+            f"title={_escaped(chapter.title)}",
+        ]
+    return "\n".join(rows) + "\n"
+
+
+def _quoted(text: str) -> str:
+    return text.replace('"', "'").replace("\n", " ")
+
+
+def _escaped(text: str) -> str:
+    return "".join(f"\\{letter}" if letter in "=;#\\\n" else letter for letter in text)

@@ -1,0 +1,85 @@
+"""What is asked by voice before a walk begins: resume or new, which vehicle, which route."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voice.errors import SetupError
+from voice.hear.port import Ear
+from voice.session.loop import Watcher
+from voice.speak.port import Speaker
+from voice.understand.meaning import Chosen, No, Stop, Yes
+from voice.understand.phrases import Phrasebook, join
+from voice.understand.question import Question
+from voice.walk.talk import SetupTalk
+
+TRIES = 5  # silent or unclear answers before it gives up: nobody is there
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """One of a list.
+
+    names: how it can be called, best first.
+    """
+
+    id: str
+    names: tuple[str, ...]
+
+
+class Asker:
+    """Asks a question until it is answered. Raises SetupError when nobody answers or the driver says stop."""
+
+    def __init__(
+        self, ear: Ear, speaker: Speaker, book: Phrasebook, talk: SetupTalk, watchers: Sequence[Watcher] = ()
+    ) -> None:
+        self._ear, self._speaker, self._book, self._talk = ear, speaker, book, talk
+        self._watchers = watchers
+
+    def yes(self, topic: str, prompt: str) -> bool:
+        """A yes or no.
+
+        topic: names the question for a script ("resume").
+        """
+        question = Question("yes-no", join(self._book.yes_no(), self._book.done()), step=topic)
+        return isinstance(self._ask(question, prompt, self._talk.yes_no), Yes)
+
+    def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:
+        """One of a list, by name."""
+        phrases = self._book.which([(pick.id, pick.names) for pick in picks])
+        meaning = self._ask(Question("choice", phrases, step=topic, patience=10.0), prompt, doubtful)
+        if not isinstance(meaning, Chosen):
+            raise AssertionError("one was picked")
+        return meaning.id
+
+    def tell(self, text: str) -> None:
+        for watcher in self._watchers:
+            watcher.said(text)
+        self._speaker.say(text)
+
+    def _ask(self, question: Question, prompt: str, again: str) -> object:
+        wanted = (Yes, No) if question.asks == "yes-no" else (Chosen,)
+        text = prompt
+        for _ in range(TRIES):
+            self.tell(text)
+            self._speaker.cue("listening")
+            for watcher in self._watchers:
+                watcher.asked(None, question)
+            hearing = self._ear.listen(question)
+            if isinstance(hearing.meaning, Stop):
+                raise SetupError("Stopped before the inspection began.", "Run it again when you are ready.")
+            if isinstance(hearing.meaning, wanted):
+                if hearing.outcome == "heard":
+                    self._speaker.cue("understood")
+                    return hearing.meaning
+                if hearing.outcome == "unsure" and question.asks != "yes-no":
+                    if self.yes(f"doubt:{question.step}", self._talk.doubt.format(words=hearing.words)):
+                        return hearing.meaning
+                    text = prompt
+                    continue
+            if hearing.outcome != "silence":
+                self._speaker.cue("not-understood")
+            text = again
+        self.tell(self._talk.nothing)
+        raise SetupError("Nobody answered.", "Run it again, or give the vehicle as an option: --vehicle NAME.")

@@ -1,0 +1,191 @@
+"""Ears, voice and clock for one run, chosen by the options: the only place that picks adapters."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from voice.data import folders
+from voice.errors import DeviceError, SetupError, tell
+from voice.hear.port import Ear
+from voice.session.loop import Watcher
+from voice.sound.port import RATE, Clock, Microphone
+from voice.speak.overlap import Stoppable
+from voice.speak.port import Speaker
+
+if TYPE_CHECKING:
+    from voice.hear.ear import VoiceEar
+    from voice.models.engines import Engines
+    from voice.session.scripted import ScriptedDriver
+    from voice.sound.recording import AudioClock
+
+TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own sound dying away
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the options ask for.
+
+    script, wav: instead of the microphone.
+    model_dir: folder or name of a Vosk model that votes too; looked up in home.
+    """
+
+    input: str | None = None
+    output: str | None = None
+    voice: str = "auto"
+    script: Path | None = None
+    wav: Path | None = None
+    real_time: bool = False
+    model_dir: Path | None = None
+    headset: bool = False
+    home: Path = field(default_factory=folders.home)
+
+
+@dataclass
+class Kit:
+    """What a loop needs of the outside.
+
+    driver: the scripted one, if there is one. headset: the speaker, if it may be cut short. warm: prepares the
+    recognizer for a list of phrases, from another thread; None where time is the audio's and none is to be won.
+    """
+
+    ear: Ear
+    speaker: Speaker
+    clock: Clock
+    recover: Callable[[], None]
+    driver: ScriptedDriver | None = None
+    headset: Stoppable | None = None
+    warm: Callable[[Sequence[str]], None] | None = None
+    watchers: list[Watcher] = field(default_factory=list)
+
+    def close(self) -> None:
+        with ExitStack() as stack:
+            stack.callback(self.ear.close)
+            stack.callback(self.speaker.close)
+
+
+def open_kit(wanted: Wanted) -> Kit:
+    """Opens everything. Raises SetupError or DeviceError, with one sentence that says what to do."""
+    if wanted.script is not None and wanted.wav is not None:
+        raise SetupError("A script and a recording were both given.", "Give one of --script and --wav.")
+    if wanted.script is None and wanted.wav is None:
+        return _live(wanted)
+    return _recorded(wanted)
+
+
+def _live(wanted: Wanted) -> Kit:
+    from voice.sound.soundcard import RealClock, open_microphone
+    from voice.speak.choose import open_speaker
+    from voice.speak.synthesis import SynthesisSpeaker
+
+    microphone = open_microphone(wanted.input)
+    # With a headset the prompt must stop at once when the driver speaks; pyttsx3 cannot be cut short.
+    voice = "espeak" if wanted.headset and wanted.voice == "auto" else wanted.voice
+    speaker = open_speaker(voice, device=wanted.output)
+    clock = RealClock()
+
+    def recover() -> None:
+        microphone.wait_back()
+        while True:
+            try:
+                speaker.cue("trouble")
+            except DeviceError:
+                time.sleep(0.5)
+            else:
+                return
+
+    headset = None
+    if wanted.headset:
+        if not isinstance(speaker, SynthesisSpeaker):
+            raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
+        headset = speaker
+    ear = open_ear(microphone, clock, wanted, tail=TAIL)
+    return Kit(ear, speaker, clock, recover, headset=headset, warm=ear.warm)
+
+
+def _recorded(wanted: Wanted) -> Kit:
+    """Recorded or scripted speech: time is counted in audio, and passes as fast as it can be computed."""
+    from voice.session.script import load_script
+    from voice.session.scripted import ScriptedDriver
+    from voice.sound.output import ClockOutput
+    from voice.sound.recording import AudioClock, WavMicrophone
+    from voice.speak.synthesis import SynthesisSpeaker
+
+    clock: AudioClock = PacedClock() if wanted.real_time else AudioClock()
+    driver: ScriptedDriver | None = None
+    microphone: Microphone
+    if wanted.script is not None:
+        microphone = driver = ScriptedDriver(load_script(wanted.script), clock)
+    else:
+        assert wanted.wav is not None  # noqa: S101 - open_kit has looked
+        microphone = WavMicrophone(wanted.wav, clock=clock, endless=False)
+    voice = "espeak:en-us" if wanted.voice == "auto" else wanted.voice
+    speaker = SynthesisSpeaker(ClockOutput(lambda seconds: clock.advance(round(seconds * RATE))), voice)
+
+    def recover() -> None:
+        raise SetupError("The recording has ended before the inspection was signed.", "Give a longer one.")
+
+    kit = Kit(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, recover, driver)
+    if driver is not None:
+        kit.watchers.append(driver)
+    return kit
+
+
+def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> VoiceEar:
+    """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
+    from voice.hear.ear import VoiceEar
+    from voice.hear.port import Recognizer
+
+    more: tuple[Recognizer, ...] = ()
+    if wanted.model_dir is not None:
+        from voice.models.shelf import open_vosk
+
+        more = (open_vosk(wanted.model_dir, wanted.home),)
+    engines = load_engines(wanted.home).result()
+    if engines.warning:
+        tell(engines.warning)
+    for engine in (engines.first, engines.second):
+        if engine is not None:
+            engine.remember(wanted.home / "cache")
+    return VoiceEar(microphone, engines.first, engines.second, engines.third, more=more, clock=clock, tail=tail)
+
+
+@cache
+def load_engines(home: Path) -> Future[Engines]:
+    """Begins to load the recognizers on a thread of its own; called early, it takes nothing off the start."""
+
+    def load() -> Engines:
+        from voice.models import engines
+
+        return engines.load_engines(home / "cache")
+
+    return ThreadPoolExecutor(1).submit(load)
+
+
+def _paced_clock() -> type[AudioClock]:
+    from voice.sound.recording import AudioClock
+
+    class Paced(AudioClock):
+        """Audio time that passes no faster than the wall's."""
+
+        def __init__(self) -> None:
+            super().__init__()
+            self._begun = time.monotonic()
+
+        def advance(self, samples: int) -> None:
+            super().advance(samples)
+            ahead = self.now() - (time.monotonic() - self._begun)
+            if ahead > 0:
+                time.sleep(ahead)
+
+    return Paced
+
+
+def PacedClock() -> AudioClock:  # noqa: N802 - stands for the class, which is made late to keep the start fast
+    return _paced_clock()()

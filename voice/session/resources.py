@@ -1,0 +1,94 @@
+"""The data that every run starts from, and the sessions on the disk as they stand against it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from voice.data import folders
+from voice.data.reader import read_yaml
+from voice.errors import DataError, JournalError, shown, tell
+from voice.journal import folder as session
+from voice.journal import journal
+from voice.journal.folder import Session
+from voice.journal.journal import JournalFile
+from voice.judge import LimitSet
+from voice.judge.wording import verdicts
+from voice.measure.book import unit_book
+from voice.route import load_library
+from voice.route.library import Library
+from voice.route.model import Plan
+from voice.understand.lexicon import layered
+from voice.understand.phrases import Phrasebook
+from voice.walk.context import Context
+from voice.walk.state import State
+from voice.walk.talk import Talk, load_talk
+
+_LONGEST_NAME = 100
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The data every run starts from."""
+
+    home: Path
+    library: Library
+    talk: Talk
+    book: Phrasebook
+
+    def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
+        cautions = {name: caution.say for name, caution in self.library.cautions.items()}
+        separator = self.library.places.separator
+        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
+
+
+def open_shop(home: Path | None) -> Shop:
+    folder = folders.home(home)
+    own = folder / "prompts"
+    # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
+    unit_book()
+    verdicts()
+    return Shop(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
+
+
+def known_drivers(home: Path) -> tuple[str, ...]:
+    """Names in home/drivers.yaml, a plain list. Raises DataError."""
+    path = home / "drivers.yaml"
+    if not path.exists():
+        return ()
+    names = read_yaml(path)
+    if not isinstance(names, list) or not all(isinstance(name, str) and is_name(name) for name in names):
+        raise DataError("it is not a list of names.", "Write one name a line, each after a dash.", file=path)
+    return tuple(names)
+
+
+def is_name(text: str) -> bool:
+    """Whether a text can be a driver's name: of usual length, and without what steers a terminal."""
+    return len(text) <= _LONGEST_NAME and shown(text) == text
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a session stands, as its files have it."""
+
+    file: JournalFile
+    context: Context
+    state: State
+
+
+def load(shop: Shop, found: Session) -> Standing:
+    """Reads a session, every checksum checked, and replays it. Raises JournalError."""
+    plan, limits = session.load_snapshot(found)
+    file = journal.read(found.journal)
+    context = shop.context(plan, limits, file.heading.drivers, file.heading.driver)
+    return Standing(file, context, session.replay(context, file))
+
+
+def open_sessions(shop: Shop) -> Iterator[tuple[Session, Standing]]:
+    """Inspections that can be gone on with, newest first. What is wrong with others is said; they are left aside."""
+    for found in session.open_sessions(shop.home, tell):
+        try:
+            yield found, load(shop, found)
+        except JournalError as error:
+            tell(error)

@@ -1,0 +1,72 @@
+"""What a scripted driver says, as data, and the engine noise they say it in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+
+from voice.data.reader import parse, read_yaml
+from voice.data.strict import Strict
+from voice.sound.port import RATE, Audio
+
+
+class Line(Strict):
+    """What the driver says at one step. Keys are the stages of the conversation.
+
+    first: commands said before the answer, in order. ask: the answer. which, follow, described: a defect and its
+    details. start, end: gauge readings of a hold. wait: seconds before a called moment. reason: for "not applicable".
+    """
+
+    step: str
+    first: tuple[str, ...] = ()
+    ask: str | None = None
+    which: str | None = None
+    follow: dict[str, str] = Field(default_factory=dict)
+    described: str | None = None
+    start: tuple[str, ...] = ()
+    end: tuple[str, ...] = ()
+    wait: float = 3.0
+    reason: str | None = None
+    note: str | None = None
+
+
+class Script(Strict):
+    """A whole driver.
+
+    usual: the answer by kind of question;
+    readings: by quantity.
+    """
+
+    name: str
+    voice: str = "flite:slt"
+    snr_db: float = 15.0
+    noise_db: float = -42.0
+    seed: int = 1
+    setup: dict[str, str] = Field(default_factory=dict)
+    usual: dict[Literal["condition", "done", "ready"], str]
+    readings: dict[str, str]
+    choices: dict[str, str] = Field(default_factory=dict)
+    steps: tuple[Line, ...] = ()
+
+
+def load_script(path: Path) -> Script:
+    """Raises DataError with file and line."""
+    return parse(Script, read_yaml(path), path)
+
+
+def idle(seconds: float, seed: int) -> Audio:
+    """A synthetic diesel idle, RMS 1: firing harmonics that wander a little, over low rumble and a little hiss."""
+    rng = np.random.default_rng(seed)
+    count = int(seconds * RATE)
+    t = np.arange(count) / RATE
+    wander = 1 + 0.01 * np.sin(2 * np.pi * 0.3 * t) + 0.004 * np.sin(2 * np.pi * 1.7 * t)
+    phase = 2 * np.pi * np.cumsum(32.0 * wander) / RATE
+    firing = sum(np.sin(k * phase + rng.uniform(0, 6.28)) / k**0.8 for k in range(1, 24))
+    spectrum = np.fft.rfft(rng.standard_normal(count))
+    frequency = np.fft.rfftfreq(count, 1 / RATE)
+    rumble = np.fft.irfft(spectrum / np.maximum(frequency, 40.0) ** 0.5, count)
+    noise = firing / np.std(firing) + 1.2 * rumble / np.std(rumble)
+    return np.asarray(noise / np.sqrt(np.mean(noise**2)), np.float32)
