@@ -10,10 +10,10 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from voice.hear.port import Ear
+    from voice.hear.ear import VoiceEar
     from voice.sound.devices import Device
     from voice.sound.soundcard import RealClock, SoundCardMicrophone
-    from voice.soundcheck import SoundcheckTexts
+    from voice.soundcheck import Wording
     from voice.speak.port import Speaker
 
 
@@ -48,7 +48,7 @@ def soundcheck(
         _check(microphone, speaker, wording)
 
 
-def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: SoundcheckTexts) -> None:
+def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: Wording) -> None:
     from voice.errors import DeviceError
     from voice.sound.soundcard import RealClock
     from voice.soundcheck import PATIENCE, run
@@ -81,7 +81,7 @@ def _tell_devices(devices: list[Device]) -> None:
             typer.echo(f" {mark} {device.label}  ({device.rate:.0f} Hz)")
 
 
-def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> Ear | None:
+def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> VoiceEar | None:
     from voice.errors import SetupError
     from voice.session.kit import Wanted, open_ear
 
@@ -104,7 +104,7 @@ def _speaker(voice: str, output: str | None) -> Iterator[Speaker]:
 
 
 @contextlib.contextmanager
-def _microphone(name: str | None, speaker: Speaker, wording: SoundcheckTexts) -> Iterator[SoundCardMicrophone]:
+def _microphone(name: str | None, speaker: Speaker, wording: Wording) -> Iterator[SoundCardMicrophone]:
     """The microphone; where there is none, that is said aloud too before it is an error."""
     from voice.errors import DeviceError
     from voice.sound.soundcard import open_microphone
