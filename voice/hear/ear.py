@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from voice.hear.decoys import decoys, near
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import NOTHING, Decision, Evidence, decide, kind
+from voice.hear.fusion import NOTHING, Decision, Opinions, decide, kind
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
 from voice.hear.thresholds import DEFAULT
@@ -182,7 +182,7 @@ class VoiceEar:
         third = None if numeric else favorite(self._third, audio, tempting)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
         second = beside.result() if beside else NOTHING
-        evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
+        evidence = Opinions(first, second, third, self._endpoint.snr_db(), votes)
         decision = decide(question, evidence, DEFAULT)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
