@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from voice.hear.fusion import NOTHING, Decision, Evidence, decide, grouped, kind
+from voice.hear.fusion import NOTHING, Decision, Opinions, decide, grouped, kind
 from voice.hear.port import Scored
 from voice.hear.thresholds import DEFAULT, Bar, Kind
 from voice.hear.transformer import Judged
@@ -40,7 +40,7 @@ def decided(
     first: Judged, third: str | None, snr_db: float = 25.0, *, second: Judged | None = None, **votes: list[Scored]
 ) -> Decision:
     """The second transformer hears what the first hears unless told otherwise."""
-    return decide(QUESTION, Evidence(first, second or first, third, snr_db, votes))
+    return decide(QUESTION, Opinions(first, second or first, third, snr_db, votes))
 
 
 SURE_OK = judged("Okay.", okay=-0.5, not_okay=-14.0, cracked=-16.0)
@@ -105,7 +105,7 @@ def test_a_vote_counts_for_numbers_too_which_pocketsphinx_is_not_asked_about() -
     bars: dict[Kind, Bar] = {"number": Bar(agree=0.2, backed=0.2, alone=1.1, unsure=0.1)}
     heard = judged("Ninety.", ninety=-0.5, seventy=-9.0)
     outcomes = [
-        decide(question, Evidence(heard, heard, None, 25.0, votes), replace(DEFAULT, bars=bars)).outcome
+        decide(question, Opinions(heard, heard, None, 25.0, votes), replace(DEFAULT, bars=bars)).outcome
         for votes in ({}, {"vosk": [Scored("ninety", 0.0)]}, {"vosk": [Scored("seventy", 0.0)]})
     ]
     assert outcomes == ["heard", "heard", "unsure"]

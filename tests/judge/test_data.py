@@ -16,8 +16,8 @@ from voice.measure import fits
 from voice.measure.book import unit_book
 from voice.measure.level import Level
 from voice.route import load_library
+from voice.route.answer import Choice
 from voice.route.library import OTHER, Library
-from voice.route.model import Choice
 
 RULES = (*shipped().limits, *shipped().criteria)
 UNSAID = {OTHER, "mismatched"}  # fits every item; named by the profile, not by the driver

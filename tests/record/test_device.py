@@ -18,7 +18,6 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 
 from tests.record.walks import signed
 from voice.errors import RecordError
-from voice.record.canonical import load_record, save_record, seal
 from voice.record.device import (
     device_key,
     fingerprint,
@@ -27,7 +26,9 @@ from voice.record.device import (
     signature_fault,
     trusted_keys,
 )
+from voice.record.load import load_record
 from voice.record.model import InspectionRecord
+from voice.record.seal import save_record, seal
 
 RSA_KEY = (
     rsa.generate_private_key(65537, 2048)

@@ -175,7 +175,7 @@ def history(
             found = gather(session, vehicle, _limits(folder), _now())
     if html is not None:
         from voice.logbook.page import render_history
-        from voice.record.canonical import replace_file
+        from voice.record.seal import replace_file
 
         replace_file(html, render_history(found, _now()).encode(), mode=0o644)
         typer.echo(html)
@@ -382,7 +382,7 @@ def open_(
     with _open(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import date, level_words, state_words
-        from voice.logbook.store import open_lives
+        from voice.logbook.lookup import open_lives
         from voice.logbook.sync import open_defects, refuse_unknown
 
         with reading(engine) as session:
@@ -495,7 +495,7 @@ def calendar(
         from voice.logbook.history import gather
         from voice.logbook.ical import calendar as run
         from voice.logbook.schema import VehicleRow
-        from voice.record.canonical import replace_file
+        from voice.record.seal import replace_file
 
         limits = _limits(folder)
         with reading(engine) as session:

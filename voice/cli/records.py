@@ -50,10 +50,10 @@ def export(
     A report carries the certifications of repair given since. An unfinished inspection is written as a draft.
     """
     from voice.data import folders
-    from voice.record.canonical import dump_record, replace_file
     from voice.record.open_defects import certifications_of
     from voice.record.report import render_html
     from voice.record.schema import schema_text
+    from voice.record.seal import dump_record, replace_file
     from voice.record.table import entries_csv, readings_csv
 
     if schema:
@@ -109,7 +109,7 @@ def _find(home: Path, name: str) -> Session:
 
 def _record(home: Path, found: Session) -> InspectionRecord:
     """A signed session's record as it was written; an open one's as a draft from its journal."""
-    from voice.record.canonical import load_record
+    from voice.record.load import load_record
 
     return load_record(found.record) if found.signed else _rebuild(home, found).record
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 
 from voice.hear.decoys import decoys, near
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import NOTHING, Decision, Evidence, decide, kind
+from voice.hear.fusion import NOTHING, Decision, Opinions, decide, kind
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
-from voice.hear.thresholds import DEFAULT, Thresholds
+from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Transformer
 from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
@@ -45,9 +45,9 @@ class Pauses:
 
 
 class VoiceEar:
-    """Ear made of a microphone and three engines (more may vote), of which the second or third may be left out (None).
+    """Ear made of a microphone and three engines, of which the second or third may be left out (None).
 
-    The first also writes down free speech.
+    The first also writes down free speech. More engines may vote, see `add`.
 
     tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
     Not for use from several threads.
@@ -60,26 +60,25 @@ class VoiceEar:
         second: Transformer | None,
         third: Recognizer | None,
         *,
-        more: tuple[Recognizer, ...] = (),
         clock: Clock | None = None,
-        thresholds: Thresholds = DEFAULT,
-        pauses: Pauses | None = None,
         tail: float = 0.0,
-        keep_audio: bool = True,
     ) -> None:
         self.microphone = microphone
-        self._first, self._second, self._third, self._more = first, second, third, more
+        self._first, self._second, self._third = first, second, third
+        self._more: list[Recognizer] = []
         self._transformers = [first] if second is None else [first, second]
         self._beside = ThreadPoolExecutor(1, "second-engine")  # the transformers run at the same time
         self._clock = clock
-        self._thresholds = thresholds
-        self._pauses = pauses or Pauses()
+        self._pauses = Pauses()
         self._tail = tail
-        self._keep = keep_audio
         self.floor = NoiseFloor()
         self._endpoint = Endpointer(self.floor)
         self._decided: tuple[float, Decision] | None = None  # at which end of speech, and what
         self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
+
+    def add(self, engine: Recognizer) -> None:
+        """Let one more engine vote from now on."""
+        self._more.append(engine)
 
     @property
     def complete(self) -> bool:
@@ -126,7 +125,7 @@ class VoiceEar:
                     speaking = None if speaking.over else speaking
             late = patient and endpoint.elapsed >= prompt + question.patience + self._pauses.overtime
             if late or (not endpoint.started and endpoint.elapsed >= prompt + question.patience):
-                loud = self.floor.db > self._thresholds.noisy_db
+                loud = self.floor.db > DEFAULT.noisy_db
                 return Hearing(
                     "noisy" if loud else "silence", noise_db=self.floor.db, ended=self._now(), compute_s=spent
                 )
@@ -183,12 +182,12 @@ class VoiceEar:
         third = None if numeric else favorite(self._third, audio, tempting)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
         second = beside.result() if beside else NOTHING
-        evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
-        decision = decide(question, evidence, self._thresholds)
+        evidence = Opinions(first, second, third, self._endpoint.snr_db(), votes)
+        decision = decide(question, evidence, DEFAULT)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
             evidence = replace(evidence, third=favorite(self._third, audio, tempting))
-            decision = decide(question, evidence, self._thresholds)
+            decision = decide(question, evidence, DEFAULT)
         return decision
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
@@ -211,12 +210,12 @@ class VoiceEar:
             engine="+".join(engine.name for engine in engines),
             model="; ".join(engine.model for engine in engines),
             started=begun + endpoint.onset, ended=begun + endpoint.last,
-            noise_db=self.floor.db, snr_db=snr, audio=audio if self._keep else None,
+            noise_db=self.floor.db, snr_db=snr, audio=audio,
         )  # fmt: skip
 
     def _loud(self, snr: float) -> bool:
         """Whether it was the noise that kept an answer from being understood."""
-        limits, floor = self._thresholds, self.floor.db
+        limits, floor = DEFAULT, self.floor.db
         return floor > limits.noisy_db or (floor > limits.still_db and snr < limits.noisy_snr_db)
 
     def _block(self) -> Audio:

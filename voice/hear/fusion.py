@@ -36,7 +36,7 @@ NOTHING = Judged({}, {}, {}, "", 0.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class Opinions:
     """What the engines make of one answer. An engine that is left out hears nothing, and so agrees with nothing.
 
     first: the transformer that transcribes.
@@ -106,7 +106,7 @@ def kind(meaning: Meaning) -> Kind:
             return "other"
 
 
-def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFAULT) -> Decision:
+def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFAULT) -> Decision:
     found = clues(question, evidence, thresholds)
     if found is None:
         return Decision("unclear", None, 0.0, (), False, False, evidence.first.free)
@@ -132,7 +132,7 @@ def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFA
     return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.first.free)
 
 
-def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clues | None:
+def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clues | None:
     """What speaks for and against the best guess; None if nothing of the question was heard at all."""
     if not any(letter.isalnum() for letter in evidence.first.free):
         return None
@@ -191,7 +191,7 @@ def _ranking(question: Question, judged: Judged, thresholds: Thresholds) -> Rank
     return Ranking(scores, max(scores.values(), default=0.0) - thresholds.reach)
 
 
-def _ahead(evidence: Evidence, texts: Sequence[str], tempting: Iterable[str], thresholds: Thresholds) -> float:
+def _ahead(evidence: Opinions, texts: Sequence[str], tempting: Iterable[str], thresholds: Thresholds) -> float:
     """Nats by which these texts of one meaning are ahead of the words that only sound like them."""
     if not (words := [word for word in tempting if word not in texts]):
         return math.inf
@@ -251,7 +251,7 @@ def _plain(text: str) -> str:
     return "".join(letter for letter in text.lower() if letter.isalnum())
 
 
-def _spoken(question: Question, meaning: Meaning, evidence: Evidence) -> Phrase:
+def _spoken(question: Question, meaning: Meaning, evidence: Opinions) -> Phrase:
     """The phrase of this meaning that fits best."""
     return max(
         (phrase for phrase in question.phrases if phrase.meaning == meaning),

@@ -22,8 +22,8 @@ from filelock import FileLock, Timeout
 
 from voice.data import durable
 from voice.errors import RecordError, tell
-from voice.record.canonical import replace_file
 from voice.record.model import DeviceSignature, InspectionRecord
+from voice.record.seal import replace_file
 
 _CONTEXT = b"gladhand inspection record 1\n"  # a signature for one purpose cannot be shown for another
 

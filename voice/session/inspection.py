@@ -18,13 +18,15 @@ from voice.journal.folder import Session
 from voice.journal.journal import Journal, JournalFile
 from voice.judge import limit_files, load_limits
 from voice.logbook.for_walk import open_defects, outlook
-from voice.record.build import odometer_record
+from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.review import with_review
 from voice.route import load_vehicle, make_plan
+from voice.route.answer import Call, Hold, Measurement
 from voice.route.expand import fitting_routes
-from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
+from voice.route.model import Length, Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.kit import Kit, Wanted, open_kit
@@ -286,7 +288,7 @@ def _warm(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
     """The first reading of each kind would take a second longer to hear; its phrases are learnt while he walks."""
     done: set[tuple[str, ...]] = set()
     for step in context.plan.steps:
-        if isinstance(step.item.answer, Reading | Hold | Call):
+        if isinstance(step.item.answer, Measurement | Hold | Call):
             said = {defect.id: defect.say for defect in context.defects_of(step)}
             texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
             if texts not in done:

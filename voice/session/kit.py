@@ -150,10 +150,13 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: floa
     engines = load_engines(wanted.home).result()
     if engines.warning:
         tell(engines.warning)
-    for engine in (engines.first, engines.second):
-        if engine is not None:
-            engine.remember(wanted.home / "cache")
-    return VoiceEar(microphone, engines.first, engines.second, engines.third, more=more, clock=clock, tail=tail)
+    for learned in (engines.first, engines.second):
+        if learned is not None:
+            learned.remember(wanted.home / "cache")
+    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
+    for engine in more:
+        ear.add(engine)
+    return ear
 
 
 @cache
