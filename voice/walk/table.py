@@ -1,6 +1,6 @@
 """The table of the walk: for each stage what is said, what can be heard, and what each of it does.
 
-Nothing else says what may happen where. `python -m voice.walk.table` writes it into DEVELOPERS.md.
+Nothing else says what may happen where. `python -m voice.author.chart DEVELOPERS.md` writes it there.
 """
 
 from __future__ import annotations
