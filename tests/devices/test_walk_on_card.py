@@ -18,7 +18,7 @@ from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.journal.clips import Clips
 from voice.journal.journal import Heading, Journal, read
-from voice.session.loop import Loop
+from voice.session.loop import Devices, Loop
 from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
 from voice.speak.synth import synthesize
 from voice.speak.synthesis import SynthesisSpeaker
@@ -94,9 +94,13 @@ def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(car
                 return
 
     loop = Loop(
-        walk, begin("terse"), ear=ear, speaker=speaker, journal=log, clock=clock, clips=Clips(tmp_path / "clips"),
-        recover=recover, watchers=(driver,),
-    )  # fmt: skip
+        walk,
+        begin("terse"),
+        Devices(ear, speaker, clock, recover),
+        journal=log,
+        clips=Clips(tmp_path / "clips"),
+        watchers=(driver,),
+    )
     try:
         state = loop.run(Started(0.0))
     finally:

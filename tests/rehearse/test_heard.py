@@ -47,7 +47,7 @@ def test_rehearse_a_recording(tmp_path: Path) -> None:
     )  # fmt: skip
     assert run.exit_code == 0, run.output
     students = Students(home)
-    (record,) = students.sessions(students.named("Invented One"))
+    (record,) = students.sessions(students.known("Invented One"))
     said = {part.key: set(part.said) for part in record.parts if part.named}
     assert said == {
         "release-arm": {"arm", "latch"},
@@ -57,7 +57,7 @@ def test_rehearse_a_recording(tmp_path: Path) -> None:
     assert (record.points, record.slips) == (3, ())
     assert len(record.utterances) == 3
     assert 10 < record.seconds < 30
-    clips = sorted((students.named("Invented One").folder / "clips").rglob("*.flac"))
+    clips = sorted((students.known("Invented One").folder / "clips").rglob("*.flac"))
     assert len(clips) == 3
     assert all(1 < soundfile.info(clip).duration < 10 for clip in clips)
     assert "3 of" in run.output

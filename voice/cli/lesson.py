@@ -23,7 +23,7 @@ from voice.rehearse.wording import Language, LanguageFile, language_file, recite
 from voice.route import load_library, make_plan
 from voice.route.model import Length
 from voice.route.vehicles import profile_files, read_profiles
-from voice.session.inspection import find_vehicle
+from voice.session.preparing import find_vehicle
 from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from voice.rehearse.listen.words import Reader
     from voice.rehearse.progress.progress import History
     from voice.route.library import Library
-    from voice.session.kit import Kit, Wanted
+    from voice.session.equipment import Equipment, EquipmentWanted
 
 SAMPLE = "tractor-trailer-five-axle"
 VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
@@ -138,7 +138,7 @@ def read_aloud(
 ) -> None:
     from voice.rehearse.recite.player import play
     from voice.rehearse.recite.recite import Recital, lines
-    from voice.session.kit import Wanted, open_kit
+    from voice.session.equipment import EquipmentWanted, open_equipment
     from voice.speak.choose import open_speaker
 
     file, other = recite_file(), _language(language)
@@ -153,9 +153,9 @@ def read_aloud(
 
     ear: Ear | None = None
     clock: Clock = WallClock()
-    kit = open_kit(Wanted(input=input, output=output, voice=voice)) if commands else None
-    if kit is not None:
-        ear, clock = kit.ear, kit.clock
+    equipment = open_equipment(EquipmentWanted(input=input, output=output, voice=voice)) if commands else None
+    if equipment is not None:
+        ear, clock = equipment.devices.ear, equipment.devices.clock
     count = sum(not line.is_title for line in wanted)
     at_pace(pace).say(talk.begin.format(title=made.programme.title, count=count))
     try:
@@ -171,8 +171,8 @@ def read_aloud(
     finally:
         for speaker in speakers.values():
             speaker.close()
-        if kit is not None:
-            kit.close()
+        if equipment is not None:
+            equipment.close()
     if ended.stopped:
         raise typer.Exit(1)
 
@@ -231,7 +231,7 @@ def rehearse(
     from voice.rehearse.progress.record import make_record
     from voice.rehearse.recite import perform
     from voice.rehearse.recite.coach import Coach, prompted
-    from voice.session.kit import Wanted
+    from voice.session.equipment import EquipmentWanted
 
     made = programme(home, vehicle, route)
     _known_section(made.programme, section)
@@ -246,7 +246,7 @@ def rehearse(
     reader, thresholds = Reader.shipped(), Thresholds.shipped()
     coach = Coach(parts, Examiner(parts, reader, thresholds), file, form)
     session = started.strftime("%Y%m%dT%H%M%SZ")
-    kit = _kit(Wanted(input=input, output=output, voice=voice, wav=wav), parts, reader, thresholds)
+    equipment = _equipment(EquipmentWanted(input=input, output=output, voice=voice, wav=wav), parts, reader, thresholds)
 
     def keep(number: int, audio: Audio) -> None:
         kept.keep_clip(student, session, number, audio)
@@ -254,7 +254,7 @@ def rehearse(
     try:
         student = kept.enrol(name)  # now that nothing can refuse it any more
         done = perform.perform(
-            coach, made.programme.title, kit.ear, kit.speaker, kit.clock,
+            coach, made.programme.title, equipment.devices.ear, equipment.devices.speaker, equipment.devices.clock,
             keep=keep if clips else None, heard=lambda utterance: typer.echo(f"  {utterance.text}"),
         )  # fmt: skip
         state = done.state
@@ -266,22 +266,23 @@ def rehearse(
         kept.keep(student, record)
         if done.trouble is None:
             for line in report.spoken(result, file.result):
-                kit.speaker.say(line)
+                equipment.devices.speaker.say(line)
     finally:
-        kit.close()
+        equipment.close()
     report.printed(result, parts, file.result, scheme)
     if done.trouble is not None:
         raise done.trouble
 
 
-def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Kit:
+def _equipment(wanted: EquipmentWanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Equipment:
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
     from voice.hear.ear import VoiceEar
     from voice.hear.sphinx import Sphinx
     from voice.hear.whisper import Whisper
     from voice.rehearse.listen.keen import KeenMoonshine, expected
-    from voice.session.kit import TAIL, Kit
+    from voice.session.equipment import TAIL, Equipment
+    from voice.session.loop import Devices
     from voice.sound.port import Microphone
 
     microphone: Microphone
@@ -304,7 +305,7 @@ def _kit(wanted: Wanted, parts: tuple[Part, ...], reader: Reader, thresholds: Th
         speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
     engine = KeenMoonshine(expected(parts, reader), thresholds.keen_bonus, branches=thresholds.keen_beam)
     ear = VoiceEar(microphone, engine, Whisper(), Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
-    return Kit(ear, speaker, clock, lambda: None)
+    return Equipment(Devices(ear, speaker, clock, lambda: None))
 
 
 def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
@@ -324,7 +325,7 @@ def next_parts(home: Path | None, name: str, minutes: float, vehicle: str | None
     from voice.rehearse.progress.memory import UNKNOWN, strengths
 
     kept = Students(folders.home(home), tell)
-    student = kept.named(name)
+    student = kept.known(name)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(student), now)
     for part in _weakest(kept, name, programme(home, vehicle, route).programme.parts, minutes, now):
@@ -342,7 +343,7 @@ def list_students(home: Path | None) -> None:
 
 def delete_student(home: Path | None, name: str, *, yes: bool) -> None:
     kept = Students(folders.home(home), tell)
-    student = kept.named(name)
+    student = kept.known(name)
     if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
         raise typer.Exit(1)
     erased = kept.erase(student)
@@ -364,7 +365,7 @@ def progress(
     from voice.rehearse.progress import progress as counting
 
     kept = Students(folders.home(home), tell)
-    chosen = [kept.named(name) for name in names] or kept.all()
+    chosen = [kept.known(name) for name in names] or kept.all()
     history = counting.within({each.name: kept.sessions(each) for each in chosen}, since, until)
     if not history:
         raise SetupError("There are no rehearsals to show.", "Run gladhand rehearse, or widen the dates.")

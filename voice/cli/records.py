@@ -120,16 +120,16 @@ def _rebuild(home: Path, found: Session) -> Rebuilt:
     from voice.journal import journal
     from voice.record.files import make_record
     from voice.record.verify import Rebuilt
-    from voice.session.resources import open_shop
+    from voice.session.resources import open_resources
 
-    shop = open_shop(home)
+    resources = open_resources(home)
     plan, limits = session.load_snapshot(found)
     file = journal.read(found.journal)
-    context = shop.context(plan, limits, file.heading.drivers)
+    context = resources.context(plan, limits, file.heading.drivers)
     state = session.replay(context, file)
     record = make_record(plan, file, state, limits, context.defects)
     program = None if file.heading.program == session.PROGRAM else session.PROGRAM
-    return Rebuilt(record, shop.library.sha256 == plan.data_sha256, program)
+    return Rebuilt(record, resources.library.sha256 == plan.data_sha256, program)
 
 
 # --- verify ------------------------------------------------------------------------------------------------------

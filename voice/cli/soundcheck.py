@@ -83,10 +83,10 @@ def _tell_devices(devices: list[Device]) -> None:
 
 def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> Ear | None:
     from voice.errors import SetupError
-    from voice.session.kit import Wanted, open_ear
+    from voice.session.equipment import EquipmentWanted, open_ear
 
     try:
-        return open_ear(microphone, clock, Wanted(), tail=0.0)
+        return open_ear(microphone, clock, EquipmentWanted(), tail=0.0)
     except SetupError as error:
         typer.echo(str(error))
         return None

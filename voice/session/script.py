@@ -13,7 +13,7 @@ from voice.data.strict import Strict
 from voice.sound.port import RATE, Audio
 
 
-class Line(Strict):
+class ScriptLine(Strict):
     """What the driver says at one step. Keys are the stages of the conversation.
 
     first: commands said before the answer, in order. ask: the answer. which, follow, described: a defect and its
@@ -49,7 +49,7 @@ class Script(Strict):
     usual: dict[Literal["condition", "done", "ready"], str]
     readings: dict[str, str]
     choices: dict[str, str] = Field(default_factory=dict)
-    steps: tuple[Line, ...] = ()
+    steps: tuple[ScriptLine, ...] = ()
 
 
 def load_script(path: Path) -> Script:

@@ -16,7 +16,7 @@ import numpy as np
 
 from voice.data import durable
 from voice.errors import SetupError
-from voice.rehearse.recite.recite import Line, gap
+from voice.rehearse.recite.recite import RecitalLine, gap
 from voice.rehearse.wording import ReciteFile
 from voice.sound.port import RATE, Audio
 
@@ -48,7 +48,7 @@ class Rendered:
 
 
 def render(
-    lines: Sequence[Line],
+    lines: Sequence[RecitalLine],
     path: Path,
     file: ReciteFile,
     synthesize: Callable[[str], Audio],
@@ -95,7 +95,7 @@ def render(
 
 
 def _write(
-    lines: Sequence[Line],
+    lines: Sequence[RecitalLine],
     path: Path,
     form: str,
     file: ReciteFile,
