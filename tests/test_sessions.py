@@ -236,7 +236,7 @@ def test_a_file_that_cannot_be_written_is_one_sentence(option: str, name: str) -
 def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> None:
     """Once all is imported: a command that cannot open its files says so."""
     before = (
-        "import resource, voice.session.inspection, voice.cli.lesson\n"
+        "import resource, voice.session.inspection, voice.rehearse.lesson.rehearsal\n"
         f"resource.setrlimit(resource.RLIMIT_NOFILE, ({limit}, {limit}))"
     )
     done = gladhand("sessions", "--home", str(tmp_path), before=before)
@@ -244,10 +244,10 @@ def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> No
 
 
 def test_a_driver_must_have_a_name_that_can_be_shown(tmp_path: Path) -> None:
-    for name in ("x" * 101, "a\x1bb", "\udcff"):
+    for name, why in (("x" * 101, "no name"), ("a\x1bb", "cannot be shown"), ("\udcff", "cannot be shown")):
         done = gladhand("walk", "--driver", name, "--home", str(tmp_path))
         assert done.returncode == 2
-        assert "That is no name" in done.stderr
+        assert why in done.stderr
     done = gladhand("walk", "--odometer", "9" * 400, "--home", str(tmp_path))
     assert "no odometer reading" in done.stderr
     assert not (tmp_path / "sessions").exists()

@@ -98,10 +98,10 @@ def test_recite_renders_a_section_in_both_languages(tmp_path: Path) -> None:
 
 def test_nothing_that_changes_a_meaning_is_expected() -> None:
     """The recognizer is never nudged towards a "not" or a figure."""
-    from voice.cli.lesson import programme
+    from voice.rehearse.lesson.course import open_course
 
     reader = Reader.shipped()
-    phrases = expected(programme(None, "tractor-trailer-five-axle", None).programme.parts, reader)
+    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).programme.parts, reader)
     assert len(phrases) > 300
     roles = {token.role for phrase in phrases for token in reader.tokens(phrase)}
     assert roles == {"word", "filler"}, json.dumps(sorted(roles))

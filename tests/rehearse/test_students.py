@@ -142,11 +142,12 @@ def test_a_name_must_be_one_that_can_be_shown(tmp_path: Path, name: str) -> None
 
 
 def test_a_refused_rehearsal_leaves_nothing(tmp_path: Path) -> None:
-    from voice.cli import lesson
+    from voice.rehearse.lesson.course import open_course
+    from voice.rehearse.lesson.rehearsal import RehearsalOptions, rehearse
+    from voice.session.equipment import EquipmentWanted
+
+    course, wanted = open_course(tmp_path, None, None), EquipmentWanted(wav=tmp_path / "nosuch.wav")
 
     with pytest.raises(GladhandError, match="cannot be read"):
-        lesson.rehearse(
-            tmp_path, "Invented One", None, None, None, "test", None,
-            clips=True, input=None, output=None, voice="auto", wav=tmp_path / "nosuch.wav",
-        )  # fmt: skip
+        rehearse(tmp_path, course, RehearsalOptions("Invented One", form="test"), wanted, print)
     assert not (tmp_path / "students").exists()
