@@ -32,6 +32,7 @@ def main(folder: Path) -> None:
     history = overview.history(home, (), None, None)
     save(folder / "progress.html", overview.progress_page(home, history))
     save(folder / "progress.csv", to_csv(history))
+    print(f"Wrote {folder / 'progress.html'} and {folder / 'progress.csv'}")
 
 
 if __name__ == "__main__":

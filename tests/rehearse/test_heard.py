@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from voice.cli import app
 from voice.rehearse.listen.keen import expected
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.students import Students
 from voice.sound.port import RATE
 from voice.speak.synth import synthesize
@@ -100,7 +100,7 @@ def test_nothing_that_changes_a_meaning_is_expected() -> None:
     """The recognizer is never nudged towards a "not" or a figure."""
     from voice.rehearse.lesson.course import open_course
 
-    reader = Reader.shipped()
+    reader = TokenReader.shipped()
     phrases = expected(open_course(None, "tractor-trailer-five-axle", None).programme.parts, reader)
     assert len(phrases) > 300
     roles = {token.role for phrase in phrases for token in reader.tokens(phrase)}

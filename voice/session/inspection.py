@@ -98,9 +98,9 @@ class Finished:
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """All that one run works with.
+    """A session that goes on.
 
-    found: the session, locked.
+    found: its folder, locked.
     state: where it stands.
     log: its journal, open.
     """

@@ -18,9 +18,9 @@ from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
-    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.match import MatchThresholds
     from voice.rehearse.listen.score import Score
-    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.listen.words import TokenReader
     from voice.rehearse.progress.memory import Strength
     from voice.session.equipment import Equipment, EquipmentWanted
 
@@ -65,9 +65,9 @@ def rehearse(
     """
     need("jellyfish", "fsrs")
     from voice.rehearse.listen.credit import Examiner
-    from voice.rehearse.listen.match import Thresholds
+    from voice.rehearse.listen.match import MatchThresholds
     from voice.rehearse.listen.score import Scheme, score
-    from voice.rehearse.listen.words import Reader
+    from voice.rehearse.listen.words import TokenReader
     from voice.rehearse.progress import report
     from voice.rehearse.progress.record import RehearsalHeading, make_record
     from voice.rehearse.recite import perform
@@ -80,7 +80,7 @@ def rehearse(
     if options.minutes is not None:
         parts = _weakest(kept, name, parts, options.minutes, started)
         show("\n".join(part.title for part in parts))
-    reader, thresholds = Reader.shipped(), Thresholds.shipped()
+    reader, thresholds = TokenReader.shipped(), MatchThresholds.shipped()
     coach = Coach(parts, Examiner(parts, reader, thresholds), file, options.form)
     heading = RehearsalHeading(
         started.strftime("%Y%m%dT%H%M%SZ"), started, options.form, options.section, weakest=options.minutes is not None
@@ -109,7 +109,9 @@ def rehearse(
     return Rehearsed(parts, result, done.trouble)
 
 
-def _equipment(wanted: EquipmentWanted, parts: tuple[Part, ...], reader: Reader, thresholds: Thresholds) -> Equipment:
+def _equipment(
+    wanted: EquipmentWanted, parts: tuple[Part, ...], reader: TokenReader, thresholds: MatchThresholds
+) -> Equipment:
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
     from voice.hear.ear import VoiceEar
