@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.record.walks import walk
 from tests.walk.scripted_walk import DEMO, Transcript
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
@@ -14,12 +15,15 @@ from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.model import Vehicle
-from voice.session import preparing
+from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
+from voice.session.equipment import EquipmentWanted
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
-from voice.walk.event import Started
+from voice.walk.context import Context
+from voice.walk.event import Event, Started
+from voice.walk.state import State
 
 
 class Answers:
@@ -118,3 +122,38 @@ def test_the_drivers_file_must_be_a_list_of_names(resources: Resources) -> None:
         known_drivers(resources.home)
     (resources.home / "drivers.yaml").write_text("- Rosa Quill\n- Ivo Lantern\n")
     assert known_drivers(resources.home) == ("Rosa Quill", "Ivo Lantern")
+
+
+class Shown:
+    """A display that keeps what it was told."""
+
+    def __init__(self) -> None:
+        self.log: list[str] = []
+
+    def begin(self, context: Context, session: str) -> None:
+        self.log.append("begin")
+
+    def said(self, text: str) -> None:
+        self.log.append(text)
+
+    def asked(self, state: State | None, question: Question) -> None:
+        """Nothing is shown of a question."""
+
+    def turned(self, state: State, event: Event) -> None:
+        """Nothing is shown of an event."""
+
+    def close(self) -> None:
+        self.log.append("close")
+
+
+def test_a_record_that_is_missing_is_made_without_a_device_and_returned_not_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found, _ = walk(tmp_path, only=("hoses", "radiator"))
+    shown = Shown()
+    finished = inspection.resume(tmp_path, EquipmentWanted(), found.id, shown, salvage=False, clips=True)
+    assert finished.found.signed
+    assert finished.record.sign_off is not None
+    assert finished.record.sign_off.name == "Rosa Quill"
+    assert shown.log == []
+    assert capsys.readouterr().out == ""

@@ -16,8 +16,16 @@ from voice.sound.port import RATE, Audio
 class ScriptLine(Strict):
     """What the driver says at one step. Keys are the stages of the conversation.
 
-    first: commands said before the answer, in order. ask: the answer. which, follow, described: a defect and its
-    details. start, end: gauge readings of a hold. wait: seconds before a called moment. reason: for "not applicable".
+    first: commands said before the answer, in order.
+    ask: the answer.
+    which: the defect, when asked which.
+    follow: answers to follow-ups, by id.
+    described: a defect that has no name.
+    start: gauge readings at the beginning of a hold.
+    end: gauge readings at its end.
+    wait: seconds before a called moment.
+    reason: for "not applicable".
+    note: what is dictated.
     """
 
     step: str
@@ -36,8 +44,13 @@ class ScriptLine(Strict):
 class Script(Strict):
     """A whole driver.
 
-    usual: the answer by kind of question;
+    voice: the synthesizer's.
+    snr_db: of the voice over the noise.
+    noise_db: level of the engine noise, dB full scale.
+    setup: answers before the walk, by topic.
+    usual: the answer by kind of question.
     readings: by quantity.
+    choices: by item.
     """
 
     name: str
