@@ -135,10 +135,9 @@ def rehearse(
 ) -> None:
     """Recite from memory and be scored: parts named, checks, figures, order."""
     from voice.rehearse.lesson import rehearsal
-    from voice.rehearse.lesson.course import need, open_course
+    from voice.rehearse.lesson.course import open_course
     from voice.session.equipment import EquipmentWanted
 
-    need("jellyfish", "fsrs")
     course = open_course(home, vehicle, route)
     options = rehearsal.RehearsalOptions(student, section, form, minutes, clips=not no_clips)
     wanted = EquipmentWanted(input=input, output=output, voice=voice, wav=wav)
@@ -240,10 +239,8 @@ def next_parts(
 ) -> None:
     """What the student should rehearse next, in walking order."""
     from voice.rehearse.lesson import rehearsal
-    from voice.rehearse.lesson.course import need, open_course
+    from voice.rehearse.lesson.course import open_course
 
-    need("fsrs")
-    _students(home).known(name)  # before the vehicle is looked for
     for part, strength in rehearsal.next_parts(home, name, minutes, open_course(home, vehicle, route)):
         told = f"{100 * strength.recall:3.0f} % known, {strength.reviews} times" if strength.reviews else "not yet"
         typer.echo(f"{part.title:50} {told}")
