@@ -12,7 +12,9 @@ from pathlib import Path
 
 from invented_class import invent
 
-from voice.cli import lesson
+from voice.rehearse.lesson import overview
+from voice.rehearse.lesson.course import open_course, save
+from voice.rehearse.progress.progress import to_csv
 from voice.rehearse.progress.students import Students
 
 
@@ -22,12 +24,15 @@ def main(folder: Path) -> None:
     students = Students(home)
     if students.all():
         sys.exit(f"{home} has students already; give an empty folder")
-    programme = lesson.programme(home, None, None).programme
+    programme = open_course(home, None, None).programme
     for name, sessions in invent(programme).items():
         student = students.enrol(name)
         for session in sessions:
             students.keep(student, session)
-    lesson.progress(home, (), None, None, folder / "progress.html", folder / "progress.csv")
+    history = overview.history(home, (), None, None)
+    save(folder / "progress.html", overview.progress_page(home, history))
+    save(folder / "progress.csv", to_csv(history))
+    print(f"Wrote {folder / 'progress.html'} and {folder / 'progress.csv'}")
 
 
 if __name__ == "__main__":

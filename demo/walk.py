@@ -22,7 +22,7 @@ from voice.journal import journal
 from voice.journal.folder import Session
 from voice.journal.journal import JournalFile
 from voice.record.load import load_record
-from voice.session.resources import open_shop
+from voice.session.resources import open_resources
 from voice.session.script import load_script
 from voice.session.scripted import ScriptedDriver
 from voice.sound.recording import AudioClock
@@ -87,20 +87,20 @@ def watch(process: subprocess.Popen[bytes], home: Path, answers: int) -> bool:
 
 def compare(home: Path, found: Session, script: Path) -> int:
     """Item by item; prints the differences. 0 if there are none."""
-    shop = open_shop(home)
+    resources = open_resources(home)
     plan, limits = session.load_snapshot(found)
     file = journal.read(found.journal)
-    context = shop.context(plan, limits, file.heading.drivers)
+    context = resources.context(plan, limits, file.heading.drivers)
     state = session.replay(context, file)
     driver = ScriptedDriver(load_script(script), AudioClock())
     driver.meet(context)
     wrong = 0
     for step in plan.steps:
         answer = state.answers.get(step.id)
-        got = "no answer" if answer is None else driver.differs(answer)
+        got = "no answer" if answer is None else driver.intended.differs(answer)
         if got:
             wrong += 1
-            print(f"  {step.name}: meant {' '.join(driver.meant(step))}, recorded {got}")
+            print(f"  {step.name}: meant {' '.join(driver.intended.meant(step))}, recorded {got}")
     record = load_record(found.record)
     events = Counter(type(line.event) for line in file.lines)
     answers = list(state.answers.values())

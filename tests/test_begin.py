@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.record.walks import walk
 from tests.walk.scripted_walk import DEMO, Transcript
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
@@ -13,13 +14,16 @@ from voice.journal import folder as session
 from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
-from voice.route.vehicle import Vehicle
-from voice.session import inspection as run
+from voice.route.model import Vehicle
+from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
-from voice.session.resources import Shop, open_shop
+from voice.session.equipment import EquipmentWanted
+from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
-from voice.walk.event import Started
+from voice.walk.context import Context
+from voice.walk.event import Event, Started
+from voice.walk.state import State
 
 
 class Answers:
@@ -42,66 +46,66 @@ class Answers:
 class Began:
     """An asker with its transcript."""
 
-    def __init__(self, shop: Shop, *texts: str) -> None:
+    def __init__(self, resources: Resources, *texts: str) -> None:
         self.transcript = Transcript(AudioClock())
         self.ear = Answers(*texts)
-        self.asker = Asker(self.ear, self.transcript, shop.book, shop.talk.setup)
+        self.asker = Asker(self.ear, self.transcript, resources.book, resources.talk.setup)
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Shop:
-    return open_shop(tmp_path)
+def resources(tmp_path: Path) -> Resources:
+    return open_resources(tmp_path)
 
 
 def vehicle(name: str) -> Vehicle:
     return load_vehicle(DEMO / "fleet" / f"{name}.yaml")
 
 
-def begun(shop: Shop, name: str) -> Session:
+def begun(resources: Resources, name: str) -> Session:
     """An open inspection of a vehicle, with nothing answered yet."""
-    plan, limits = make_plan(shop.library, vehicle(name)), load_limits()
-    new, lock, log = session.create(shop.home, plan, limits, driver=None, drivers=(), odometer=None, length="normal")
+    plan, limits = make_plan(resources.library, vehicle(name)), load_limits()
+    new, lock, log = session.create(resources.home, plan, limits, session.Beginning())
     log.append(Started(0.0), 0.0)
     log.close()
     lock.release()
     return new
 
 
-def test_an_open_inspection_is_offered(shop: Shop) -> None:
-    open_ = begun(shop, "truck-7")
-    began = Began(shop, "yes")
-    assert run._ask_resume(shop, began.asker, None) == open_
+def test_an_open_inspection_is_offered(resources: Resources) -> None:
+    open_ = begun(resources, "truck-7")
+    began = Began(resources, "yes")
+    assert preparing.ask_resume(resources, began.asker, None) == open_
     assert "truck seven" in began.transcript.log[0]
 
 
-def test_with_a_vehicle_only_its_own_open_inspection_is_offered(shop: Shop) -> None:
-    truck = begun(shop, "truck-7")
-    begun(shop, "tractor-12-trailer-40")
-    assert run._ask_resume(shop, Began(shop, "yes").asker, vehicle("truck-7")) == truck
-    assert run._ask_resume(shop, Began(shop, "no").asker, vehicle("truck-7")) is None
+def test_with_a_vehicle_only_its_own_open_inspection_is_offered(resources: Resources) -> None:
+    truck = begun(resources, "truck-7")
+    begun(resources, "tractor-12-trailer-40")
+    assert preparing.ask_resume(resources, Began(resources, "yes").asker, vehicle("truck-7")) == truck
+    assert preparing.ask_resume(resources, Began(resources, "no").asker, vehicle("truck-7")) is None
 
 
-def test_a_damaged_one_is_passed_over(shop: Shop) -> None:
-    good = begun(shop, "truck-7")
-    bad = begun(shop, "truck-7")
+def test_a_damaged_one_is_passed_over(resources: Resources) -> None:
+    good = begun(resources, "truck-7")
+    bad = begun(resources, "truck-7")
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))
-    assert run._ask_resume(shop, Began(shop, "yes").asker, None) == good
+    assert preparing.ask_resume(resources, Began(resources, "yes").asker, None) == good
 
 
-def test_silence_and_doubt_ask_again_and_nobody_is_told_so(shop: Shop) -> None:
+def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources) -> None:
     picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
-    began = Began(shop, "", "?truck seven", "no", "?tractor twelve", "yes")
+    began = Began(resources, "", "?truck seven", "no", "?tractor twelve", "yes")
     assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
     with pytest.raises(SetupError, match="Nobody answered"):
-        Began(shop, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
+        Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
     with pytest.raises(SetupError, match="Stopped"):
-        Began(shop, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
+        Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
 
 
-def test_the_damage_names_the_inspection_to_mend(shop: Shop) -> None:
-    bad = begun(shop, "truck-7")
+def test_the_damage_names_the_inspection_to_mend(resources: Resources) -> None:
+    bad = begun(resources, "truck-7")
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))
-    assert f"gladhand resume {bad.id} --salvage" in run._state_of(shop, bad) + _hint(bad)
+    assert f"gladhand resume {bad.id} --salvage" in state_of(resources, bad) + _hint(bad)
 
 
 def _hint(found: Session) -> str:
@@ -112,9 +116,44 @@ def _hint(found: Session) -> str:
     return damage.value.hint
 
 
-def test_the_drivers_file_must_be_a_list_of_names(shop: Shop) -> None:
-    (shop.home / "drivers.yaml").write_text("Rosa Quill: yes\n")
+def test_the_drivers_file_must_be_a_list_of_names(resources: Resources) -> None:
+    (resources.home / "drivers.yaml").write_text("Rosa Quill: yes\n")
     with pytest.raises(SetupError, match="not a list of names"):
-        run.known_drivers(shop.home)
-    (shop.home / "drivers.yaml").write_text("- Rosa Quill\n- Ivo Lantern\n")
-    assert run.known_drivers(shop.home) == ("Rosa Quill", "Ivo Lantern")
+        known_drivers(resources.home)
+    (resources.home / "drivers.yaml").write_text("- Rosa Quill\n- Ivo Lantern\n")
+    assert known_drivers(resources.home) == ("Rosa Quill", "Ivo Lantern")
+
+
+class Shown:
+    """A display that keeps what it was told."""
+
+    def __init__(self) -> None:
+        self.log: list[str] = []
+
+    def begin(self, context: Context, session: str) -> None:
+        self.log.append("begin")
+
+    def said(self, text: str) -> None:
+        self.log.append(text)
+
+    def asked(self, state: State | None, question: Question) -> None:
+        """Nothing is shown of a question."""
+
+    def turned(self, state: State, event: Event) -> None:
+        """Nothing is shown of an event."""
+
+    def close(self) -> None:
+        self.log.append("close")
+
+
+def test_a_record_that_is_missing_is_made_without_a_device_and_returned_not_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found, _ = walk(tmp_path, only=("hoses", "radiator"))
+    shown = Shown()
+    finished = inspection.resume(tmp_path, EquipmentWanted(), found.id, shown, salvage=False, clips=True)
+    assert finished.found.signed
+    assert finished.record.sign_off is not None
+    assert finished.record.sign_off.name == "Rosa Quill"
+    assert shown.log == []
+    assert capsys.readouterr().out == ""

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from tests.walk.talkative import context, replayed
 from voice.hear.port import Hearing, Speaking
-from voice.journal.journal import Heading, Journal, Line, read
-from voice.session.loop import Loop
+from voice.journal.journal import Journal, read
+from voice.journal.line import Heading, Line
+from voice.session.loop import Devices, Loop
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import CueName, Started
@@ -79,9 +80,12 @@ def walked(tmp_path: Path, ear: Eager, speaker: LongWinded) -> tuple[State, list
     path = tmp_path / "j"
     log = Journal.create(path, Heading("s", "test", datetime.now(UTC).astimezone(), "0" * 64))
     loop = Loop(
-        walk, begin("normal"), ear=ear, speaker=speaker, journal=log, clock=AudioClock(), clips=None,
-        recover=lambda: None, headset=speaker,
-    )  # fmt: skip
+        walk,
+        begin("normal"),
+        Devices(ear, speaker, AudioClock(), recover=lambda: None, headset=speaker),
+        journal=log,
+        clips=None,
+    )
     with contextlib.suppress(IndexError):
         loop.run(Started(0.0))
     log.close()

@@ -17,7 +17,7 @@ from voice.errors import JournalError
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.record.load import load_record
-from voice.session.resources import open_shop
+from voice.session.resources import open_resources
 from voice.walk.event import Doubted, Heard
 
 ROOT = DEMO.parent
@@ -68,13 +68,13 @@ def test_killed_again_and_again_it_ends_with_the_record_that_was_meant(tmp_path:
         assert acknowledged <= answered(tmp_path) + 2 * kills + 1  # tones that follow a start or a resume
     assert kills == KILLS
     (found,) = session.sessions(tmp_path)
-    shop = open_shop(tmp_path)
+    resources = open_resources(tmp_path)
     plan, limits = session.load_snapshot(found)
-    context = shop.context(plan, limits, ("Rosa Quill",))
+    context = resources.context(plan, limits, ("Rosa Quill",))
     state = session.replay(context, journal.read(found.journal))
     driver = Quiet()
     driver.meet(context)
-    assert {a.step: driver.differs(a) for a in state.answers.values() if driver.differs(a)} == {}
+    assert {a.step: driver.intended.differs(a) for a in state.answers.values() if driver.intended.differs(a)} == {}
     record = load_record(found.record)
     assert len(record.entries) == len(plan.steps)
     assert sum(gap.kind == "stopped" for gap in record.interruptions) == kills
@@ -92,9 +92,9 @@ def test_no_item_is_asked_twice_needlessly(tmp_path: Path) -> None:
     (found,) = session.sessions(tmp_path)
     file = journal.read(found.journal)
     assert {line.n for line in file.lines} >= before
-    shop = open_shop(tmp_path)
+    resources = open_resources(tmp_path)
     plan, limits = session.load_snapshot(found)
-    state = session.replay(shop.context(plan, limits, ("Rosa Quill",)), file)
+    state = session.replay(resources.context(plan, limits, ("Rosa Quill",)), file)
     asked_again = [answer.step for answer in state.answers.values() if answer.corrected]
     assert asked_again == ["slider-pins"]  # where the script itself goes back
 

@@ -25,24 +25,24 @@ from voice.journal import line as journal_line
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.rehearse.progress.students import Students
-from voice.session import inspection as run
-from voice.session.resources import Shop, load, open_sessions, open_shop
+from voice.session import inspection, preparing
+from voice.session.resources import Resources, load, open_resources, open_sessions, state_of
 
 FEW = ("chocks", "wipers")
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Shop:
-    return open_shop(tmp_path / "home")
+def resources(tmp_path: Path) -> Resources:
+    return open_resources(tmp_path / "home")
 
 
-def two(shop: Shop) -> list[Session]:
+def two(resources: Resources) -> list[Session]:
     """Two open inspections, the older one first."""
-    return sorted((begun(shop, "truck-7"), begun(shop, "truck-7")), key=lambda found: found.id)
+    return sorted((begun(resources, "truck-7"), begun(resources, "truck-7")), key=lambda found: found.id)
 
 
-def open_now(shop: Shop) -> list[str]:
-    return [found.id for found, _ in open_sessions(shop)]
+def open_now(resources: Resources) -> list[str]:
+    return [found.id for found, _ in open_sessions(resources)]
 
 
 def forged(path: Path, old: bytes, new: bytes) -> None:
@@ -60,16 +60,16 @@ def forged(path: Path, old: bytes, new: bytes) -> None:
 
 
 @pytest.mark.parametrize("name", ["plan.json", "limits.json"])
-def test_a_changed_figure_is_refused_wherever_it_is_loaded(shop: Shop, name: str) -> None:
-    found = begun(shop, "truck-7")
+def test_a_changed_figure_is_refused_wherever_it_is_loaded(resources: Resources, name: str) -> None:
+    found = begun(resources, "truck-7")
     path = found.path / name
     path.write_bytes(path.read_bytes().replace(b"8", b"9", 1))
     with pytest.raises(JournalError, match=f"{name} is damaged"):
         session.load_snapshot(found)
     with pytest.raises(JournalError, match="damaged"):
-        load(shop, found)
-    assert "damaged" in run._state_of(shop, found)
-    assert open_now(shop) == []
+        load(resources, found)
+    assert "damaged" in state_of(resources, found)
+    assert open_now(resources) == []
 
 
 def test_verify_finds_changed_limits(tmp_path: Path) -> None:
@@ -81,14 +81,14 @@ def test_verify_finds_changed_limits(tmp_path: Path) -> None:
     assert "limits.json is damaged" in done.stdout
 
 
-def test_one_of_version_1_goes_on(shop: Shop) -> None:
-    found = begun(shop, "truck-7")
+def test_one_of_version_1_goes_on(resources: Resources) -> None:
+    found = begun(resources, "truck-7")
     heading = journal.read_heading(found.journal)
     hashes = f',"plan_sha256":"{heading.plan_sha256}","limits_sha256":"{heading.limits_sha256}"'.encode()
     forged(found.journal, b'"version":2' + hashes, b'"version":1')
-    assert open_now(shop) == [found.id]
+    assert open_now(resources) == [found.id]
     forged(found.journal, b'"version":1', b'"version":2')  # and of version 2 nothing may be left out
-    assert open_now(shop) == []
+    assert open_now(resources) == []
 
 
 # --- one bad session ---------------------------------------------------------------------------------------------
@@ -97,7 +97,7 @@ def test_one_of_version_1_goes_on(shop: Shop) -> None:
 BAD = [
     (b'"at":0.0', b'"at":1' + b"0" * 400),
     (b'"mono":0.0', b'"mono":1' + b"0" * 400),
-    (b'"event":{"at":0.0,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
+    (b'"event":{"at":0.0,"rules":2,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
      b'"words":"x","confidence":1.0,"onset":null,"kind":"heard"}'),
     (b'"drivers":[]', b'"drivers":7'),
 ]  # fmt: skip
@@ -105,11 +105,11 @@ BAD = [
 
 @pytest.mark.parametrize(("old", "new"), BAD)
 def test_a_session_that_cannot_be_is_said_and_left_aside(
-    shop: Shop, old: bytes, new: bytes, capsys: pytest.CaptureFixture[str]
+    resources: Resources, old: bytes, new: bytes, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    good, bad = two(shop)
+    good, bad = two(resources)
     forged(bad.journal, old, new)
-    assert run._ask_resume(shop, Began(shop, "yes").asker, vehicle("truck-7")) == good
+    assert preparing.ask_resume(resources, Began(resources, "yes").asker, vehicle("truck-7")) == good
     said = capsys.readouterr().err.splitlines()
     assert len(said) == 1
     assert bad.id in said[0]
@@ -118,47 +118,47 @@ def test_a_session_that_cannot_be_is_said_and_left_aside(
 @pytest.mark.parametrize("name", ["plan.json", "limits.json", "journal.jsonl"])
 @pytest.mark.parametrize("content", [b"\xff\xfe", b"", b"[" * 100_000, b"null", None])
 def test_any_file_of_a_session_can_be_ruined(
-    shop: Shop, name: str, content: bytes | None, capsys: pytest.CaptureFixture[str]
+    resources: Resources, name: str, content: bytes | None, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    good, bad = two(shop)
+    good, bad = two(resources)
     if content is None:
         (bad.path / name).unlink()
     else:
         (bad.path / name).write_bytes(content)
-    assert open_now(shop) == [good.id]
+    assert open_now(resources) == [good.id]
     assert bad.id in capsys.readouterr().err
-    assert "damaged" in run._state_of(shop, bad)
-    assert {found.id for found in session.sessions(shop.home)} == {good.id, bad.id}
+    assert "damaged" in state_of(resources, bad)
+    assert {found.id for found in session.sessions(resources.home)} == {good.id, bad.id}
 
 
-def test_resume_without_a_name_passes_over_what_is_damaged(shop: Shop) -> None:
-    good, bad = two(shop)
+def test_resume_without_a_name_passes_over_what_is_damaged(resources: Resources) -> None:
+    good, bad = two(resources)
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))
-    assert run._newest(shop, salvage=False) == good
-    assert run._newest(shop, salvage=True) == bad
+    assert inspection._newest(resources, salvage=False) == good
+    assert inspection._newest(resources, salvage=True) == bad
 
 
-def test_a_name_that_no_folder_can_have_is_unknown(shop: Shop) -> None:
+def test_a_name_that_no_folder_can_have_is_unknown(resources: Resources) -> None:
     for name in ("x" * 300, "a\0b", "\udcff"):
         with pytest.raises(SetupError, match="no session"):
-            session.find(shop.home, name)
+            session.find(resources.home, name)
 
 
 # --- earlier records ---------------------------------------------------------------------------------------------
 
 
 def test_a_damaged_earlier_record_or_logbook_does_not_stop_a_walk(
-    shop: Shop, capsys: pytest.CaptureFixture[str]
+    resources: Resources, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    found, known = walk(shop.home, only=FEW, clips=False)
+    found, known = walk(resources.home, only=FEW, clips=False)
     record_of(found, known)
-    (shop.home / "logbook.sqlite").write_bytes(b"no database at all" * 100)
-    began = Began(shop)
-    assert run._open_defects(shop, began.asker, "truck-7") == []
+    (resources.home / "logbook.sqlite").write_bytes(b"no database at all" * 100)
+    began = Began(resources)
+    assert preparing.defects_to_review(resources, began.asker, "truck-7") == []
     assert "Not all earlier records" in began.transcript.log[-1]
-    run._tell_outlook(shop, began.asker, "truck-7")
+    preparing.tell_outlook(resources, began.asker, "truck-7")
     found.record.write_bytes(found.record.read_bytes()[:-100])
-    assert run._open_defects(shop, began.asker, "truck-7") == ()
+    assert preparing.defects_to_review(resources, began.asker, "truck-7") == ()
     said = capsys.readouterr().err
     assert "logbook.sqlite" in said
     assert "record.json" in said
@@ -236,7 +236,7 @@ def test_a_file_that_cannot_be_written_is_one_sentence(option: str, name: str) -
 def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> None:
     """Once all is imported: a command that cannot open its files says so."""
     before = (
-        "import resource, voice.session.inspection, voice.cli.lesson\n"
+        "import resource, voice.session.inspection, voice.rehearse.lesson.rehearsal\n"
         f"resource.setrlimit(resource.RLIMIT_NOFILE, ({limit}, {limit}))"
     )
     done = gladhand("sessions", "--home", str(tmp_path), before=before)
@@ -244,17 +244,17 @@ def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> No
 
 
 def test_a_driver_must_have_a_name_that_can_be_shown(tmp_path: Path) -> None:
-    for name in ("x" * 101, "a\x1bb", "\udcff"):
+    for name, why in (("x" * 101, "no name"), ("a\x1bb", "cannot be shown"), ("\udcff", "cannot be shown")):
         done = gladhand("walk", "--driver", name, "--home", str(tmp_path))
         assert done.returncode == 2
-        assert "That is no name" in done.stderr
+        assert why in done.stderr
     done = gladhand("walk", "--odometer", "9" * 400, "--home", str(tmp_path))
     assert "no odometer reading" in done.stderr
     assert not (tmp_path / "sessions").exists()
 
 
-def test_a_session_deleted_during_the_walk_is_not_called_safe(shop: Shop) -> None:
-    found, _ = walk(shop.home, only=FEW, stop_at="wipers")
+def test_a_session_deleted_during_the_walk_is_not_called_safe(resources: Resources) -> None:
+    found, _ = walk(resources.home, only=FEW, stop_at="wipers")
     log = journal.Journal.reopen(journal.read(found.journal))
     shutil.rmtree(found.path)
     with pytest.raises(JournalError, match="deleted or moved"):
@@ -264,22 +264,20 @@ def test_a_session_deleted_during_the_walk_is_not_called_safe(shop: Shop) -> Non
     assert not found.path.exists()
 
 
-def test_a_new_session_on_a_full_disk_leaves_nothing(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_new_session_on_a_full_disk_leaves_nothing(resources: Resources, monkeypatch: pytest.MonkeyPatch) -> None:
     plan, limits = context(only=FEW).plan, context(only=FEW).limits
     for step in range(1, 40):
         calls = FailingCalls(step, errno.ENOSPC, stuck=True)
         monkeypatch.setattr(durable, "calls", calls)
         error = None
         try:
-            _, lock, log = session.create(
-                shop.home, plan, limits, driver=None, drivers=(), odometer=None, length="normal"
-            )
+            _, lock, log = session.create(resources.home, plan, limits, session.Beginning())
         except GladhandError as caught:
             error = caught
         if error is None:
             break
         assert "the disk is full" in str(error)
-        assert list(session.sessions(shop.home)) == []
+        assert list(session.sessions(resources.home)) == []
     assert step > 20
     log.close()
     lock.release()

@@ -35,7 +35,7 @@ QUIET_SECONDS = 3.0
 PATIENCE = 8.0
 
 
-class Wording(Strict):
+class SoundcheckWording(Strict):
     """prompts/soundcheck.yaml: what is said and printed."""
 
     hello: str
@@ -58,9 +58,9 @@ class Wording(Strict):
         return str(getattr(self, name))
 
 
-def load_wording(file: Path | None = None) -> Wording:
+def load_wording(file: Path | None = None) -> SoundcheckWording:
     path = file or prompts_dir() / "soundcheck.yaml"
-    return parse(Wording, read_yaml(path), path)
+    return parse(SoundcheckWording, read_yaml(path), path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
+class HeardWord:
     """What came of the word asked for.
 
     speech_db: its level, None if nothing was heard.
@@ -105,19 +105,19 @@ def measure_room(microphone: Microphone) -> Room:
     return Room(noise, tail(first, noise, margin_db=6.0))
 
 
-def hear_word(ear: Ear, question: Question) -> Word:
+def hear_word(ear: Ear, question: Question) -> HeardWord:
     """Listens for one answer. Raises DeviceError."""
     hearing = ear.listen(question)
     audio = hearing.audio
     if hearing.outcome in ("silence", "noisy") or audio is None or not len(audio):
-        return Word(hearing, None, 0.0)
+        return HeardWord(hearing, None, 0.0)
     loud = [level(audio[at : at + BLOCK]) for at in range(0, len(audio), BLOCK)]
     speech = [each for each in loud if each > max(loud) - 20]  # the pauses around it are no speech
     clipped = float(np.mean(np.abs(audio) >= CLIPPED))
-    return Word(hearing, float(np.mean(speech)), clipped)
+    return HeardWord(hearing, float(np.mean(speech)), clipped)
 
 
-def judge(room: Room, word: Word | None, *, complete: bool = True) -> tuple[Advice, ...]:
+def judge(room: Room, word: HeardWord | None, *, complete: bool = True) -> tuple[Advice, ...]:
     """What to do, most important first; ("ready",) if nothing.
 
     word: None if no ear was there to try one.
@@ -152,7 +152,7 @@ def run(
     speaker: Speaker,
     ear: CheckedEar | None,
     question: Question,
-    wording: Wording,
+    wording: SoundcheckWording,
     show: Callable[[str], None],
 ) -> tuple[Advice, ...]:
     """The whole check, spoken and printed. Raises DeviceError if a device is lost on the way."""

@@ -48,9 +48,7 @@ class _Walk:
 
     def _walk(self, home: Path) -> None:
         plan, limits = self.known.plan, self.known.limits
-        found, lock, log = session.create(
-            home, plan, limits, driver=None, drivers=self.known.drivers, odometer=None, length="normal"
-        )
+        found, lock, log = session.create(home, plan, limits, session.Beginning(drivers=self.known.drivers))
         self.found = found
         with lock:
             try:

@@ -12,7 +12,7 @@ from tests.attack.run import Case
 from tests.record.walks import walk
 from voice.errors import JournalError
 from voice.session import resources as shops
-from voice.session.resources import load, open_sessions, open_shop
+from voice.session.resources import load, open_resources, open_sessions
 
 ABOUT = "a flipped bit in a session's plan, limits or heading is refused, and other sessions go on"
 SHARE = 120
@@ -23,7 +23,7 @@ _FILES = ("plan.json", "limits.json", "heading")
 
 @contextmanager
 def prepared(folder: Path) -> Iterator[Case]:
-    shop = open_shop(folder)
+    resources = open_resources(folder)
     one, _ = walk(folder, only=_FEW, stop_at="tire-tread@left-1", clips=False)
     two, _ = walk(folder, only=_FEW, stop_at="tire-tread@left-1", clips=False)
     ids = {one.id, two.id}
@@ -31,7 +31,7 @@ def prepared(folder: Path) -> Iterator[Case]:
 
     def open_now() -> set[str]:
         with patch.object(shops, "tell", lambda what: said.append(str(what))):
-            return {found.id for found, _ in open_sessions(shop)}
+            return {found.id for found, _ in open_sessions(resources)}
 
     if open_now() != ids:
         raise AssertionError("both sessions are open")
@@ -45,7 +45,7 @@ def prepared(folder: Path) -> Iterator[Case]:
         path.write_bytes(bad)
         try:
             try:
-                load(shop, one)
+                load(resources, one)
             except JournalError as error:
                 if "\n" in str(error):
                     return f"{name}: not one sentence: {error}"

@@ -17,16 +17,16 @@ from pulse import VirtualCard
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.port import Hearing, Speaking
+from voice.sound.loudspeaker import Loudspeaker
 from voice.sound.port import BLOCK, RATE, Audio
-from voice.sound.soundcard import Loudspeaker
-from voice.soundcheck import Advice, Room, Word, judge, load_wording, measure_room, run
+from voice.soundcheck import Advice, HeardWord, Room, judge, load_wording, measure_room, run
 from voice.understand.meaning import Defect, Ok
 from voice.understand.question import Phrase, Question
 from voice.walk.event import CueName
 
 OKAY = Hearing("heard", Ok(), "okay", 0.98)
 QUIET = Room(-60.0, 0.05)
-GOOD = Word(OKAY, -20.0, 0.0)
+GOOD = HeardWord(OKAY, -20.0, 0.0)
 
 
 class Recorded:
@@ -52,19 +52,19 @@ class Recorded:
     ("room", "word", "advice"),
     [
         (QUIET, GOOD, ("ready",)),
-        (Room(-10.0, 0.0), Word(OKAY, -5.0, 0.0), ("noisy",)),
-        (QUIET, Word(Hearing("silence"), None, 0.0), ("unheard",)),
-        (QUIET, Word(OKAY, -3.0, 0.05), ("clipped",)),
-        (Room(-80.0, 0.0), Word(OKAY, -50.0, 0.0), ("faint",)),
-        (Room(-30.0, 0.0), Word(OKAY, -24.0, 0.0), ("close_to_noise",)),
-        (QUIET, Word(Hearing("heard", Defect(), "defect", 0.9), -20.0, 0.0), ("misheard",)),
-        (QUIET, Word(Hearing("unclear", None, "the effect"), -20.0, 0.0), ("misheard",)),
+        (Room(-10.0, 0.0), HeardWord(OKAY, -5.0, 0.0), ("noisy",)),
+        (QUIET, HeardWord(Hearing("silence"), None, 0.0), ("unheard",)),
+        (QUIET, HeardWord(OKAY, -3.0, 0.05), ("clipped",)),
+        (Room(-80.0, 0.0), HeardWord(OKAY, -50.0, 0.0), ("faint",)),
+        (Room(-30.0, 0.0), HeardWord(OKAY, -24.0, 0.0), ("close_to_noise",)),
+        (QUIET, HeardWord(Hearing("heard", Defect(), "defect", 0.9), -20.0, 0.0), ("misheard",)),
+        (QUIET, HeardWord(Hearing("unclear", None, "the effect"), -20.0, 0.0), ("misheard",)),
         (Room(-60.0, 1.2), GOOD, ("echo",)),
         (QUIET, None, ("no_ear",)),
-        (Room(-10.0, 1.0), Word(Hearing("noisy"), None, 0.0), ("noisy", "unheard", "echo")),
+        (Room(-10.0, 1.0), HeardWord(Hearing("noisy"), None, 0.0), ("noisy", "unheard", "echo")),
     ],
 )
-def test_what_is_found_is_what_is_advised(room: Room, word: Word | None, advice: tuple[Advice, ...]) -> None:
+def test_what_is_found_is_what_is_advised(room: Room, word: HeardWord | None, advice: tuple[Advice, ...]) -> None:
     assert judge(room, word) == advice
 
 

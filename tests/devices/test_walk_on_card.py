@@ -17,9 +17,11 @@ from voice.hear.moonshine import Moonshine
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.journal.clips import Clips
-from voice.journal.journal import Heading, Journal, read
-from voice.session.loop import Loop
-from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
+from voice.journal.journal import Journal, read
+from voice.journal.line import Heading
+from voice.session.loop import Devices, Loop
+from voice.sound.loudspeaker import Loudspeaker
+from voice.sound.soundcard import RealClock, open_microphone
 from voice.speak.synth import synthesize
 from voice.speak.synthesis import SynthesisSpeaker
 from voice.understand.question import Question
@@ -94,9 +96,13 @@ def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(car
                 return
 
     loop = Loop(
-        walk, begin("terse"), ear=ear, speaker=speaker, journal=log, clock=clock, clips=Clips(tmp_path / "clips"),
-        recover=recover, watchers=(driver,),
-    )  # fmt: skip
+        walk,
+        begin("terse"),
+        Devices(ear, speaker, clock, recover),
+        journal=log,
+        clips=Clips(tmp_path / "clips"),
+        watchers=(driver,),
+    )
     try:
         state = loop.run(Started(0.0))
     finally:

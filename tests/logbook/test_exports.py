@@ -18,7 +18,7 @@ from tests.logbook.data import checked, day, defect, record, repair, tread
 from tests.logbook.invented import truck, walks
 from voice.logbook.database import reading, writing
 from voice.logbook.exports import TABLES, Format, export, export_schema
-from voice.logbook.pdf import to_pdf, write_reports
+from voice.logbook.pdf import Layout, Selection, to_pdf, write_reports
 from voice.logbook.rows import take_apart
 from voice.logbook.store import import_records, import_repairs
 from voice.record.model import InspectionRecord
@@ -116,7 +116,7 @@ def test_a_walk_with_few_defects_is_one_page(engine: Engine, walk: InspectionRec
         import_records(session, [take_apart(walk, dump_record(walk).encode())], ["local"])
     for paper in ("letter", "a4"):
         with reading(engine) as session:
-            (file,) = write_reports(session, tmp_path / paper, paper=paper)
+            (file,) = write_reports(session, tmp_path / paper, Selection(), Layout(paper=paper))
         assert file.name == f"{walk.id}.pdf"
         assert pages(file) == 1
         text = subprocess.run(["pdftotext", str(file), "-"], capture_output=True, text=True, check=True).stdout
@@ -124,21 +124,23 @@ def test_a_walk_with_few_defects_is_one_page(engine: Engine, walk: InspectionRec
         assert walk.driver is not None
         assert walk.driver in text
         with reading(engine) as session:
-            (file,) = write_reports(session, tmp_path / paper, paper=paper, length="whole")
+            (file,) = write_reports(session, tmp_path / paper, Selection(), Layout(length="whole", paper=paper))
         assert pages(file) > 1
 
 
 def test_reports_in_batch_with_the_certifications_given_since(filled: Engine, tmp_path: Path) -> None:
     with reading(filled) as session:
-        files = list(write_reports(session, tmp_path / "all", format="html"))
+        files = list(write_reports(session, tmp_path / "all", Selection(), Layout("html")))
         assert [file.stem for file in files] == ["r1", "r2"]
         assert "M. Mechanic" in files[0].read_text()
         assert "M. Mechanic" not in files[1].read_text()
-        some = list(write_reports(session, tmp_path / "some", vehicles=["unit-0002"], format="html"))
+        some = list(write_reports(session, tmp_path / "some", Selection(["unit-0002"]), Layout("html")))
         assert [file.stem for file in some] == ["r2"]
-        late = list(write_reports(session, tmp_path / "late", since=day(0.5), until=day(9), format="html"))
+        late = list(write_reports(session, tmp_path / "late", Selection(since=day(0.5), until=day(9)), Layout("html")))
         assert [file.stem for file in late] == ["r2"]
-        assert [file.stem for file in write_reports(session, tmp_path / "one", records=["r1"], format="html")] == ["r1"]
+        assert [
+            file.stem for file in write_reports(session, tmp_path / "one", Selection(records=["r1"]), Layout("html"))
+        ] == ["r1"]
 
 
 def test_a_pdf_fetches_nothing(tmp_path: Path) -> None:

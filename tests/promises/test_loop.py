@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.measure import Measure
 from voice.route.answer import Hold
-from voice.session.loop import Loop
+from voice.session.loop import Devices, Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Command, DoneIt, Meaning, Now, Number, Ok, Stop, Words, Yes
@@ -81,13 +82,15 @@ class Scene:
         self.voice, self.ear = Voice(self.log), GivenEar(self.clock, self.log)
         self.known = context(only=items)
         self.found, self.lock, self.journal = session.create(
-            home, self.known.plan, self.known.limits, driver=None, drivers=(), odometer=None, length="normal"
+            home, self.known.plan, self.known.limits, session.Beginning()
         )
         self.loop = Loop(
-            self.known, begin("normal"), ear=self.ear, speaker=self.voice, journal=self.journal, clock=self.clock,
-            clips=Clips(self.found.clips) if clips else None, start=start,
-            recover=lambda: self.log.append("(recovered)"),
-        )  # fmt: skip
+            self.known,
+            replace(begin("normal"), at=start),
+            Devices(self.ear, self.voice, self.clock, recover=lambda: self.log.append("(recovered)")),
+            journal=self.journal,
+            clips=Clips(self.found.clips) if clips else None,
+        )
 
     def run(self, *heard: Hearing | DeviceError | Callable[[], Hearing]) -> None:
         """Until nothing more is to be heard."""
@@ -281,7 +284,7 @@ def test_a_loudspeaker_lost_in_the_middle_of_a_prompt_loses_no_answer(scene: Sce
         scene.log.append("(recovered)")
         scene.voice.breaks.clear()
 
-    scene.loop.recover = back
+    scene.loop.devices = replace(scene.loop.devices, recover=back)
     scene.run(okay())
     assert [type(event) for event in scene.events] == [Started, Heard, Lost, Regained]
     assert list(scene.loop.state.answers) == ["wipers"]

@@ -22,14 +22,15 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
-from voice.journal.journal import Heading, Journal
+from voice.journal.journal import Journal
+from voice.journal.line import Heading
 from voice.record.device import load_key
 from voice.record.files import write_record
 from voice.record.model import Certification
 from voice.record.repairs import Repair, certify, read_repairs
 from voice.rehearse.progress.record import SessionRecord
 from voice.rehearse.progress.students import Students
-from voice.session.loop import Loop
+from voice.session.loop import Devices, Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Meaning, Words
@@ -114,16 +115,18 @@ def usual(question: Question) -> Meaning:
 def test_nothing_is_acknowledged_before_it_would_survive_a_power_cut(tmp_path: Path, disk: Disk) -> None:
     """Each tone, each sentence and each question comes after its event, and the event's recording, are durable."""
     known = context(only=FEW)
-    found, lock, log = session.create(
-        tmp_path / "home", known.plan, known.limits, driver=None, drivers=(), odometer=None, length="normal"
-    )
+    found, lock, log = session.create(tmp_path / "home", known.plan, known.limits, session.Beginning())
     clock = AudioClock()
     witness = Witness(disk, found, clock)
     with lock:
         Loop(
-            known, begin("normal"), ear=witness, speaker=witness, journal=log, clock=clock,
-            clips=Clips(found.clips), recover=lambda: None, watchers=(witness,),
-        ).run(Started(0.0))  # fmt: skip
+            known,
+            begin("normal"),
+            Devices(witness, witness, clock, recover=lambda: None),
+            journal=log,
+            clips=Clips(found.clips),
+            watchers=(witness,),
+        ).run(Started(0.0))
     assert [count for what, count in witness.seen if what == "understood"] == [1, 2, 3, 4, 5]
     assert sum(isinstance(event, Heard) for event in witness.turns) == 4
 
@@ -132,7 +135,7 @@ def test_a_session_is_durable_once_it_is_begun(tmp_path: Path, disk: Disk) -> No
     """Plan, limits and journal, and the folders in which they stand."""
     known = context(only=FEW)
     _found, lock, log = session.create(
-        tmp_path / "home", known.plan, known.limits, driver="Rosa Quill", drivers=(), odometer=None, length="normal"
+        tmp_path / "home", known.plan, known.limits, session.Beginning(driver="Rosa Quill")
     )
     with lock:
         log.close()

@@ -84,7 +84,7 @@ def walk(
         plan = plan.model_copy(update={"vehicle": plan.vehicle.model_copy(update={"id": vehicle})})
     known = replace(base, plan=plan)
     found, lock, log = session.create(
-        home, plan, known.limits, driver=None, drivers=known.drivers, odometer="412,345", length="normal"
+        home, plan, known.limits, session.Beginning(drivers=known.drivers, odometer="412,345")
     )
     with lock:
         walker = Walker(known, log, Clips(found.clips) if clips else None)

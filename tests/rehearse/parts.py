@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from voice.rehearse.listen.part import Part, Point, Range
+from voice.rehearse.listen.part import Part, PartPoint, Range
 from voice.route.model import Wording
 
 
@@ -26,7 +26,9 @@ def part(
             terse=names[0], normal=f"{names[0]}?", full=f"{names[0]}: {'; '.join(s[0] for s in points.values())}."
         ),
         points=tuple(
-            Point(id, say, tuple(Range(Fraction(low), Fraction(high), unit) for low, high, unit in limits.get(id, ())))
+            PartPoint(
+                id, say, tuple(Range(Fraction(low), Fraction(high), unit) for low, high, unit in limits.get(id, ()))
+            )
             for id, say in points.items()
         ),
     )

@@ -4,13 +4,13 @@ import pytest
 from parts import PARTS
 
 from voice.rehearse.listen.credit import Examiner
-from voice.rehearse.listen.match import Thresholds
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.match import MatchThresholds
+from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.recite.coach import Coach, Quiet, Rehearsal, Utterance, prompted
 from voice.rehearse.wording import rehearse_file
 
 FILE = rehearse_file()
-EXAMINER = Examiner(PARTS, Reader.shipped(), Thresholds.shipped())
+EXAMINER = Examiner(PARTS, TokenReader.shipped(), MatchThresholds.shipped())
 
 
 def coach(form: str) -> Coach:

@@ -7,13 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts import PARTS
 
-from voice.rehearse.listen.credit import Examiner, Reading
-from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.credit import Examiner
+from voice.rehearse.listen.credited import Credited
+from voice.rehearse.listen.match import MatchThresholds
 from voice.rehearse.listen.part import Part
 from voice.rehearse.listen.score import Scheme, Score, score
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 
-READER, THRESHOLDS, SCHEME = Reader.shipped(), Thresholds.shipped(), Scheme.shipped()
+READER, THRESHOLDS, SCHEME = TokenReader.shipped(), MatchThresholds.shipped(), Scheme.shipped()
 EXAMINER = Examiner(PARTS, READER, THRESHOLDS)
 
 
@@ -25,7 +26,7 @@ def spoken(part: Part, *, order: random.Random | None = None, skip: frozenset[st
     return f"{part.names[0]}. " + ", ".join(point.say[0] for point in points) + "."
 
 
-def graded(*said: str) -> tuple[Reading, Score]:
+def graded(*said: str) -> tuple[Credited, Score]:
     reading = EXAMINER.read(said)
     return reading, score(PARTS, reading, SCHEME)
 

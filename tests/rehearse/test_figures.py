@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from voice.rehearse.listen.figures import Figure
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.figures import SaidFigure
+from voice.rehearse.listen.words import TokenReader
 
-READER = Reader.shipped()
+READER = TokenReader.shipped()
 
 
 def figures(text: str) -> list[tuple[Fraction, str | None]]:
@@ -77,7 +77,7 @@ def test_spoken_forms(text: str, wanted: list[tuple[str, str | None]]) -> None:
 
 def test_what_can_be_two_things_gives_both() -> None:
     (token,) = [t for t in READER.tokens("hold it for thirty seconds") if t.role == "figure"]
-    assert token.figures == (Figure(Fraction(4, 32), "in"), Figure(Fraction(30), "s"))
+    assert token.figures == (SaidFigure(Fraction(4, 32), "in"), SaidFigure(Fraction(30), "s"))
 
 
 def test_four_and_thirty_seconds_never_become_four_hundred_thirty() -> None:

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from voice.cli import app
 from voice.rehearse.listen.keen import expected
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.students import Students
 from voice.sound.port import RATE
 from voice.speak.synth import synthesize
@@ -47,7 +47,7 @@ def test_rehearse_a_recording(tmp_path: Path) -> None:
     )  # fmt: skip
     assert run.exit_code == 0, run.output
     students = Students(home)
-    (record,) = students.sessions(students.named("Invented One"))
+    (record,) = students.sessions(students.known("Invented One"))
     said = {part.key: set(part.said) for part in record.parts if part.named}
     assert said == {
         "release-arm": {"arm", "latch"},
@@ -57,7 +57,7 @@ def test_rehearse_a_recording(tmp_path: Path) -> None:
     assert (record.points, record.slips) == (3, ())
     assert len(record.utterances) == 3
     assert 10 < record.seconds < 30
-    clips = sorted((students.named("Invented One").folder / "clips").rglob("*.flac"))
+    clips = sorted((students.known("Invented One").folder / "clips").rglob("*.flac"))
     assert len(clips) == 3
     assert all(1 < soundfile.info(clip).duration < 10 for clip in clips)
     assert "3 of" in run.output
@@ -98,10 +98,10 @@ def test_recite_renders_a_section_in_both_languages(tmp_path: Path) -> None:
 
 def test_nothing_that_changes_a_meaning_is_expected() -> None:
     """The recognizer is never nudged towards a "not" or a figure."""
-    from voice.cli.lesson import programme
+    from voice.rehearse.lesson.course import open_course
 
-    reader = Reader.shipped()
-    phrases = expected(programme(None, "tractor-trailer-five-axle", None).programme.parts, reader)
+    reader = TokenReader.shipped()
+    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).programme.parts, reader)
     assert len(phrases) > 300
     roles = {token.role for phrase in phrases for token in reader.tokens(phrase)}
     assert roles == {"word", "filler"}, json.dumps(sorted(roles))

@@ -118,12 +118,12 @@ def test_range_includes_both_ends() -> None:
 
 
 def test_without_a_vehicle_the_homes_first_is_taken_or_the_sample(tmp_path: Path) -> None:
-    from voice.cli.lesson import programme
+    from voice.rehearse.lesson.course import open_course
 
-    assert programme(tmp_path, None, None).vehicle == "tractor twelve with trailer forty"
+    assert open_course(tmp_path, None, None).vehicle == "tractor twelve with trailer forty"
     (tmp_path / "vehicles").mkdir()
     shipped = prompts_dir() / "vehicles"
     for name in ("straight-truck-two-axle", "school-bus"):
         text = (shipped / f"{name}.yaml").read_text(encoding="utf-8")
         (tmp_path / "vehicles" / f"{name}.yaml").write_text(text, encoding="utf-8")
-        assert programme(tmp_path, None, None).vehicle == load_vehicle(shipped / f"{name}.yaml").name
+        assert open_course(tmp_path, None, None).vehicle == load_vehicle(shipped / f"{name}.yaml").name

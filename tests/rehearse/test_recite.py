@@ -15,9 +15,9 @@ from parts import PARTS
 from voice.errors import DataError, SetupError
 from voice.hear.port import Hearing
 from voice.rehearse.listen.part import Programme
-from voice.rehearse.recite.player import play
+from voice.rehearse.recite.player import Pauses, play
 from voice.rehearse.recite.recite import Recital, gap, lines, step
-from voice.rehearse.recite.render import Chapter, cue_sheet, render
+from voice.rehearse.recite.render import Chapter, Target, cue_sheet, render
 from voice.rehearse.wording import recite_file
 from voice.route.model import Section
 from voice.sound.port import RATE, Audio
@@ -123,7 +123,7 @@ class Ear:
 def test_hands_free() -> None:
     clock, log = Clock(), list[str]()
     ear = Ear(clock, ["", "again", "slower", "securely mounted and so on", "next section", "", "stop"])
-    ended = play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), ear, clock, lambda _: None)
+    ended = play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Pauses(clock, lambda _: None, ear))
     texts = [line.text for line in LINES]
     assert log == [
         texts[0], texts[1], texts[1], FILE.say.slower, texts[1], texts[2], texts[8], texts[9], FILE.say.stopped
@@ -138,13 +138,18 @@ def test_every_command_of_the_data_is_understood() -> None:
         for text in texts:
             clock, log = Clock(), list[str]()
             ear = Ear(clock, [text])
-            play(Recital(LINES[:3]), FILE, lambda pace, c=clock, g=log: Voice(c, g, pace), ear, clock, lambda _: None)
+            play(
+                Recital(LINES[:3]),
+                FILE,
+                lambda pace, c=clock, g=log: Voice(c, g, pace),
+                Pauses(clock, lambda _: None, ear),
+            )
             assert (len(log) == 2) == (name in ("stop", "next")), name
 
 
 def test_without_a_microphone_the_gaps_are_waited_for() -> None:
     clock, log, waits = Clock(), list[str](), list[float]()
-    play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), None, clock, waits.append)
+    play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Pauses(clock, waits.append))
     assert log[:-1] == [line.text for line in LINES]
     assert len(waits) == len(LINES)
 
@@ -154,7 +159,7 @@ def tone(text: str) -> Audio:
 
 
 def test_rendered_file_has_the_chapters_and_length_of_its_lines(tmp_path: Path) -> None:
-    done = render(LINES, tmp_path / "r.flac", FILE, tone, title="Invented")
+    done = render(LINES, Target(tmp_path / "r.flac", "Invented"), FILE, tone)
     wanted = sum(len(line.text) / 100 + gap(line, len(line.text) / 100, FILE) for line in LINES)
     audio, rate = soundfile.read(done.path)
     assert rate == RATE
@@ -170,7 +175,7 @@ def test_rendered_file_has_the_chapters_and_length_of_its_lines(tmp_path: Path) 
 
 def test_one_section_has_a_chapter_for_each_part(tmp_path: Path) -> None:
     made = lines(PROGRAMME, FILE.say, section="steer")
-    done = render(made, tmp_path / "r.wav", FILE, tone, title="x", gaps=False)
+    done = render(made, Target(tmp_path / "r.wav", "x", gaps=False), FILE, tone)
     assert len(done.chapters) == len(made)
 
 
@@ -185,7 +190,7 @@ def test_cue_times_are_in_frames_of_a_75th() -> None:
 def test_chapters_inside_a_file_as_ffprobe_reads_them(tmp_path: Path) -> None:
     if shutil.which("ffmpeg") is None or shutil.which("ffprobe") is None:
         pytest.skip("ffmpeg is not installed")
-    done = render(LINES, tmp_path / "r.m4b", FILE, tone, title="Invented; =route")
+    done = render(LINES, Target(tmp_path / "r.m4b", "Invented; =route"), FILE, tone)
     command = ["ffprobe", "-v", "error", "-show_chapters", "-show_format", "-of", "json", str(done.path)]
     shown = json.loads(subprocess.run(command, capture_output=True, check=True).stdout)
     assert [chapter["tags"]["title"] for chapter in shown["chapters"]] == ["Engine", "Steer axle"]
@@ -214,7 +219,7 @@ def test_a_kill_while_chapters_are_written_leaves_nothing_in_the_temporary_folde
 
 def test_unknown_kinds_of_file_are_refused(tmp_path: Path) -> None:
     with pytest.raises(SetupError, match="flac"):
-        render(LINES, tmp_path / "r.doc", FILE, tone, title="x")
+        render(LINES, Target(tmp_path / "r.doc", "x"), FILE, tone)
 
 
 def test_command_phrases_mean_one_thing_each() -> None:

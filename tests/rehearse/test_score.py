@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts import PARTS, part
 
-from voice.rehearse.listen.credit import Credit, PartCredit, Reading
+from voice.rehearse.listen.credited import Credit, Credited, PartCredit
 from voice.rehearse.listen.score import Scheme, Whole, _longest_rise, score
 from voice.rehearse.progress.report import spoken
 from voice.rehearse.wording import rehearse_file
@@ -14,9 +14,9 @@ from voice.rehearse.wording import rehearse_file
 SCHEME = Scheme(source="x", caveat="x", needed_share=0.75, strays_let_pass=1)
 
 
-def reading(said: dict[str, tuple[str, ...]], *, wrong: tuple[str, ...] = (), strays: int = 0) -> Reading:
+def reading(said: dict[str, tuple[str, ...]], *, wrong: tuple[str, ...] = (), strays: int = 0) -> Credited:
     order = {key: at for at, key in enumerate(said)}
-    return Reading(
+    return Credited(
         tuple(
             PartCredit(
                 p.key,
@@ -73,7 +73,7 @@ def test_the_air_brake_check_must_be_right_as_a_whole() -> None:
             PartCredit(p.key, at, tuple(Credit(q.id, "said" if q.id in said else "missed") for q in p.points))
             for at, (p, said) in enumerate(zip(air, (first, second), strict=True))
         )
-        return score(air, Reading(credits, ()), scheme).failed
+        return score(air, Credited(credits, ()), scheme).failed
 
     assert of(("a", "b", "c", "d"), ("a",)) == ()
     assert of(("a", "b", "c"), ("a",)) == ("Air brake check",)  # 3 of 4 earns the part, not the whole

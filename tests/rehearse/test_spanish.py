@@ -12,13 +12,13 @@ from num2words import num2words
 from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.rehearse.listen.programme import make_programme
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.pages import study_sheet
 from voice.rehearse.recite.recite import lines
 from voice.rehearse.wording import language_file, recite_file
 from voice.route import load_library, load_vehicle, make_plan
 
-LIBRARY, SPANISH, READER = load_library(), language_file("es"), Reader.shipped()
+LIBRARY, SPANISH, READER = load_library(), language_file("es"), TokenReader.shipped()
 NUMBERS = {num2words(number, lang="es"): Fraction(number) for number in range(2, 2001)} | {
     "seiscientas": Fraction(600), "novecientas": Fraction(900), "veintiún": Fraction(21),
 }  # fmt: skip

@@ -25,7 +25,7 @@ def test_kept_and_read_back(tmp_path: Path) -> None:
     students.keep(ana, RECORD.model_copy(update={"id": "later", "points": 2}))
     again = Students(tmp_path)
     assert [each.name for each in again.all()] == ["Invented Ána"]
-    assert [each.points for each in again.sessions(again.named("invented ána"))] == [1, 2]
+    assert [each.points for each in again.sessions(again.known("invented ána"))] == [1, 2]
     assert again.sessions(ana)[0] == RECORD
 
 
@@ -50,7 +50,7 @@ def test_erase_leaves_nothing(tmp_path: Path) -> None:
     assert [each.name for each in students.all()] == ["Invented Stays"]
     assert len(students.sessions(stays)) == 1
     with pytest.raises(SetupError, match="no student"):
-        students.named("Invented Gone")
+        students.known("Invented Gone")
 
 
 def test_erase_refuses_a_folder_elsewhere(tmp_path: Path) -> None:
@@ -131,7 +131,7 @@ def test_a_name_does_not_match_the_id_of_another(tmp_path: Path) -> None:
     students.enrol("Invented One")
     assert students.find("invented-one") is None
     assert students.enrol("invented-one").id == "invented-one-2"
-    assert students.named("invented-one").name == "invented-one"
+    assert students.known("invented-one").name == "invented-one"
 
 
 @pytest.mark.parametrize("name", ["x" * 101, "a\x1bb", "\udcff"])
@@ -142,11 +142,12 @@ def test_a_name_must_be_one_that_can_be_shown(tmp_path: Path, name: str) -> None
 
 
 def test_a_refused_rehearsal_leaves_nothing(tmp_path: Path) -> None:
-    from voice.cli import lesson
+    from voice.rehearse.lesson.course import open_course
+    from voice.rehearse.lesson.rehearsal import RehearsalOptions, rehearse
+    from voice.session.equipment import EquipmentWanted
+
+    course, wanted = open_course(tmp_path, None, None), EquipmentWanted(wav=tmp_path / "nosuch.wav")
 
     with pytest.raises(GladhandError, match="cannot be read"):
-        lesson.rehearse(
-            tmp_path, "Invented One", None, None, None, "test", None,
-            clips=True, input=None, output=None, voice="auto", wav=tmp_path / "nosuch.wav",
-        )  # fmt: skip
+        rehearse(tmp_path, course, RehearsalOptions("Invented One", form="test"), wanted, print)
     assert not (tmp_path / "students").exists()

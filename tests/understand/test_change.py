@@ -2,7 +2,7 @@
 
 import pytest
 
-from voice.understand.change import named
+from voice.understand.change import closest_name
 
 NAMES = {
     "tread-l1": "left steer tread",
@@ -27,4 +27,4 @@ NAMES = {
     ],
 )
 def test_the_named_item_is_found_or_nothing(said: str, meant: str | None) -> None:
-    assert named(said, ["change"], NAMES) == meant
+    assert closest_name(said, ["change"], NAMES) == meant

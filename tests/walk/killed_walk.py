@@ -21,8 +21,8 @@ from voice.journal.journal import Journal
 from voice.judge import load_limits
 from voice.record.files import write_record
 from voice.route import load_vehicle, make_plan
-from voice.session.loop import Loop
-from voice.session.resources import open_shop
+from voice.session.loop import Devices, Loop
+from voice.session.resources import open_resources
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.event import CueName, Event, Resumed, Started
@@ -52,34 +52,36 @@ def main(home: Path, pause: float) -> None:
             time.sleep(pause)
             return super().listen(question, speaking)
 
-    shop = open_shop(home)
+    resources = open_resources(home)
     found = next(session.open_sessions(home), None)
     event: Event
     if found is None:
-        plan = make_plan(shop.library, load_vehicle(DEMO / "fleet" / "tractor-12-trailer-40.yaml"))
+        plan = make_plan(resources.library, load_vehicle(DEMO / "fleet" / "tractor-12-trailer-40.yaml"))
         limits = load_limits()
-        found, lock, log = session.create(
-            home, plan, limits, driver=None, drivers=("Rosa Quill",), odometer=None, length="normal"
-        )
-        context, state, start, event = shop.context(plan, limits, ("Rosa Quill",)), begin("normal"), 0.0, Started(0.0)
+        found, lock, log = session.create(home, plan, limits, session.Beginning(drivers=("Rosa Quill",)))
+        context, state, event = resources.context(plan, limits, ("Rosa Quill",)), begin("normal"), Started(0.0)
     else:
         lock = found.lock()
         plan, limits = session.load_snapshot(found)
-        context = shop.context(plan, limits, ("Rosa Quill",))
+        context = resources.context(plan, limits, ("Rosa Quill",))
         file = journal.read(found.journal)
-        state, start = session.replay(context, file), file.last_at
-        log, event = Journal.reopen(file), Resumed(start, file.torn)
+        state = session.replay(context, file)
+        log, event = Journal.reopen(file), Resumed(file.last_at, file.torn)
     driver = Quiet()
     driver.meet(context)
     with lock:
         speaker = Aloud(driver.clock, home, log)
         loop = Loop(
-            context, state, ear=SlowEar(driver), speaker=speaker, journal=log, clock=driver.clock,
-            clips=Clips(found.clips), recover=lambda: None, watchers=(driver,), start=start,
-        )  # fmt: skip
+            context,
+            state,
+            Devices(SlowEar(driver), speaker, driver.clock, recover=lambda: None),
+            journal=log,
+            clips=Clips(found.clips),
+            watchers=(driver,),
+        )
         state = loop.run(event)
         log.close()
-        write_record(found, plan, journal.read(found.journal), state, limits, shop.library.defects)
+        write_record(found, plan, journal.read(found.journal), state, limits, resources.library.defects)
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ import numpy as np
 from voice.hear.port import Hearing, Speaking
 from voice.journal.clips import Clips
 from voice.journal.journal import Journal
-from voice.session.loop import Loop
+from voice.session.loop import Devices, Loop
 from voice.session.script import load_script
 from voice.session.scripted import ScriptedDriver
 from voice.sound.port import RATE
@@ -94,7 +94,6 @@ def run(
     event: Event,
     *,
     clips: Path | None = None,
-    start: float = 0.0,
     driver: Quiet | None = None,
 ) -> tuple[State, Transcript, Quiet]:
     """From the event to the end of the walk."""
@@ -106,7 +105,11 @@ def run(
         raise AssertionError("nothing is lost here")
 
     loop = Loop(
-        context, state, ear=PerfectEar(driver), speaker=speaker, journal=journal, clock=driver.clock,
-        clips=None if clips is None else Clips(clips), recover=recover, watchers=(driver,), start=start,
-    )  # fmt: skip
+        context,
+        state,
+        Devices(PerfectEar(driver), speaker, driver.clock, recover),
+        journal=journal,
+        clips=None if clips is None else Clips(clips),
+        watchers=(driver,),
+    )
     return loop.run(event), speaker, driver

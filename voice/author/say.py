@@ -15,13 +15,16 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import line_of
 from voice.errors import SetupError
 from voice.judge import LimitSet
+from voice.measure.reading import Reading
 from voice.route import Library, make_plan
-from voice.route.model import Call, Climb, Hold, Plan, Reading, Step, Vehicle
-from voice.understand.change import named
+from voice.route.answer import Call, Climb, Hold
+from voice.route.model import Plan, Step
+from voice.route.vehicle import Vehicle
+from voice.understand.change import closest_name
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import layered
-from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Words
-from voice.understand.phrases import FIXED, Phrasebook, describe
+from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Words, describe
+from voice.understand.phrases import FIXED, Phrasebook
 from voice.understand.question import Question
 from voice.walk import table
 from voice.walk.context import Context
@@ -209,7 +212,7 @@ def _meaning(context: Context, question: Question, text: str) -> Meaning | None:
     found = interpret(text, question, lexicon)
     if found is None and not question.free:
         names = {each: context.steps[each].name for each in context.order}
-        target = named(text, lexicon.change_prefix, names)
+        target = closest_name(text, lexicon.change_prefix, names)
         return None if target is None else Command("change", target)
     return None if isinstance(found, Words) else found
 

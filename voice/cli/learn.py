@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voice.cli.options import Home, Voice, complete_vehicle, name_given
+
+if TYPE_CHECKING:
+    from voice.rehearse.lesson.course import Course
+    from voice.rehearse.lesson.recital import RecitalOptions
+    from voice.rehearse.lesson.rehearsal import Rehearsed
+    from voice.rehearse.progress.progress import History
+    from voice.rehearse.progress.students import Students
+    from voice.rehearse.recite.recite import Recital
 
 Vehicle = Annotated[
     str | None,
@@ -61,20 +69,46 @@ def recite(
     home: Home = None,
 ) -> None:
     """Hear the route in order, with time to repeat. Say again, slower, faster, go back, next section, or stop."""
-    from voice.cli import lesson
+    from voice.rehearse.lesson.course import open_course
+    from voice.rehearse.lesson.recital import RecitalOptions, read_aloud, write_sheet
+    from voice.session.equipment import EquipmentWanted
 
-    made = lesson.programme(home, vehicle, route)
+    course = open_course(home, vehicle, route)
     if sections:
-        for each in made.programme.sections:
-            typer.echo(f"{each.id:20} {each.title} ({len(made.programme.of(each.id))})")
+        for each in course.programme.sections:
+            typer.echo(f"{each.id:20} {each.title} ({len(course.programme.of(each.id))})")
         return
+    options = RecitalOptions(section, length, language, pace, gaps)
     if sheet is not None:
-        lesson.write_sheet(made, sheet, section, language)
+        write_sheet(course, sheet, section, language)
+        typer.echo(f"Study sheet: {sheet}")
     if render is not None:
-        lesson.write_audio(made, render, section, length, language, pace, gaps, voice)
+        _render(course, render, options, voice)
     if sheet is None and render is None:
-        lesson.read_aloud(made, section, length, language, pace, commands=not no_commands, input=input, output=output,
-                          voice=voice)  # fmt: skip
+        wanted = EquipmentWanted(input=input, output=output, voice=voice)
+        if read_aloud(course, options, wanted, commands=not no_commands, listeners=(_Echo(),)).stopped:
+            raise typer.Exit(1)
+
+
+def _render(course: Course, path: Path, options: RecitalOptions, voice: str) -> None:
+    """Writes the audio file behind a bar that shows how far it is."""
+    from rich.progress import Progress
+
+    from voice.rehearse.lesson.recital import write_audio
+
+    with Progress(transient=True) as bar:
+        task = bar.add_task("Reading", total=None)
+        done = write_audio(course, path, options, voice, lambda at, of: bar.update(task, completed=at, total=of))
+    minutes, seconds = divmod(round(done.seconds), 60)
+    beside = f", chapters in {done.cue}" if done.cue else ""
+    typer.echo(f"{done.path}: {minutes}:{seconds:02d}, {len(done.chapters)} chapters{beside}")
+
+
+class _Echo:
+    """Prints what is read."""
+
+    def reading(self, recital: Recital) -> None:
+        typer.echo(f"\n== {recital.line.title}" if recital.line.is_title else recital.line.text)
 
 
 def rehearse(
@@ -100,12 +134,38 @@ def rehearse(
     home: Home = None,
 ) -> None:
     """Recite from memory and be scored: parts named, checks, figures, order."""
-    from voice.cli import lesson
+    from voice.rehearse.lesson import rehearsal
+    from voice.rehearse.lesson.course import open_course
+    from voice.session.equipment import EquipmentWanted
 
-    lesson.rehearse(
-        home, student, vehicle, route, section, form, minutes,
-        clips=not no_clips, input=input, output=output, voice=voice, wav=wav,
-    )  # fmt: skip
+    course = open_course(home, vehicle, route)
+    options = rehearsal.RehearsalOptions(student, section, form, minutes, clips=not no_clips)
+    wanted = EquipmentWanted(input=input, output=output, voice=voice, wav=wav)
+    done = rehearsal.rehearse(home, course, options, wanted, typer.echo)
+    _tell_score(done)
+    if done.trouble is not None:
+        raise done.trouble
+
+
+def _tell_score(done: Rehearsed) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from voice.rehearse.listen.score import Scheme
+    from voice.rehearse.progress import report
+    from voice.rehearse.wording import rehearse_file
+
+    talk, scheme = rehearse_file().result, Scheme.shipped()
+    table = Table(box=None, pad_edge=False)
+    for key in ("part", "result", "missing", "wrong"):
+        table.add_column(talk.table[key])
+    for row in report.rows(done.score, done.parts, talk):
+        table.add_row(*row)
+    console = Console()
+    console.print(table)
+    for line in report.spoken(done.score, talk)[:-1]:
+        console.print(line, highlight=False)
+    console.print(f"{scheme.caveat.strip()} ({scheme.source.strip()})", style="dim", highlight=False)
 
 
 def progress(
@@ -117,17 +177,56 @@ def progress(
     home: Home = None,
 ) -> None:
     """How the students are doing: table, page with plots, CSV."""
-    from voice.cli import lesson
+    from voice.rehearse.lesson import overview
+    from voice.rehearse.lesson.course import save
+    from voice.rehearse.progress.progress import to_csv
 
-    lesson.progress(home, tuple(student or ()), since and since.date(), until and until.date(), html, csv)
+    found = overview.history(home, student or (), since and since.date(), until and until.date())
+    _tell_progress(found)
+    if html is not None:
+        save(html, overview.progress_page(home, found))
+        typer.echo(f"Wrote {html}")
+    if csv is not None:
+        save(csv, to_csv(found))
+        typer.echo(f"Wrote {csv}")
+
+
+def _tell_progress(found: History) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from voice.rehearse.progress.progress import students
+    from voice.rehearse.wording import pages_file
+
+    words = pages_file().progress.table
+    table = Table(box=None, pad_edge=False)
+    for key in ("student", "sessions", "last", "mean", "best", "slips", "minutes", "date"):
+        table.add_column(words[key], justify="left" if key == "student" else "right", no_wrap=True)
+    for row in students(found):
+        table.add_row(
+            row.name, str(row.sessions), f"{row.last:.0%}", f"{row.recent:.0%}", f"{row.best:.0%}", str(row.slips),
+            f"{row.seconds / 60:.0f}", row.date.isoformat(),
+        )  # fmt: skip
+    Console().print(table)
 
 
 @students_app.command("list")
 def list_students(home: Home = None) -> None:
     """Names, number of rehearsals, number of clips."""
-    from voice.cli import lesson
+    from voice.errors import shown
 
-    lesson.list_students(home)
+    kept = _students(home)
+    for student in kept.all():
+        clips = sum(1 for _ in student.folder.glob("clips/*/*.flac"))
+        typer.echo(f"{shown(student.name):30} {len(kept.sessions(student)):4} rehearsals {clips:5} clips")
+
+
+def _students(home: Path | None) -> Students:
+    from voice.data import folders
+    from voice.errors import tell
+    from voice.rehearse.progress.students import Students
+
+    return Students(folders.home(home), tell)
 
 
 @students_app.command("next")
@@ -139,9 +238,12 @@ def next_parts(
     home: Home = None,
 ) -> None:
     """What the student should rehearse next, in walking order."""
-    from voice.cli import lesson
+    from voice.rehearse.lesson import rehearsal
+    from voice.rehearse.lesson.course import open_course
 
-    lesson.next_parts(home, name, minutes, vehicle, route)
+    for part, strength in rehearsal.next_parts(home, name, minutes, open_course(home, vehicle, route)):
+        told = f"{100 * strength.recall:3.0f} % known, {strength.reviews} times" if strength.reviews else "not yet"
+        typer.echo(f"{part.title:50} {told}")
 
 
 @students_app.command("delete")
@@ -151,6 +253,9 @@ def delete_student(
     home: Home = None,
 ) -> None:
     """Erase a student: name, scores and recordings."""
-    from voice.cli import lesson
-
-    lesson.delete_student(home, name, yes=yes)
+    kept = _students(home)
+    student = kept.known(name)
+    if not yes and not typer.confirm(f"Erase {student.name}, all scores and recordings?"):
+        raise typer.Exit(1)
+    erased = kept.erase(student)
+    typer.echo(f"Erased: {erased.name}, {erased.sessions} rehearsals, {erased.clips} clips.")

@@ -105,3 +105,15 @@ Voice = Annotated[
         help="Speech: auto, pyttsx3, espeak:NAME, flite:NAME or festival:NAME, as in espeak:en-us, flite:slt.",
     ),
 ]
+Depot = Annotated[
+    bool,
+    typer.Option(
+        "--depot",
+        help="The depot's logbook ($GLADHAND_LOGBOOK_URL, or depot.url in your folder with mode 0600) instead of "
+        "this device's.",
+    ),
+]
+Vehicles = Annotated[
+    list[str] | None,
+    typer.Option("--vehicle", "-v", help="Vehicle id; may be given several times.", autocompletion=complete_vehicle),
+]

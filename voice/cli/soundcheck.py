@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
     from voice.sound.devices import Device
     from voice.sound.soundcard import RealClock, SoundCardMicrophone
-    from voice.soundcheck import Wording
+    from voice.soundcheck import SoundcheckWording
     from voice.speak.port import Speaker
 
 
@@ -48,7 +48,7 @@ def soundcheck(
         _check(microphone, speaker, wording)
 
 
-def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: Wording) -> None:
+def _check(microphone: SoundCardMicrophone, speaker: Speaker, wording: SoundcheckWording) -> None:
     from voice.errors import DeviceError
     from voice.sound.soundcard import RealClock
     from voice.soundcheck import PATIENCE, run
@@ -83,10 +83,10 @@ def _tell_devices(devices: list[Device]) -> None:
 
 def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> VoiceEar | None:
     from voice.errors import SetupError
-    from voice.session.kit import Wanted, open_ear
+    from voice.session.equipment import EquipmentWanted, open_ear
 
     try:
-        return open_ear(microphone, clock, Wanted(), tail=0.0)
+        return open_ear(microphone, clock, EquipmentWanted(), tail=0.0)
     except SetupError as error:
         typer.echo(str(error))
         return None
@@ -104,7 +104,7 @@ def _speaker(voice: str, output: str | None) -> Iterator[Speaker]:
 
 
 @contextlib.contextmanager
-def _microphone(name: str | None, speaker: Speaker, wording: Wording) -> Iterator[SoundCardMicrophone]:
+def _microphone(name: str | None, speaker: Speaker, wording: SoundcheckWording) -> Iterator[SoundCardMicrophone]:
     """The microphone; where there is none, that is said aloud too before it is an error."""
     from voice.errors import DeviceError
     from voice.sound.soundcard import open_microphone

@@ -14,7 +14,7 @@ from voice.cli.options import Home, Voice, complete_session, complete_vehicle, n
 from voice.errors import StoppedError
 
 if TYPE_CHECKING:
-    from voice.session.kit import Kit, Wanted
+    from voice.session.inspection import Finished
 
 Input = Annotated[str | None, typer.Option("--input", help="Microphone, by a part of its name.")]
 Output = Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")]
@@ -69,18 +69,19 @@ def walk(
 ) -> None:
     """Walk round the vehicle and inspect it by voice. With no options, all that is needed is asked aloud."""
     from voice.data import folders
-    from voice.session.kit import Wanted, load_engines
+    from voice.session.equipment import EquipmentWanted, load_engines
 
     load_engines(folders.home(home))  # while the rest is imported and read
-    from voice.session import inspection as run
+    from voice.cli.screen import open_screen
+    from voice.session import inspection
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
-    chosen = run.Chosen(
+    wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
+    options = inspection.WalkOptions(
         vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
-        limits=tuple(limits or ()), review=not no_review, clips=not no_clips, plain=plain,
+        limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
     )  # fmt: skip
     with stoppable():
-        run.walk(home, wanted, chosen)
+        _tell(inspection.walk(home, wanted, options, open_screen(plain=plain)))
 
 
 def resume(
@@ -105,14 +106,28 @@ def resume(
 ) -> None:
     """Go on with an inspection that was stopped or broke off."""
     from voice.data import folders
-    from voice.session.kit import Wanted, load_engines
+    from voice.session.equipment import EquipmentWanted, load_engines
 
     load_engines(folders.home(home))  # while the rest is imported and read
-    from voice.session import inspection as run
+    from voice.cli.screen import open_screen
+    from voice.session import inspection
 
-    wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
+    wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
+    screen = open_screen(plain=plain)
     with stoppable():
-        run.resume(home, wanted, session, salvage=salvage, clips=not no_clips, plain=plain)
+        _tell(inspection.resume(home, wanted, session, screen, salvage=salvage, clips=not no_clips))
+
+
+def _tell(finished: Finished) -> None:
+    typer.echo("")
+    for sentence in finished.record.summary.text:
+        typer.echo(sentence)
+    typer.echo("")
+    if finished.record.sign_off is not None:
+        typer.echo(f"record: {finished.found.record}")
+    typer.echo(f"report: {finished.found.report}")
+    for what, count in sorted(finished.counts.items()):
+        typer.echo(f"scripted driver, {what}: {count}")
 
 
 @contextmanager
@@ -133,9 +148,15 @@ def stoppable() -> Iterator[None]:
 
 def list_sessions(home: Home = None) -> None:
     """List inspections, newest first, and which can be resumed."""
-    from voice.session import inspection as run
+    from voice.errors import SetupError, shown
+    from voice.journal.folder import sessions
+    from voice.session.resources import open_resources, state_of
 
-    run.list_sessions(home)
-
-
-__all__ = ["Kit", "Wanted", "register"]
+    if home is not None and not home.is_dir():
+        raise SetupError(f"{home} is not a folder.", "Give your Gladhand folder as --home.")
+    resources = open_resources(home)
+    found = list(sessions(resources.home))
+    for each in found:
+        typer.echo(shown(f"{each.id}  {state_of(resources, each)}"))
+    if not found:
+        typer.echo(f"No inspections in {resources.home} yet. Begin one with 'gladhand walk'.")

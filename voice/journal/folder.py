@@ -16,7 +16,8 @@ from voice import __version__
 from voice.data import durable
 from voice.errors import GladhandError, JournalError, SetupError
 from voice.journal import journal
-from voice.journal.journal import Heading, Journal, JournalFile
+from voice.journal.journal import Journal, JournalFile
+from voice.journal.line import Heading
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context
@@ -85,16 +86,23 @@ class Session:
         return lock
 
 
-def create(
-    home: Path,
-    plan: Plan,
-    limits: LimitSet,
-    *,
-    driver: str | None,
-    drivers: tuple[str, ...],
-    odometer: str | None,
-    length: Length,
-) -> tuple[Session, FileLock, Journal]:
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """What is known of an inspection before its first item, besides plan and limits.
+
+    driver: who will sign, if it was said.
+    drivers: who may sign; empty: anybody.
+    odometer: as it was given.
+    length: how much is said with each item.
+    """
+
+    driver: str | None = None
+    drivers: tuple[str, ...] = ()
+    odometer: str | None = None
+    length: Length = "normal"
+
+
+def create(home: Path, plan: Plan, limits: LimitSet, beginning: Beginning) -> tuple[Session, FileLock, Journal]:
     """A new session, locked and with its journal begun."""
     now = datetime.now(UTC).astimezone()
     name = f"{now:%Y%m%d-%H%M%S}-{plan.vehicle.id}-{secrets.token_hex(2)}"
@@ -105,10 +113,10 @@ def create(
         program=PROGRAM,
         utc=now,
         data_sha256=plan.data_sha256,
-        driver=driver,
-        odometer=odometer,
-        drivers=drivers,
-        length=length,
+        driver=beginning.driver,
+        odometer=beginning.odometer,
+        drivers=beginning.drivers,
+        length=beginning.length,
         plan_sha256=_sha256(kept[session.plan]),
         limits_sha256=_sha256(kept[session.limits]),
     )

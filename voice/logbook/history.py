@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
 from voice.logbook.lookup import all_lives, vehicle_row
-from voice.logbook.schema import RecordRow
+from voice.logbook.schema import RecordRow, VehicleRow
 from voice.logbook.trends import (
     Pair,
     Wear,
@@ -283,3 +283,8 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
     if any(visit.rushed for visit in history.visits):
         parts.append(Text(words().rushed.note.strip(), style="dim"))
     return parts
+
+
+def vehicle_ids(session: Session) -> list[str]:
+    """Ids of all vehicles of the logbook."""
+    return list(session.scalars(select(VehicleRow.id).order_by(VehicleRow.id)))

@@ -6,6 +6,7 @@ import logging
 import re
 import zlib
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Literal
@@ -38,21 +39,36 @@ def to_pdf(html: str) -> bytes:
     return pdf
 
 
-def write_reports(
-    session: Session,
-    out: Path,
-    *,
-    vehicles: Sequence[str] = (),
-    records: Sequence[str] = (),
-    since: datetime | None = None,
-    until: datetime | None = None,
-    format: Format = "pdf",
-    length: Length = "sheet",
-    paper: Paper = "letter",
-) -> Iterator[Path]:
-    """The reports of all records that fit, as files in `out`, oldest first. Empty vehicles, records: all of them.
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """Which records are meant; what is left empty leaves none out.
 
-    length: for PDF. The HTML is always whole.
+    vehicles: by id.
+    records: by id.
+    since: begun then or later.
+    until: begun before.
+    """
+
+    vehicles: Sequence[str] = ()
+    records: Sequence[str] = ()
+    since: datetime | None = None
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a report is written.
+
+    length: for PDF; the HTML is always whole.
+    """
+
+    format: Format = "pdf"
+    length: Length = "sheet"
+    paper: Paper = "letter"
+
+
+def write_reports(session: Session, out: Path, wanted: Selection, layout: Layout) -> Iterator[Path]:
+    """The reports of the records wanted, as files in `out`, oldest first. Raises SetupError.
 
     Records whose text was pruned have no report any more.
     """
@@ -62,14 +78,14 @@ def write_reports(
         .join(VehicleRow, VehicleRow.key == RecordRow.vehicle)
         .order_by(RecordRow.started, RecordRow.id)
     )
-    if vehicles:
-        query = query.where(VehicleRow.id.in_(vehicles))
-    if records:
-        query = query.where(RecordRow.id.in_(records))
-    if since is not None:
-        query = query.where(RecordRow.started >= since)
-    if until is not None:
-        query = query.where(RecordRow.started < until)
+    if wanted.vehicles:
+        query = query.where(VehicleRow.id.in_(wanted.vehicles))
+    if wanted.records:
+        query = query.where(RecordRow.id.in_(wanted.records))
+    if wanted.since is not None:
+        query = query.where(RecordRow.started >= wanted.since)
+    if wanted.until is not None:
+        query = query.where(RecordRow.started < wanted.until)
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -80,10 +96,10 @@ def write_reports(
         except ValidationError as error:  # stored by an earlier version that did not look
             tell(f"a record of the logbook has no report: it is broken at {first_fault(error)}.")
             continue
-        annex = format == "html" or length == "whole"
-        html = render_html(record, _certifications(session, vehicle, record), paper=paper, annex=annex)
-        file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{format}"
-        file.write_bytes(to_pdf(html) if format == "pdf" else html.encode())
+        annex = layout.format == "html" or layout.length == "whole"
+        html = render_html(record, _certifications(session, vehicle, record), paper=layout.paper, annex=annex)
+        file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{layout.format}"
+        file.write_bytes(to_pdf(html) if layout.format == "pdf" else html.encode())
         yield file
 
 

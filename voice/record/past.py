@@ -20,6 +20,7 @@ from voice.measure.level import LevelName
 from voice.record.load import load_record
 from voice.record.model import CarriedRecord, InspectionRecord, Model
 from voice.record.seal import replace_file
+from voice.route.vehicles import profile_files, read_profiles
 
 
 class SeenDefect(Model):
@@ -90,3 +91,9 @@ def _read(path: Path) -> dict[str, Past | None]:
         return _Cache.model_validate_json(path.read_bytes()).root
     except (OSError, ValidationError):
         return {}
+
+
+def known_vehicles(home: Path) -> list[str]:
+    """Ids of the vehicles that have a profile in the home, or a signed inspection."""
+    profiles = read_profiles({file.stem: file for file in profile_files(home / "vehicles")}).vehicles
+    return sorted({past.vehicle for past in past_records(home)} | {vehicle.id for vehicle in profiles.values()})

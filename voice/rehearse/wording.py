@@ -108,6 +108,45 @@ class LanguageFile(Strict):
     items: Mapping[str, Explanation]
 
 
+class ProgressWords(Strict):
+    title: str
+    note: str
+    invented: str
+    table: Mapping[str, str]
+    curve: str
+    curve_x: str
+    curve_y: str
+    mean: str
+    heat: str
+    heat_note: str
+    heat_x: str
+    heat_bar: str
+    worst: str
+    worst_table: Mapping[str, str]
+    slips: str
+    slips_y: str
+    slips_part: str
+    none: str
+
+
+class SheetWords(Strict):
+    title: str
+    vehicle: str
+    part: str
+    say: str
+    figure: str
+    explain: str
+    note: str
+    language_note: str
+
+
+class PagesFile(Strict):
+    """prompts/learn/progress.yaml."""
+
+    progress: ProgressWords
+    sheet: SheetWords
+
+
 def recite_file(folder: Path | None = None) -> ReciteFile:
     path = (folder or prompts_dir()) / "learn" / "recite.yaml"
     return parse(ReciteFile, read_yaml(path), path)
@@ -121,3 +160,8 @@ def rehearse_file(folder: Path | None = None) -> RehearseFile:
 def language_file(language: str, folder: Path | None = None) -> LanguageFile:
     path = (folder or prompts_dir()) / "learn" / language / "items.yaml"
     return parse(LanguageFile, read_yaml(path), path)
+
+
+def pages_file(folder: Path | None = None) -> PagesFile:
+    path = (folder or prompts_dir()) / "learn" / "progress.yaml"
+    return parse(PagesFile, read_yaml(path), path)

@@ -9,16 +9,18 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import Ear, Hearing
 from voice.journal.clips import Clips
-from voice.journal.journal import HearingNote, Journal
+from voice.journal.journal import Journal
+from voice.journal.line import HearingNote
 from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
-from voice.understand.change import named
+from voice.understand.change import closest_name
 from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -57,45 +59,50 @@ class Watcher(Protocol):
         ...
 
 
-class Loop:
-    """One run of a session, from a first event to its close.
+@dataclass(frozen=True, slots=True)
+class Devices:
+    """What a walk is heard and spoken through.
 
+    recover: waits until the lost devices are back.
     headset: the speaker, if the driver wears it and may cut in on a prompt.
-    start: session seconds at which this run begins (0, or where the journal ended). recover: waits until the
-    lost devices are back. Raises JournalError (disk).
+    """
+
+    ear: Ear
+    speaker: Speaker
+    clock: Clock
+    recover: Callable[[], None]
+    headset: Stoppable | None = None
+
+
+class Loop:
+    """One run of a session, from a first event to its close. Raises JournalError (disk).
+
+    state: new, or where the journal ended; session time goes on from its last event.
+    clips: where the sound of the answers is kept; None keeps none.
     """
 
     def __init__(
         self,
         context: Context,
         state: State,
+        devices: Devices,
         *,
-        ear: Ear,
-        speaker: Speaker,
         journal: Journal,
-        clock: Clock,
         clips: Clips | None,
-        recover: Callable[[], None],
         watchers: tuple[Watcher, ...] = (),
-        start: float = 0.0,
-        headset: Stoppable | None = None,
     ) -> None:
         self.context = context
         self.state = state
-        self.ear = ear
-        self.speaker = speaker
+        self.devices = devices
         self.journal = journal
-        self.clock = clock
         self.clips = clips
-        self.recover = recover
         self.watchers = watchers
-        self._origin = clock.now() - start
-        self._headset = headset
+        self._origin = devices.clock.now() - state.at
         self._overlap: Overlap | None = None
 
     def now(self) -> float:
         """Session seconds; never before the last event."""
-        return max(self.clock.now() - self._origin, self.state.at)
+        return max(self.devices.clock.now() - self._origin, self.state.at)
 
     def run(self, event: Event) -> State:
         """Feeds the event and goes on until the walk closes. A device that is lost is waited for."""
@@ -120,7 +127,7 @@ class Loop:
                 event, hearing = self._listen(question)
             elif self.state.aside is Aside.LOST:
                 self._alarm(self.context.talk.lost)
-                self.recover()
+                self.devices.recover()
                 event, hearing = Regained(self.now()), None
             else:
                 return self.state
@@ -158,13 +165,13 @@ class Loop:
     def _perform(self, effects: tuple[Effect, ...]) -> Question | None:
         """Speaks and sounds in order; gives the question to listen for, or None when there is none."""
         match effects:
-            case (*first, Say(text), Cue("listening"), Listen(question)) if self._headset is not None:
+            case (*first, Say(text), Cue("listening"), Listen(question)) if self.devices.headset is not None:
                 # Only the question goes on beside the listening, never what leads to it (a caution, a read-back); then
                 # no tone is needed for the driver's turn.
                 for effect in first:
                     self._sound(effect)
                 self._tell(text)
-                self._overlap = Overlap(self._headset, text, self.clock.now)
+                self._overlap = Overlap(self.devices.headset, text, self.devices.clock.now)
                 return question
         for effect in effects:
             if isinstance(effect, Listen):
@@ -176,9 +183,9 @@ class Loop:
         match effect:
             case Say(text):
                 self._tell(text)
-                self.speaker.say(text)
+                self.devices.speaker.say(text)
             case Cue(name):
-                self.speaker.cue(name)
+                self.devices.speaker.cue(name)
 
     def _tell(self, text: str) -> None:
         for watcher in self.watchers:
@@ -195,7 +202,7 @@ class Loop:
             watcher.asked(self.state, question)
         early = False
         try:
-            hearing = self.ear.listen(question, self._overlap)
+            hearing = self.devices.ear.listen(question, self._overlap)
             if self._overlap is not None:
                 self._overlap.finish()
                 early = not self._overlap.heard(hearing.started)
@@ -224,4 +231,4 @@ class Loop:
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""
         names = {step: self.context.steps[step].name for step in self.state.answers}
-        return named(transcript, self.context.book.lexicon.change_prefix, names)
+        return closest_name(transcript, self.context.book.lexicon.change_prefix, names)

@@ -29,7 +29,7 @@ _LONGEST_NAME = 100
 
 
 @dataclass(frozen=True)
-class Shop:
+class Resources:
     """The data every run starts from."""
 
     home: Path
@@ -43,13 +43,13 @@ class Shop:
         return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
 
 
-def open_shop(home: Path | None) -> Shop:
+def open_resources(home: Path | None) -> Resources:
     folder = folders.home(home)
     own = folder / "prompts"
     # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
     unit_book()
     verdicts()
-    return Shop(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
+    return Resources(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
 
 
 def known_drivers(home: Path) -> tuple[str, ...]:
@@ -69,7 +69,7 @@ def is_name(text: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class Replayed:
     """Where a session stands, as its files have it."""
 
     file: JournalFile
@@ -77,18 +77,30 @@ class Standing:
     state: State
 
 
-def load(shop: Shop, found: Session) -> Standing:
+def load(resources: Resources, found: Session) -> Replayed:
     """Reads a session, every checksum checked, and replays it. Raises JournalError."""
     plan, limits = session.load_snapshot(found)
     file = journal.read(found.journal)
-    context = shop.context(plan, limits, file.heading.drivers, file.heading.driver)
-    return Standing(file, context, session.replay(context, file))
+    context = resources.context(plan, limits, file.heading.drivers, file.heading.driver)
+    return Replayed(file, context, session.replay(context, file))
 
 
-def open_sessions(shop: Shop) -> Iterator[tuple[Session, Standing]]:
+def state_of(resources: Resources, found: Session) -> str:
+    """How far an inspection is, in a few words."""
+    if found.signed:
+        return "signed"
+    try:
+        at = load(resources, found)
+    except JournalError as error:
+        return f"damaged: {error.message}"
+    by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
+    return f"open{by}, {len(at.state.answers)} of {len(at.context.plan.steps)} answered, can be resumed"
+
+
+def open_sessions(resources: Resources) -> Iterator[tuple[Session, Replayed]]:
     """Inspections that can be gone on with, newest first. What is wrong with others is said; they are left aside."""
-    for found in session.open_sessions(shop.home, tell):
+    for found in session.open_sessions(resources.home, tell):
         try:
-            yield found, load(shop, found)
+            yield found, load(resources, found)
         except JournalError as error:
             tell(error)

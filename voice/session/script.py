@@ -13,11 +13,19 @@ from voice.data.strict import Strict
 from voice.sound.port import RATE, Audio
 
 
-class Line(Strict):
+class ScriptLine(Strict):
     """What the driver says at one step. Keys are the stages of the conversation.
 
-    first: commands said before the answer, in order. ask: the answer. which, follow, described: a defect and its
-    details. start, end: gauge readings of a hold. wait: seconds before a called moment. reason: for "not applicable".
+    first: commands said before the answer, in order.
+    ask: the answer.
+    which: the defect, when asked which.
+    follow: answers to follow-ups, by id.
+    described: a defect that has no name.
+    start: gauge readings at the beginning of a hold.
+    end: gauge readings at its end.
+    wait: seconds before a called moment.
+    reason: for "not applicable".
+    note: what is dictated.
     """
 
     step: str
@@ -36,8 +44,13 @@ class Line(Strict):
 class Script(Strict):
     """A whole driver.
 
-    usual: the answer by kind of question;
+    voice: the synthesizer's.
+    snr_db: of the voice over the noise.
+    noise_db: level of the engine noise, dB full scale.
+    setup: answers before the walk, by topic.
+    usual: the answer by kind of question.
     readings: by quantity.
+    choices: by item.
     """
 
     name: str
@@ -49,7 +62,7 @@ class Script(Strict):
     usual: dict[Literal["condition", "done", "ready"], str]
     readings: dict[str, str]
     choices: dict[str, str] = Field(default_factory=dict)
-    steps: tuple[Line, ...] = ()
+    steps: tuple[ScriptLine, ...] = ()
 
 
 def load_script(path: Path) -> Script:

@@ -14,7 +14,7 @@ CLOSE = 80.0  # rapidfuzz's ratio, 0..100: a name heard with a word or two wrong
 APART = 5.0  # the best must be this much better than the second
 
 
-def named(transcript: str, prefixes: Sequence[str], names: Mapping[str, str]) -> str | None:
+def closest_name(transcript: str, prefixes: Sequence[str], names: Mapping[str, str]) -> str | None:
     """The id of the item asked for, or None if it was no such request, or not clear which.
 
     names: id -> spoken name. prefixes: words that begin the request ("change").

@@ -12,8 +12,8 @@ from pathlib import Path
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
 from tests.benchmarks.rehearse.scripts import load, programme, students
 from voice.rehearse.listen.keen import KeenMoonshine, expected
-from voice.rehearse.listen.match import Thresholds
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.match import MatchThresholds
+from voice.rehearse.listen.words import TokenReader
 
 
 def engine_name(bonus: float) -> str:
@@ -23,16 +23,18 @@ def engine_name(bonus: float) -> str:
 def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("folder", type=Path)
-    options.add_argument("--bonus", type=float, default=Thresholds.shipped().keen_bonus)
+    options.add_argument("--bonus", type=float, default=MatchThresholds.shipped().keen_bonus)
     options.add_argument("--groups", default="tune,held")
     options.add_argument("--sections", default="")
     chosen = options.parse_args()
-    made, whole, reader = students(load()), programme(), Reader.shipped()
+    made, whole, reader = students(load()), programme(), TokenReader.shipped()
     kept = Transcripts(chosen.folder, engine_name(chosen.bonus))
 
     @cache
     def engine(section: str) -> KeenMoonshine:
-        return KeenMoonshine(expected(whole.of(section), reader), chosen.bonus, branches=Thresholds.shipped().keen_beam)
+        return KeenMoonshine(
+            expected(whole.of(section), reader), chosen.bonus, branches=MatchThresholds.shipped().keen_beam
+        )
 
     for section in chosen.sections.split(",") if chosen.sections else dict.fromkeys(s.section for s in made):
         here = [student for student in made if student.section == section]

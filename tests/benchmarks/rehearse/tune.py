@@ -16,9 +16,9 @@ from tests.benchmarks.rehearse.listen import NOISES, Transcripts, speakers
 from tests.benchmarks.rehearse.scripts import Student, load, programme, students
 from tests.benchmarks.rehearse.transcribe import engine_name
 from voice.rehearse.listen.credit import Examiner
-from voice.rehearse.listen.match import Thresholds
+from voice.rehearse.listen.match import MatchThresholds
 from voice.rehearse.listen.score import Scheme
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 
 GRID: dict[str, tuple[float, ...]] = {
     "switch": (0.5, 0.7, 0.9, 1.1),
@@ -50,13 +50,13 @@ def main() -> None:
     options.add_argument("--sections", default="")
     options.add_argument("--rounds", type=int, default=1)
     chosen = options.parse_args()
-    whole, reader, scheme, now = programme(), Reader.shipped(), Scheme.shipped(), Thresholds.shipped()
+    whole, reader, scheme, now = programme(), TokenReader.shipped(), Scheme.shipped(), MatchThresholds.shipped()
     kept = Transcripts(chosen.folder, engine_name(now.keen_bonus))
     sections = chosen.sections.split(",") if chosen.sections else None
     made = [s for s in students(load()) if s.kind in KINDS and (sections is None or s.section in sections)]
     voices = speakers("tune")
 
-    def tried(thresholds: Thresholds) -> float:
+    def tried(thresholds: MatchThresholds) -> float:
         @cache
         def examiner(section: str) -> Examiner:
             return Examiner(whole.of(section), reader, thresholds)

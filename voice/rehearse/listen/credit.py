@@ -11,75 +11,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Literal
 
-from voice.rehearse.listen.figures import Figure
-from voice.rehearse.listen.match import Finder, Hit, Pattern, Thresholds, pattern
-from voice.rehearse.listen.part import Part, Point
+from voice.rehearse.listen.credited import Credit, Credited, PartCredit, PartTurn
+from voice.rehearse.listen.figures import SaidFigure
+from voice.rehearse.listen.match import Finder, Hit, MatchThresholds, Pattern, pattern
+from voice.rehearse.listen.part import Part, PartPoint
 from voice.rehearse.listen.weight import weights
-from voice.rehearse.listen.words import Reader, Token
+from voice.rehearse.listen.words import Token, TokenReader
 
-Said = Literal["said", "wrong", "missed"]
 _SURE = 0.93  # just above what two words that sound alike get
 _SHORT = 4  # letters
 _CLEARER = 0.3  # how much more a name must be worth to silence one inside it
 _LOOK_AHEAD = 60  # names of other parts passed over within one turn, at most
-
-
-@dataclass(frozen=True, slots=True)
-class Credit:
-    """A point and what came of it. wrong: a number was said, but not the right one.
-
-    heard: the words it rests on.
-    """
-
-    point: str
-    said: Said
-    heard: str = ""
-    score: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class PartCredit:
-    """named: where in the transcript (token) the part was first named, None if never. strays: checks said in its
-    turns that belong to other parts only."""
-
-    key: str
-    named: int | None
-    credits: tuple[Credit, ...]
-    strays: int = 0
-
-    def of(self, point: str) -> Credit:
-        return next(credit for credit in self.credits if credit.point == point)
-
-    @property
-    def said(self) -> tuple[str, ...]:
-        return tuple(credit.point for credit in self.credits if credit.said == "said")
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """tokens[start:end] speak of the part; its name ends at body."""
-
-    key: str
-    start: int
-    body: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """All that was made of a transcript. current: the part last spoken of."""
-
-    parts: tuple[PartCredit, ...]
-    turns: tuple[Turn, ...]
-
-    @property
-    def current(self) -> str | None:
-        return self.turns[-1].key if self.turns else None
-
-    def of(self, key: str) -> PartCredit:
-        return next(part for part in self.parts if part.key == key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +36,7 @@ class _Name:
 class Examiner:
     """Judges transcripts of a recital of these parts, in this order."""
 
-    def __init__(self, parts: Sequence[Part], reader: Reader, thresholds: Thresholds) -> None:
+    def __init__(self, parts: Sequence[Part], reader: TokenReader, thresholds: MatchThresholds) -> None:
         self.parts = tuple(parts)
         self._reader = reader
         self._set = thresholds
@@ -104,17 +47,17 @@ class Examiner:
         self._points = [[_patterns(point, reader, weight) for point in part.points] for part in parts]
         self._telling = weight
 
-    def read(self, utterances: Sequence[str]) -> Reading:
+    def read(self, utterances: Sequence[str]) -> Credited:
         """Judge everything said so far, oldest first."""
         return self.judge(self._reader.stream(utterances))
 
-    def judge(self, tokens: Sequence[Token]) -> Reading:
+    def judge(self, tokens: Sequence[Token]) -> Credited:
         finder = Finder(tokens, self._set)
         points = [[_best(finder, patterns, self._set.point) for patterns in of_part] for of_part in self._points]
         names = self._find_names(finder, tokens)
         turns = self._cut(names, points, tokens)
         credits = [self._credit(index, turns, points, tokens) for index in range(len(self.parts))]
-        return Reading(tuple(credits), tuple(turns))
+        return Credited(tuple(credits), tuple(turns))
 
     # --- names and the cut into turns
 
@@ -149,7 +92,7 @@ class Examiner:
         ]
         return sorted(clear, key=lambda n: (n.start, n.end, n.part))
 
-    def _cut(self, names: Sequence[_Name], points: list[list[list[Hit]]], tokens: Sequence[Token]) -> list[Turn]:
+    def _cut(self, names: Sequence[_Name], points: list[list[list[Hit]]], tokens: Sequence[Token]) -> list[PartTurn]:
         """The best sequence of names that begin turns. best[i]: worth of all from name i on, if it begins a turn."""
         count = len(names)
         best = [0.0] * count
@@ -173,7 +116,7 @@ class Examiner:
             if best[at] - passed > top:
                 start, top = at, best[at] - passed
             passed += self._set.ignore * names[at].gain * 0.5
-        turns: list[Turn] = []
+        turns: list[PartTurn] = []
         while start is not None:
             following = follow[start]
             end = len(tokens) if following is None else names[following].start
@@ -181,7 +124,7 @@ class Examiner:
             if turns and turns[-1].key == key:  # its name said again within its turn
                 turns[-1] = replace(turns[-1], end=end)
             else:
-                turns.append(Turn(key, names[start].start, names[start].end, end))
+                turns.append(PartTurn(key, names[start].start, names[start].end, end))
             start = following
         return turns
 
@@ -217,7 +160,7 @@ class Examiner:
     # --- credits
 
     def _credit(
-        self, index: int, turns: Sequence[Turn], points: list[list[list[Hit]]], tokens: Sequence[Token]
+        self, index: int, turns: Sequence[PartTurn], points: list[list[list[Hit]]], tokens: Sequence[Token]
     ) -> PartCredit:
         part = self.parts[index]
         own = [turn for turn in turns if turn.key == part.key]
@@ -229,7 +172,9 @@ class Examiner:
         )
         return PartCredit(part.key, own[0].start, credits, self._strays(index, own, points, credits))
 
-    def _strays(self, index: int, own: Sequence[Turn], points: list[list[list[Hit]]], credits: Sequence[Credit]) -> int:
+    def _strays(
+        self, index: int, own: Sequence[PartTurn], points: list[list[list[Hit]]], credits: Sequence[Credit]
+    ) -> int:
         """Different checks heard in this part's turns that are only other parts' (by place, so that no check counts
         for several parts that share it)."""
         mine = [(hit.start, hit.end) for hits in points[index] for hit in hits]
@@ -248,7 +193,7 @@ class Examiner:
         return len(places)
 
 
-def _patterns(point: Point, reader: Reader, weight: dict[str, float]) -> list[Pattern]:
+def _patterns(point: PartPoint, reader: TokenReader, weight: dict[str, float]) -> list[Pattern]:
     if point.numeric:
         return []
     return [made for phrase in point.say if (made := pattern(phrase, reader, weight)) is not None]
@@ -268,7 +213,7 @@ def _best(finder: Finder, patterns: Sequence[Pattern], least: float) -> list[Hit
     return [hit for wanted in patterns for hit in finder.find(wanted, least)]
 
 
-def _words(point: Point, hits: Sequence[Hit], own: Sequence[Turn], tokens: Sequence[Token]) -> Credit:
+def _words(point: PartPoint, hits: Sequence[Hit], own: Sequence[PartTurn], tokens: Sequence[Token]) -> Credit:
     # it may reach back into the name ("heater works"), but the name alone says nothing of what was checked
     inside = [
         hit
@@ -281,13 +226,13 @@ def _words(point: Point, hits: Sequence[Hit], own: Sequence[Turn], tokens: Seque
     return Credit(point.id, "said", _text(tokens[hit.start : hit.end]), hit.score)
 
 
-def _stated(point: Point, token: Token) -> list[Fraction]:
+def _stated(point: PartPoint, token: Token) -> list[Fraction]:
     """What the number can mean in the unit of this point's limit; empty if it is of another unit."""
     units = {wanted.unit for wanted in point.wanted}
     return [base.value for figure in token.figures if (base := _base(figure)).unit in units]
 
 
-def _right(point: Point, token: Token) -> bool:
+def _right(point: PartPoint, token: Token) -> bool:
     """The number is one that is right; a unit that was left out is taken to be the right one."""
     return any(
         (base := _base(figure)).unit in (wanted.unit, None) and wanted.holds(base.value)
@@ -296,11 +241,11 @@ def _right(point: Point, token: Token) -> bool:
     )
 
 
-def _base(figure: Figure) -> Figure:
-    return Figure(figure.value * 60, "s") if figure.unit == "min" else figure
+def _base(figure: SaidFigure) -> SaidFigure:
+    return SaidFigure(figure.value * 60, "s") if figure.unit == "min" else figure
 
 
-def _number(point: Point, own: Sequence[Turn], tokens: Sequence[Token], part: Part) -> Credit:
+def _number(point: PartPoint, own: Sequence[PartTurn], tokens: Sequence[Token], part: Part) -> Credit:
     """Said: a right number, and no wrong one after it. One wrong number before it is forgiven, as a slip that was
     corrected; more are not, so that counting through the numbers wins nothing."""
     spoken = [token for turn in own for token in tokens[turn.body : turn.end] if token.role == "figure"]

@@ -28,7 +28,7 @@ _ARTICLES = ("a", "an")
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class SaidFigure:
     """value: exact.
     unit: a pint unit name, or None when none was said.
     """
@@ -46,7 +46,7 @@ class Span:
 
     start: int
     end: int
-    readings: tuple[Figure, ...]
+    readings: tuple[SaidFigure, ...]
 
 
 class Spotter:
@@ -86,8 +86,8 @@ class Spotter:
         if end is None:
             return None
         # A bare "for 30 seconds" may be a time; "for 32nds" may not.
-        time = (Figure(Fraction(30), "s"),) if self._units.get(text.words[end - 1]) == "s" else ()
-        return Span(at, self._unit(text.words, end, "in")[1], (Figure(Fraction(value, 32), "in"), *time))
+        time = (SaidFigure(Fraction(30), "s"),) if self._units.get(text.words[end - 1]) == "s" else ()
+        return Span(at, self._unit(text.words, end, "in")[1], (SaidFigure(Fraction(value, 32), "in"), *time))
 
     def _number(self, text: _Text, at: int) -> Span | None:
         best: Span | None = None
@@ -96,7 +96,7 @@ class Spotter:
             unit, end = self._unit(text.words, end, "in" if in_inches else None)
             unit = "in" if in_inches else unit
             if best is None or end > best.end:
-                best = Span(at, end, (Figure(match.value, unit),))
+                best = Span(at, end, (SaidFigure(match.value, unit),))
         return best
 
     def _one(self, words: Sequence[str], at: int) -> Span | None:
@@ -104,7 +104,7 @@ class Spotter:
         unit = self._units.get(words[at + 1]) if words[at] in _ARTICLES and at + 1 < len(words) else None
         if unit is None or (at and words[at - 1] in _NOT_ONE):
             return None
-        return Span(at, at + 2, (Figure(Fraction(1), unit),))
+        return Span(at, at + 2, (SaidFigure(Fraction(1), unit),))
 
     def _unit(self, words: Sequence[str], end: int, only: str | None = None) -> tuple[str | None, int]:
         """The unit named from here on and the end of its name; none and `end` without one.
@@ -172,4 +172,4 @@ def _range(words: Sequence[str], first: Span, second: Span) -> bool:
 
 def _lend_unit(first: Span, second: Span) -> Span:
     unit = second.readings[0].unit
-    return Span(first.start, first.end, tuple(Figure(reading.value, unit) for reading in first.readings))
+    return Span(first.start, first.end, tuple(SaidFigure(reading.value, unit) for reading in first.readings))

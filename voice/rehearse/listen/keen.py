@@ -18,7 +18,7 @@ import numpy as np
 from voice.hear.moonshine import Moonshine
 from voice.hear.transformer import most_tokens, padded, pieces
 from voice.rehearse.listen.part import Part
-from voice.rehearse.listen.words import Reader
+from voice.rehearse.listen.words import TokenReader
 from voice.sound.port import Audio
 
 _TOP = 10  # likeliest tokens of each branch that are followed
@@ -121,7 +121,7 @@ class KeenMoonshine(Moonshine):
         return _Branch((*branch.tokens, token), branch.sure + sure, bonus, stake, node)
 
 
-def expected(parts: Iterable[Part], reader: Reader) -> tuple[str, ...]:
+def expected(parts: Iterable[Part], reader: TokenReader) -> tuple[str, ...]:
     """The phrases to be favored: runs of words of names and checks, broken at negators and numbers, and each of their
     longer words ("the clamps are tight" has the words of "clamps tight", but not the run)."""
     found: dict[str, None] = {}

@@ -13,13 +13,13 @@ from rapidfuzz import fuzz
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
-from voice.rehearse.listen.figures import Figure
-from voice.rehearse.listen.words import Reader, Token
+from voice.rehearse.listen.figures import SaidFigure
+from voice.rehearse.listen.words import Token, TokenReader
 
 NEAR = 5  # tokens: how far from a phrase's words its numbers may stand
 
 
-class Thresholds(Strict):
+class MatchThresholds(Strict):
     """prompts/learn/matching.yaml: measured by tests/benchmarks/rehearse, not guessed.
 
     word: least likeness of two words, 0..1. spelled_weight, sound_weight: what likeness by letters and by sound
@@ -48,7 +48,7 @@ class Thresholds(Strict):
     keen_beam: int = Field(ge=1)
 
     @classmethod
-    def shipped(cls, folder: Path | None = None) -> Thresholds:
+    def shipped(cls, folder: Path | None = None) -> MatchThresholds:
         path = (folder or prompts_dir()) / "learn" / "matching.yaml"
         return parse(cls, read_yaml(path), path)
 
@@ -69,7 +69,7 @@ class Pattern:
     sound: str
     letters: str
     length: int
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[SaidFigure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Hit:
     score: float
 
 
-def pattern(text: str, reader: Reader, weight: dict[str, float] | None = None) -> Pattern | None:
+def pattern(text: str, reader: TokenReader, weight: dict[str, float] | None = None) -> Pattern | None:
     """The phrase as a pattern; None if it has neither a telling word nor a number."""
     tokens = reader.tokens(text)
     figures = tuple(token.figures[0] for token in tokens if token.role == "figure")
@@ -116,7 +116,7 @@ def _likeness(stem_a: str, code_a: str, stem_b: str, code_b: str, spelled: float
     return max(letters, 0.5 * letters + 0.5 * sounds) if sounds < sound else max(letters, sounds)
 
 
-def _same(wanted: Figure, token: Token) -> bool:
+def _same(wanted: SaidFigure, token: Token) -> bool:
     """The number was said; a unit that was left out is taken to be the right one."""
     return any(
         figure.value == wanted.value and (wanted.unit is None or figure.unit in (wanted.unit, None))
@@ -127,7 +127,7 @@ def _same(wanted: Figure, token: Token) -> bool:
 class Finder:
     """Finds phrases in one transcript."""
 
-    def __init__(self, tokens: Sequence[Token], thresholds: Thresholds) -> None:
+    def __init__(self, tokens: Sequence[Token], thresholds: MatchThresholds) -> None:
         self._tokens = tokens
         self._set = thresholds
         self._telling = [at for at, token in enumerate(tokens) if token.role == "word"]
@@ -228,7 +228,7 @@ class Finder:
                     hits.append(Hit(first, last + 1, likeness))
         return hits
 
-    def _figured(self, figures: Sequence[Figure], hit: Hit) -> bool:
+    def _figured(self, figures: Sequence[SaidFigure], hit: Hit) -> bool:
         """All numbers of the phrase stand in or near the place."""
         near = self._tokens[max(0, hit.start - NEAR) : hit.end + NEAR]
         return all(any(_same(figure, token) for token in near) for figure in figures)

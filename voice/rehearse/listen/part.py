@@ -21,7 +21,7 @@ class Range:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class PartPoint:
     """One thing to say of a part.
 
     say: phrases that count. wanted: for a point that is a number, the numbers that are right (any of them), and the
@@ -54,9 +54,9 @@ class Part:
     section: str
     role: str
     say: Wording
-    points: tuple[Point, ...]
+    points: tuple[PartPoint, ...]
 
-    def point(self, id: str) -> Point:
+    def point(self, id: str) -> PartPoint:
         return next(point for point in self.points if point.id == id)
 
 

@@ -20,7 +20,7 @@ from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
-from voice.rehearse.listen.part import Part, Point, Programme, Range
+from voice.rehearse.listen.part import Part, PartPoint, Programme, Range
 from voice.route.model import KeyPoint, Plan, Step, Wording
 
 
@@ -31,7 +31,7 @@ class Kind(Strict):
     heard: tuple[str, ...] = Field(min_length=1)
 
 
-class Number(Strict):
+class LimitNumber(Strict):
     """Further limits a point's number is held against;
 
     also: figures that are as good, "10 deg".
@@ -49,7 +49,7 @@ class PointsFile(Strict):
     roles: Mapping[str, Kind]
     units: Mapping[str, Kind]
     names: Mapping[str, tuple[str, ...]] = Field(default_factory=dict)
-    limits: Mapping[str, Mapping[str, Number]] = Field(default_factory=dict)
+    limits: Mapping[str, Mapping[str, LimitNumber]] = Field(default_factory=dict)
 
     @classmethod
     def shipped(cls, folder: Path | None = None) -> PointsFile:
@@ -123,19 +123,19 @@ def _filled(text: str, place: str) -> str:
 
 
 def _point(
-    plan: Plan, step: Step, key_point: KeyPoint, limits: LimitSet, numbers: Mapping[str, Number]
-) -> Point | None:
+    plan: Plan, step: Step, key_point: KeyPoint, limits: LimitSet, numbers: Mapping[str, LimitNumber]
+) -> PartPoint | None:
     """The point with its numbers; None if it is a number that is none here (the single vehicle's limit on a
     combination)."""
     number = numbers.get(key_point.id)
     if key_point.limit is not None:
-        number = Number(
+        number = LimitNumber(
             limits=tuple(dict.fromkeys((key_point.limit, *(number.limits if number else ())))),
             also=number.also if number else (),
             text=number.text if number else "",
         )
     if number is None or not number.limits:
-        return Point(key_point.id, key_point.say)
+        return PartPoint(key_point.id, key_point.say)
     subject = Subject(plan.vehicle, step.item.id, step.place)
     ranges: list[Range] = []
     text = ""
@@ -161,7 +161,7 @@ def _point(
     for figure in number.also:
         value, unit = figure.split()
         ranges.append(_spoken_as(Fraction(value), Fraction(value), unit))
-    return Point(key_point.id, key_point.say, tuple(dict.fromkeys(ranges)), number.text or text)
+    return PartPoint(key_point.id, key_point.say, tuple(dict.fromkeys(ranges)), number.text or text)
 
 
 def _taught(limit: Limit, subject: Subject) -> list[Fraction]:

@@ -13,7 +13,7 @@ from pydantic import Field
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
-from voice.rehearse.listen.credit import PartCredit, Reading
+from voice.rehearse.listen.credited import Credited, PartCredit
 from voice.rehearse.listen.part import Part
 
 
@@ -93,7 +93,7 @@ class Score:
 
 def score(
     parts: Sequence[Part],
-    reading: Reading,
+    reading: Credited,
     scheme: Scheme,
     *,
     seconds: float = 0.0,
@@ -128,7 +128,7 @@ def _part(part: Part, credit: PartCredit, scheme: Scheme, slipped: bool, prompte
     return PartScore(part.key, credit.named is not None, right, said, short, wrong, credit.strays, slipped, prompted)
 
 
-def _slips(parts: Sequence[Part], reading: Reading) -> frozenset[str]:
+def _slips(parts: Sequence[Part], reading: Credited) -> frozenset[str]:
     """The fewest parts that would have to be moved for the rest to be in order: those outside a longest increasing
     subsequence (Schensted 1961; patience sorting) of walking places, taken in the order in which they were named."""
     place = {part.key: index for index, part in enumerate(parts)}

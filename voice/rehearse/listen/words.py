@@ -16,7 +16,7 @@ from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.measure.book import unit_book
 from voice.measure.tokens import plain
-from voice.rehearse.listen.figures import Figure, Spotter
+from voice.rehearse.listen.figures import SaidFigure, Spotter
 
 Role = Literal["word", "filler", "not", "figure"]
 _WORD = re.compile(r"\d+/\d+(?:nds?|ths?|rds?|sts?)?|\d+\.\d+|\d[\w]*|[a-z]+(?:'[a-z]+)?|[.!?;:]")
@@ -40,7 +40,7 @@ class Token:
     stem: str
     code: str
     role: Role
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[SaidFigure, ...] = ()
     utterance: int = 0
     starts: bool = False
     affirms: bool = False
@@ -80,7 +80,7 @@ def code(letters: str) -> str:
     return metaphone(letters).replace(" ", "").translate(_COARSE)
 
 
-class Reader:
+class TokenReader:
     """Turns text into tokens by the rules of the words file."""
 
     def __init__(self, file: WordsFile) -> None:
@@ -98,7 +98,7 @@ class Reader:
         self._spotter = Spotter(units, file.number_sounds)
 
     @classmethod
-    def shipped(cls, folder: Path | None = None) -> Reader:
+    def shipped(cls, folder: Path | None = None) -> TokenReader:
         path = (folder or prompts_dir()) / "learn" / "words.yaml"
         return cls(parse(WordsFile, read_yaml(path), path))
 

@@ -4,62 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from voice.data.folders import prompts_dir
-from voice.data.reader import parse, read_yaml
-from voice.data.strict import Strict
 from voice.rehearse.listen.part import Programme
 from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
 from voice.rehearse.recite.recite import translated
-from voice.rehearse.wording import LanguageFile
+from voice.rehearse.wording import LanguageFile, pages_file
 
 WORST = 12
-
-
-class ProgressWords(Strict):
-    title: str
-    note: str
-    invented: str
-    table: Mapping[str, str]
-    curve: str
-    curve_x: str
-    curve_y: str
-    mean: str
-    heat: str
-    heat_note: str
-    heat_x: str
-    heat_bar: str
-    worst: str
-    worst_table: Mapping[str, str]
-    slips: str
-    slips_y: str
-    slips_part: str
-    none: str
-
-
-class SheetWords(Strict):
-    title: str
-    vehicle: str
-    part: str
-    say: str
-    figure: str
-    explain: str
-    note: str
-    language_note: str
-
-
-class PagesFile(Strict):
-    """prompts/learn/progress.yaml."""
-
-    progress: ProgressWords
-    sheet: SheetWords
-
-
-def pages_file(folder: Path | None = None) -> PagesFile:
-    path = (folder or prompts_dir()) / "learn" / "progress.yaml"
-    return parse(PagesFile, read_yaml(path), path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +60,7 @@ def progress_page(
 
     checks: "item.point" -> how the check is said; without it its id is shown.
     """
-    from voice.rehearse.progress import plots
+    from voice.rehearse.progress import plots  # with matplotlib, which a study sheet does without
 
     words = pages_file().progress
     rows = parts(history)

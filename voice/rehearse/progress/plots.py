@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
-from voice.rehearse.progress.pages import ProgressWords
 from voice.rehearse.progress.progress import History, PartRow
+from voice.rehearse.wording import ProgressWords
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

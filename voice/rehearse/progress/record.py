@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
@@ -62,28 +63,37 @@ class SessionRecord(Strict):
         return self.points / self.of if self.of else 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class RehearsalHeading:
+    """What is known of a rehearsal before its first word.
+
+    section: only this one was rehearsed, by id.
+    weakest: the parts were chosen by memory.
+    """
+
+    id: str
+    started: datetime
+    form: Literal["test", "coached"]
+    section: str | None = None
+    weakest: bool = False
+
+
 def make_record(
-    id: str,
-    started: datetime,
-    programme: Programme,
-    parts: Mapping[str, Part],
-    state: Rehearsal,
-    result: Score,
-    *,
-    form: Literal["test", "coached"],
-    section: str | None,
-    weakest: bool,
+    heading: RehearsalHeading, programme: Programme, parts: Mapping[str, Part], state: Rehearsal, result: Score
 ) -> SessionRecord:
-    """The record of a finished rehearsal."""
+    """The record of a finished rehearsal.
+
+    parts: by key.
+    """
     helped = prompted(state)
     return SessionRecord(
-        id=id,
-        started=started,
-        form=form,
+        id=heading.id,
+        started=heading.started,
+        form=heading.form,
         route=programme.route,
         vehicle=programme.vehicle,
-        section=section,
-        weakest=weakest,
+        section=heading.section,
+        weakest=heading.weakest,
         points=result.points,
         of=result.of,
         seconds=round(result.seconds, 1),

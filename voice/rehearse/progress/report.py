@@ -1,11 +1,11 @@
-"""The result of a rehearsal, spoken in a few sentences and printed as a table."""
+"""The result of a rehearsal, spoken in a few sentences and told in rows of a table."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from voice.rehearse.listen.part import Part
-from voice.rehearse.listen.score import PartScore, Scheme, Score
+from voice.rehearse.listen.score import PartScore, Score
 from voice.rehearse.wording import ResultTalk
 
 
@@ -22,21 +22,12 @@ def spoken(result: Score, talk: ResultTalk) -> list[str]:
     return [*lines, talk.caveat]
 
 
-def printed(result: Score, parts: Sequence[Part], talk: ResultTalk, scheme: Scheme) -> None:
-    """Prints the table and the sentences to the terminal."""
-    from rich.console import Console
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=False)
-    for key in ("part", "result", "missing", "wrong"):
-        table.add_column(talk.table[key])
-    for part, each in zip(parts, result.parts, strict=True):
-        table.add_row(part.title, remark(each, talk), _phrases(part, each.short), _figures(part, each.wrong))
-    console = Console()
-    console.print(table)
-    for line in spoken(result, talk)[:-1]:
-        console.print(line, highlight=False)
-    console.print(f"{scheme.caveat.strip()} ({scheme.source.strip()})", style="dim", highlight=False)
+def rows(result: Score, parts: Sequence[Part], talk: ResultTalk) -> list[tuple[str, str, str, str]]:
+    """Part, result, what was left out, wrong figures: a row for each part."""
+    return [
+        (part.title, remark(each, talk), _phrases(part, each.short), _figures(part, each.wrong))
+        for part, each in zip(parts, result.parts, strict=True)
+    ]
 
 
 def remark(each: PartScore, talk: ResultTalk) -> str:

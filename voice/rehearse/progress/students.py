@@ -89,7 +89,7 @@ class Students:
         wanted = _key(name)
         return next((each for each in self.all() if _key(each.name) == wanted), None)
 
-    def named(self, name: str) -> Student:
+    def known(self, name: str) -> Student:
         """Raises SetupError if there is none of that name."""
         student = self.find(name)
         if student is None:

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from voice.rehearse.listen.credit import Examiner, Reading
+from voice.rehearse.listen.credit import Examiner
+from voice.rehearse.listen.credited import Credited
 from voice.rehearse.listen.part import Part
 from voice.rehearse.wording import RehearseFile
 
@@ -74,7 +75,7 @@ class Coach:
         talk = self._file.test if self.form == "test" else self._file.coached
         return talk.begin.format(title=title)
 
-    def reading(self, state: Rehearsal) -> Reading:
+    def reading(self, state: Rehearsal) -> Credited:
         return self._examiner.read([utterance.text for utterance in state.said])
 
     def step(self, state: Rehearsal, event: Utterance | Quiet) -> tuple[Rehearsal, str]:
@@ -123,7 +124,7 @@ class Coach:
             text,
         )
 
-    def _topic(self, reading: Reading, helped: frozenset[str]) -> tuple[str, str] | None:
+    def _topic(self, reading: Credited, helped: frozenset[str]) -> tuple[str, str] | None:
         """The part (and its check) to help with: what is still open on the part spoken of, else the next part.
 
         What was told once is not told again."""

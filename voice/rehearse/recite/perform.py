@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from voice.errors import DeviceError
 from voice.hear.port import Ear
 from voice.rehearse.recite.coach import Coach, Quiet, Rehearsal, Utterance
-from voice.sound.port import Audio, Clock
+from voice.sound.port import Audio
 from voice.speak.port import Speaker
 from voice.understand.meaning import Words
 from voice.understand.question import Phrase, Question
@@ -31,14 +31,14 @@ def perform(
     title: str,
     ear: Ear,
     speaker: Speaker,
-    clock: Clock,
     *,
     keep: Keep | None = None,
     heard: Callable[[Utterance], None] | None = None,
 ) -> Performed:
     """Runs to the end, or until the microphone is lost.
 
-    keep: gets the number and sound of each utterance. heard: is told each one at once.
+    keep: gets the number and sound of each utterance.
+    heard: is told each one at once.
     """
     speaker.say(coach.begin(title))
     speaker.cue("listening")

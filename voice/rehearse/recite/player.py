@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 from voice.hear.port import Ear
@@ -28,18 +29,30 @@ def question(file: ReciteFile, patience: float) -> Question:
     return Question("choice", phrases, patience=patience)
 
 
+@dataclass(frozen=True, slots=True)
+class Pauses:
+    """What fills the gaps between the lines.
+
+    clock: by which the lines are timed.
+    wait: makes a gap of so many seconds where there is no ear.
+    ear: listens for a command in the gap.
+    """
+
+    clock: Clock
+    wait: Callable[[float], None]
+    ear: Ear | None = None
+
+
 def play(
     recital: Recital,
     file: ReciteFile,
     voice: Callable[[float], Speaker],
-    ear: Ear | None,
-    clock: Clock,
-    wait: Callable[[float], None],
+    pauses: Pauses,
     listeners: tuple[Listener, ...] = (),
 ) -> Recital:
     """Reads on until the end or "stop"; the recital as it stood then.
 
-    voice: a speaker for a pace. ear: None for no commands, then wait(seconds) makes the gaps.
+    voice: a speaker for a pace.
     """
     now = recital
     while not now.over:
@@ -48,14 +61,14 @@ def play(
             speaker.say(now.told)
         for listener in listeners:
             listener.reading(now)
-        begun = clock.now()
+        begun = pauses.clock.now()
         speaker.say(now.line.text)
-        pause = gap(now.line, clock.now() - begun, file)
+        pause = gap(now.line, pauses.clock.now() - begun, file)
         command: ReciteCommand | None = None
-        if ear is not None:
-            command = _heard(ear, file, pause)
+        if pauses.ear is not None:
+            command = _heard(pauses.ear, file, pause)
         else:
-            wait(pause)
+            pauses.wait(pause)
         now = step(now, command, file)
     voice(now.pace).say(now.told or file.say.end)
     return now

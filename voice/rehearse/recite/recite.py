@@ -11,7 +11,7 @@ from voice.route.model import Length
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RecitalLine:
     """text: to be read.
     key: the part's, empty for the title of a section.
     section: its id.
@@ -35,7 +35,7 @@ def lines(
     length: Length = "full",
     section: str | None = None,
     language: LanguageFile | None = None,
-) -> tuple[Line, ...]:
+) -> tuple[RecitalLine, ...]:
     """The lines in walking order, each section's title before its parts.
 
     length: terse is the part's name; normal adds the first phrase of each key point; full is the explanation.
@@ -45,20 +45,20 @@ def lines(
     if section is not None and section not in {each.id for each in programme.sections}:
         known = ", ".join(each.id for each in programme.sections)
         raise DataError(f'There is no section "{section}" in this recital.', f"It has: {known}.")
-    made: list[Line] = []
+    made: list[RecitalLine] = []
     for each in programme.sections:
         if section is not None and each.id != section:
             continue
         title = each.title if language is None else language.sections.get(each.title, each.title)
-        made.append(Line("", each.id, title, talk.section.format(title=title)))
+        made.append(RecitalLine("", each.id, title, talk.section.format(title=title)))
         made += [_line(part, talk, length, language) for part in programme.of(each.id)]
     return tuple(made)
 
 
-def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> Line:
+def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> RecitalLine:
     if language is not None:
         title, full = translated(part, language)
-        return Line(part.key, part.section, title, f"{title}." if length == "terse" else full)
+        return RecitalLine(part.key, part.section, title, f"{title}." if length == "terse" else full)
     name = part.names[0]
     match length:
         case "terse":
@@ -68,7 +68,7 @@ def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile |
             text = talk.part.format(name=name[:1].upper() + name[1:], points=points)
         case "full":
             text = f"{part.title}. {part.say.full}"
-    return Line(part.key, part.section, part.title, text)
+    return RecitalLine(part.key, part.section, part.title, text)
 
 
 def translated(part: Part, language: LanguageFile) -> tuple[str, str]:
@@ -88,7 +88,7 @@ class Recital:
     told: to be said before going on.
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[RecitalLine, ...]
     at: int = 0
     pace: float = 1.0
     told: str = ""
@@ -99,7 +99,7 @@ class Recital:
         return self.stopped or self.at >= len(self.lines)
 
     @property
-    def line(self) -> Line:
+    def line(self) -> RecitalLine:
         return self.lines[self.at]
 
 
@@ -125,6 +125,6 @@ def step(recital: Recital, command: ReciteCommand | None, file: ReciteFile) -> R
             return replace(now, stopped=True, told=file.say.stopped)
 
 
-def gap(line: Line, spoken: float, file: ReciteFile) -> float:
+def gap(line: RecitalLine, spoken: float, file: ReciteFile) -> float:
     """Seconds to leave after a line that took so many seconds to read."""
     return file.title_seconds if line.is_title else spoken * file.gap_share + file.gap_seconds

@@ -9,7 +9,7 @@ import base64
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -18,7 +18,7 @@ import numpy as np
 
 from voice.data import durable
 from voice.errors import SetupError
-from voice.rehearse.recite.recite import Line, gap
+from voice.rehearse.recite.recite import RecitalLine, gap
 from voice.rehearse.wording import ReciteFile
 from voice.sound.port import RATE, Audio
 
@@ -49,30 +49,53 @@ class Rendered:
     seconds: float
 
 
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The file to write.
+
+    title: as a player shows it.
+    gaps: leave time to repeat after each part.
+    """
+
+    path: Path
+    title: str
+    gaps: bool = True
+
+
 def render(
-    lines: Sequence[Line],
-    path: Path,
+    lines: Sequence[RecitalLine],
+    target: Target,
     file: ReciteFile,
     synthesize: Callable[[str], Audio],
-    *,
-    title: str,
-    gaps: bool = True,
     progress: Callable[[int, int], None] | None = None,
 ) -> Rendered:
     """Write the lines to the file, a chapter for each section (for each part, if there is one section only).
 
-    synthesize: text to mono samples at 16 kHz. gaps: leave time to repeat after each part.
+    synthesize: text to mono samples at 16 kHz.
+    progress: is told how many lines of how many are done.
+
     Raises SetupError for an unknown kind of file, or if ffmpeg is needed and missing.
     """
+    path, title = target.path, target.title
     kind = path.suffix.lower()
     if kind not in PLAIN and kind not in INSIDE:
         known = ", ".join(ending[1:] for ending in (*PLAIN, *INSIDE))
         raise SetupError(f'A recital cannot be written as "{path.suffix or path.name}".', f"Use one of: {known}.")
+
+    def audio() -> Iterator[tuple[Audio, float]]:
+        """Each line's sound, and the seconds of silence after it."""
+        for number, line in enumerate(lines):
+            sound = synthesize(line.text)
+            pause = gap(line, len(sound) / RATE, file) if target.gaps or line.is_title else file.title_seconds
+            yield sound, pause
+            if progress is not None:
+                progress(number + 1, len(lines))
+
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.open("ab").close()  # the libraries that write it do not say why they cannot
         if kind in PLAIN:
-            chapters, seconds = _write(lines, path, PLAIN[kind], file, synthesize, gaps, progress)
+            chapters, seconds = _write(lines, audio(), path, PLAIN[kind])
             cue = path.with_suffix(".cue")
             cue.write_text(cue_sheet(path.name, title, chapters), encoding="utf-8")
             return Rendered(path, cue, chapters, seconds)
@@ -82,7 +105,7 @@ def render(
     if ffmpeg is None:
         raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")
     with tempfile.TemporaryFile() as plain:  # without a name: nothing is left of it, however this ends
-        chapters, seconds = _write(lines, plain, "FLAC", file, synthesize, gaps, progress)
+        chapters, seconds = _write(lines, audio(), plain, "FLAC")
         plain.seek(0)
         marks = "data:text/plain;base64," + base64.b64encode(ffmetadata(title, chapters).encode()).decode()
         codec, form = INSIDE[kind]
@@ -97,31 +120,22 @@ def render(
 
 
 def _write(
-    lines: Sequence[Line],
-    target: Path | IO[bytes],
-    form: str,
-    file: ReciteFile,
-    synthesize: Callable[[str], Audio],
-    gaps: bool,
-    progress: Callable[[int, int], None] | None,
+    lines: Sequence[RecitalLine], sounds: Iterator[tuple[Audio, float]], target: Path | IO[bytes], form: str
 ) -> tuple[tuple[Chapter, ...], float]:
+    """The lines' sounds, each with its pause, one after the other; the chapters and the length in seconds."""
     import soundfile
 
     by_part = len({line.section for line in lines}) == 1 and len(lines) <= MOST_TRACKS
     starts: list[tuple[str, float]] = []
     written = 0
     with soundfile.SoundFile(target, "w", RATE, 1, format=form) as out:
-        for number, line in enumerate(lines):
+        for line, (audio, pause) in zip(lines, sounds, strict=True):
             if by_part or line.is_title:
                 starts.append((line.title, written / RATE))
-            audio = synthesize(line.text)
-            pause = gap(line, len(audio) / RATE, file) if gaps or line.is_title else file.title_seconds
             silence = np.zeros(round(pause * RATE), np.float32)
             out.write(audio)
             out.write(silence)
             written += len(audio) + len(silence)
-            if progress is not None:
-                progress(number + 1, len(lines))
     ends = [*(start for _, start in starts[1:]), written / RATE]
     chapters = tuple(Chapter(title, start, end) for (title, start), end in zip(starts, ends, strict=True))
     return chapters, written / RATE

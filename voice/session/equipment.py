@@ -13,11 +13,8 @@ from typing import TYPE_CHECKING
 
 from voice.data import folders
 from voice.errors import DeviceError, SetupError, tell
-from voice.hear.port import Ear
-from voice.session.loop import Watcher
+from voice.session.loop import Devices, Watcher
 from voice.sound.port import RATE, Clock, Microphone
-from voice.speak.overlap import Stoppable
-from voice.speak.port import Speaker
 
 if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
@@ -29,7 +26,7 @@ TAIL = 0.15  # seconds of audio dropped after a prompt: the loudspeaker's own so
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class EquipmentWanted:
     """What the options ask for.
 
     script, wav: instead of the microphone.
@@ -47,30 +44,30 @@ class Wanted:
     home: Path = field(default_factory=folders.home)
 
 
-@dataclass
-class Kit:
-    """What a loop needs of the outside.
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """What a run needs of the outside.
 
-    driver: the scripted one, if there is one. headset: the speaker, if it may be cut short. warm: prepares the
-    recognizer for a list of phrases, from another thread; None where time is the audio's and none is to be won.
+    driver: the scripted one, if there is one; they watch the walk too.
+    warm: prepares the recognizer for a list of phrases, from another thread; None where time is the audio's and none
+    is to be won.
     """
 
-    ear: Ear
-    speaker: Speaker
-    clock: Clock
-    recover: Callable[[], None]
+    devices: Devices
     driver: ScriptedDriver | None = None
-    headset: Stoppable | None = None
     warm: Callable[[Sequence[str]], None] | None = None
-    watchers: list[Watcher] = field(default_factory=list)
+
+    @property
+    def watchers(self) -> tuple[Watcher, ...]:
+        return () if self.driver is None else (self.driver,)
 
     def close(self) -> None:
         with ExitStack() as stack:
-            stack.callback(self.ear.close)
-            stack.callback(self.speaker.close)
+            stack.callback(self.devices.ear.close)
+            stack.callback(self.devices.speaker.close)
 
 
-def open_kit(wanted: Wanted) -> Kit:
+def open_equipment(wanted: EquipmentWanted) -> Equipment:
     """Opens everything. Raises SetupError or DeviceError, with one sentence that says what to do."""
     if wanted.script is not None and wanted.wav is not None:
         raise SetupError("A script and a recording were both given.", "Give one of --script and --wav.")
@@ -79,7 +76,7 @@ def open_kit(wanted: Wanted) -> Kit:
     return _recorded(wanted)
 
 
-def _live(wanted: Wanted) -> Kit:
+def _live(wanted: EquipmentWanted) -> Equipment:
     from voice.sound.soundcard import RealClock, open_microphone
     from voice.speak.choose import open_speaker
     from voice.speak.synthesis import SynthesisSpeaker
@@ -106,10 +103,10 @@ def _live(wanted: Wanted) -> Kit:
             raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
         headset = speaker
     ear = open_ear(microphone, clock, wanted, tail=TAIL)
-    return Kit(ear, speaker, clock, recover, headset=headset, warm=ear.warm)
+    return Equipment(Devices(ear, speaker, clock, recover, headset), warm=ear.warm)
 
 
-def _recorded(wanted: Wanted) -> Kit:
+def _recorded(wanted: EquipmentWanted) -> Equipment:
     """Recorded or scripted speech: time is counted in audio, and passes as fast as it can be computed."""
     from voice.session.script import load_script
     from voice.session.scripted import ScriptedDriver
@@ -123,7 +120,7 @@ def _recorded(wanted: Wanted) -> Kit:
     if wanted.script is not None:
         microphone = driver = ScriptedDriver(load_script(wanted.script), clock)
     else:
-        assert wanted.wav is not None  # noqa: S101 - open_kit has looked
+        assert wanted.wav is not None  # noqa: S101 - open_equipment has looked
         microphone = WavMicrophone(wanted.wav, clock=clock, endless=False)
     voice = "espeak:en-us" if wanted.voice == "auto" else wanted.voice
     speaker = SynthesisSpeaker(ClockOutput(lambda seconds: clock.advance(round(seconds * RATE))), voice)
@@ -131,13 +128,10 @@ def _recorded(wanted: Wanted) -> Kit:
     def recover() -> None:
         raise SetupError("The recording has ended before the inspection was signed.", "Give a longer one.")
 
-    kit = Kit(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, recover, driver)
-    if driver is not None:
-        kit.watchers.append(driver)
-    return kit
+    return Equipment(Devices(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, recover), driver)
 
 
-def open_ear(microphone: Microphone, clock: Clock, wanted: Wanted, *, tail: float) -> VoiceEar:
+def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, tail: float) -> VoiceEar:
     """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
     from voice.hear.port import Recognizer

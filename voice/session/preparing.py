@@ -1,0 +1,97 @@
+"""Before the first item: which inspection, vehicle and route it is, and what earlier inspections left open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from voice.errors import GladhandError, SetupError, tell
+from voice.journal.folder import Session
+from voice.logbook.for_walk import open_defects, outlook
+from voice.record.open_defects import OpenDefect
+from voice.record.open_defects import open_defects as own_defects
+from voice.route import load_vehicle
+from voice.route.expand import fitting_routes
+from voice.route.model import Plan
+from voice.route.vehicle import Vehicle
+from voice.route.vehicles import find_profile, read_profiles, vehicle_files
+from voice.session.asking import Asker, Pick
+from voice.session.resources import Resources, open_sessions
+from voice.understand.phrases import check
+
+
+def check_phrases(resources: Resources, plan: Plan) -> None:
+    """No words of the plan may mean two things in one question. Raises DataError."""
+    items = {step.item.id: step.item for step in plan.steps}.values()
+    said = {name: defect.say for name, defect in resources.library.defects.items()}
+    for mistake in check(resources.book, items, said):
+        raise mistake
+
+
+def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Sequence[OpenDefect]:
+    """What earlier inspections left open. What cannot be read is said, and does not stop the walk.
+
+    Where the logbook fails, this device's own records answer.
+    """
+    found: Sequence[OpenDefect] = ()
+    for number, source in enumerate((open_defects, own_defects)):
+        try:
+            found = source(resources.home, vehicle)
+            break
+        except GladhandError as error:
+            tell(error)
+            if number == 0:
+                asker.tell(resources.talk.setup.no_review)
+    return found
+
+
+def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
+    try:
+        sentences = outlook(resources.home, vehicle)
+    except GladhandError as error:
+        tell(error)
+        return
+    for sentence in sentences:
+        asker.tell(sentence)
+
+
+def find_vehicle(home: Path, name: str) -> Vehicle:
+    """A known vehicle by id, or a profile file by path. Raises SetupError."""
+    return load_vehicle(find_profile(home, name))
+
+
+def ask_resume(resources: Resources, asker: Asker, vehicle: Vehicle | None) -> Session | None:
+    """The newest open inspection (of the vehicle, if one is named), if the driver wants to go on with it."""
+    for found, at in open_sessions(resources):
+        plan = at.context.plan
+        if vehicle is None or plan.vehicle.id == vehicle.id:
+            total = len(plan.steps)
+            text = resources.talk.setup.resume.format(name=plan.vehicle.name, done=len(at.state.answers), total=total)
+            return found if asker.yes("resume", text) else None
+    return None
+
+
+def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
+    profiles = read_profiles(vehicle_files(resources.home))
+    for fault in profiles.faults:
+        tell(fault)  # the others can be walked all the same
+    vehicles = list(profiles.vehicles.values())
+    if not vehicles:
+        raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
+    talk = resources.talk.setup
+    if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
+        return vehicles[0]
+    names = ", ".join(vehicle.name for vehicle in vehicles)
+    picks = [Pick(vehicle.id, (vehicle.name.lower(),)) for vehicle in vehicles]
+    found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
+    return next(vehicle for vehicle in vehicles if vehicle.id == found)
+
+
+def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:
+    routes = fitting_routes(resources.library, vehicle)
+    if len(routes) <= 1:
+        return None
+    names = ", ".join(route.call[-1] for route in routes)
+    picks = [Pick(route.id, route.call) for route in routes]
+    talk = resources.talk.setup
+    return asker.pick("route", talk.route.format(names=names), picks, talk.again.format(names=names))
