@@ -93,7 +93,7 @@ _THING = (
     "the lights|the slack adjuster"
 )
 _HOW = (
-    "for leaks|for cracks|and it is secure|this morning|twice|before the trip|and nothing is broken|"
+    "|for leaks|for cracks|and it is secure|this morning|twice|before the trip|and nothing is broken|"
     "with the light on|again"
 )
 _SAID = """where did you put it|can you hear me now|what did she say|how long will it take|do you want some lunch
