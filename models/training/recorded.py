@@ -19,7 +19,7 @@ from split import learnt
 
 from tests.benchmarks.hearing.trials import DIGITS, half
 from voice.errors import DeviceError
-from voice.hear.recording import load
+from voice.sound.recording import load
 
 
 def commands(folder: Path) -> Iterator[Clip]:

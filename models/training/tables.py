@@ -22,9 +22,10 @@ from rapidfuzz.process import cdist
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from voice.hear.ctranslate import read_arrays
 from voice.hear.pronounce import KNOWN, pronunciations
 from voice.hear.tokens import Vocabulary, whisper_vocabulary
-from voice.hear.whisper import START, model_folder, read_arrays
+from voice.hear.whisper import START, model_folder
 
 KEPT = 8192  # pieces at least
 NEAR = 48  # rivals of each text

@@ -25,7 +25,7 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.trials import Trial, recorded_index, trials
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.decoys import decoys
-from voice.hear.recording import load
+from voice.sound.recording import load
 from voice.understand.meaning import MEANING
 
 
