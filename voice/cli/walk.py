@@ -71,7 +71,7 @@ def walk(
     from voice.data import folders
     from voice.session.kit import Wanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(folders.home(home))  # while the rest is imported and read
     from voice.session import inspection as run
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
@@ -107,7 +107,7 @@ def resume(
     from voice.data import folders
     from voice.session.kit import Wanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(folders.home(home))  # while the rest is imported and read
     from voice.session import inspection as run
 
     wanted = Wanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from voice.hear.decoys import decoys
+from voice.hear.decoys import decoys, near
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import Decision, Evidence, decide, kind
+from voice.hear.fusion import NOTHING, Decision, Evidence, decide, kind
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
 from voice.hear.thresholds import DEFAULT, Thresholds
@@ -45,7 +45,9 @@ class Pauses:
 
 
 class VoiceEar:
-    """Ear made of a microphone and three engines (more may vote). The first also writes down free speech.
+    """Ear made of a microphone and three engines (more may vote), of which the second or third may be left out (None).
+
+    The first also writes down free speech.
 
     tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
     Not for use from several threads.
@@ -55,8 +57,8 @@ class VoiceEar:
         self,
         microphone: Microphone,
         first: Transformer,
-        second: Transformer,
-        third: Recognizer,
+        second: Transformer | None,
+        third: Recognizer | None,
         *,
         more: tuple[Recognizer, ...] = (),
         clock: Clock | None = None,
@@ -67,6 +69,7 @@ class VoiceEar:
     ) -> None:
         self.microphone = microphone
         self._first, self._second, self._third, self._more = first, second, third, more
+        self._transformers = [first] if second is None else [first, second]
         self._beside = ThreadPoolExecutor(1, "second-engine")  # the transformers run at the same time
         self._clock = clock
         self._thresholds = thresholds
@@ -78,6 +81,11 @@ class VoiceEar:
         self._decided: tuple[float, Decision] | None = None  # at which end of speech, and what
         self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
 
+    @property
+    def complete(self) -> bool:
+        """Whether no engine was left out."""
+        return self._second is not None and self._third is not None
+
     def use(self, microphone: Microphone, clock: Clock | None = None) -> None:
         """Listen to another microphone from now on (another device, the next recording)."""
         self.microphone, self._clock = microphone, clock
@@ -85,12 +93,12 @@ class VoiceEar:
     def warm(self, phrases: Sequence[str]) -> None:
         """Let the transformers learn these phrases' priors ahead of time. May be called from another thread. They are
         written down once, by `close`: all of them are written each time, and nobody is heard meanwhile."""
-        for engine in (self._first, self._second):
-            engine.warm([*phrases, *decoys(phrases)])
+        for engine in self._transformers:
+            engine.warm([*phrases, *decoys(phrases), *near(phrases)])
 
     def close(self) -> None:
         self._beside.shutdown(cancel_futures=True)
-        for engine in (self._first, self._second):
+        for engine in self._transformers:
             engine.keep()
         self.microphone.close()
 
@@ -167,17 +175,19 @@ class VoiceEar:
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
-        all_texts = [*texts, *decoys(texts)]
+        tempting = [*texts, *near(texts)]
+        all_texts = [*tempting, *decoys(texts)]
         numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
-        beside = self._beside.submit(self._second.judge, audio, all_texts, free=False)
+        beside = self._second and self._beside.submit(self._second.judge, audio, all_texts, free=False)
         first = self._first.judge(audio, all_texts)
-        third = None if numeric else favorite(self._third, audio, texts)
+        third = None if numeric else favorite(self._third, audio, tempting)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        evidence = Evidence(first, beside.result(), third, self._endpoint.snr_db(), votes)
+        second = beside.result() if beside else NOTHING
+        evidence = Evidence(first, second, third, self._endpoint.snr_db(), votes)
         decision = decide(question, evidence, self._thresholds)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
-            evidence = replace(evidence, third=favorite(self._third, audio, texts))
+            evidence = replace(evidence, third=favorite(self._third, audio, tempting))
             decision = decide(question, evidence, self._thresholds)
         return decision
 
@@ -188,7 +198,7 @@ class VoiceEar:
         words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
         confidence = decision.confidence
         snr = endpoint.snr_db()
-        engines: tuple[Recognizer, ...] = (self._first, self._second, self._third, *self._more)
+        engines = [engine for engine in (*self._transformers, self._third, *self._more) if engine is not None]
         if question.free and outcome != "heard":
             text = self._first.transcribe(audio)
             if any(letter.isalnum() for letter in text):
@@ -218,8 +228,8 @@ class VoiceEar:
         return self._clock.now() if self._clock else self._read
 
 
-def favorite(engine: Recognizer, audio: Audio, texts: Sequence[str]) -> str | None:
-    return next((item.text for item in engine.score(audio, texts)), None)
+def favorite(engine: Recognizer | None, audio: Audio, texts: Sequence[str]) -> str | None:
+    return next((item.text for item in engine.score(audio, texts)), None) if engine else None
 
 
 def _crosses(silence: float, limit: float) -> bool:

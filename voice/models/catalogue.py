@@ -20,13 +20,21 @@ SHA256 = r"^[0-9a-f]{64}$"
 class Package(BaseModel):
     """A model inside a Python package.
 
+    name, version: of the package, as pip knows it.
+    module: what it is imported as.
     files: path inside the module's folder -> SHA-256.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     name: str
+    version: str
     module: str
     files: dict[str, str] = Field(min_length=1)
+
+    @property
+    def repair(self) -> str:
+        """What puts the files back."""
+        return f"Run: pip install --force-reinstall {self.name}=={self.version}"
 
     def folder(self) -> Path | None:
         """Where the package is installed; None if it is not."""

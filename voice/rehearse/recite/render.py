@@ -5,12 +5,14 @@ FLAC, WAV or OGG by soundfile, with a cue sheet beside it; M4A, M4B or MKA, with
 
 from __future__ import annotations
 
+import base64
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 
@@ -79,15 +81,15 @@ def render(
     ffmpeg = shutil.which("ffmpeg")
     if ffmpeg is None:
         raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")
-    with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
-        plain = Path(folder) / "recital.flac"
+    with tempfile.TemporaryFile() as plain:  # without a name: nothing is left of it, however this ends
         chapters, seconds = _write(lines, plain, "FLAC", file, synthesize, gaps, progress)
-        marks = Path(folder) / "chapters.txt"
-        marks.write_text(ffmetadata(title, chapters), encoding="utf-8")
+        plain.seek(0)
+        marks = "data:text/plain;base64," + base64.b64encode(ffmetadata(title, chapters).encode()).decode()
         codec, form = INSIDE[kind]
-        command = [ffmpeg, "-v", "error", "-y", "-i", str(plain), "-i", str(marks), "-map_metadata", "1",
-                   "-map_chapters", "1", "-map", "0:a", "-c:a", codec, "-f", form, str(path)]  # fmt: skip
-        done = subprocess.run(command, capture_output=True, check=False)  # noqa: S603
+        command = [ffmpeg, "-v", "error", "-y", "-f", "flac", "-i", "pipe:0", "-f", "ffmetadata", "-i", marks,
+                   "-map_metadata", "1", "-map_chapters", "1", "-map", "0:a", "-c:a", codec, "-f", form,
+                   str(path)]  # fmt: skip
+        done = subprocess.run(command, stdin=plain, capture_output=True, check=False)  # noqa: S603
         if done.returncode:
             why = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
             raise SetupError(f"ffmpeg failed: {why[0]}.", "Write a .flac with a cue sheet instead.")
@@ -96,7 +98,7 @@ def render(
 
 def _write(
     lines: Sequence[Line],
-    path: Path,
+    target: Path | IO[bytes],
     form: str,
     file: ReciteFile,
     synthesize: Callable[[str], Audio],
@@ -108,7 +110,7 @@ def _write(
     by_part = len({line.section for line in lines}) == 1 and len(lines) <= MOST_TRACKS
     starts: list[tuple[str, float]] = []
     written = 0
-    with soundfile.SoundFile(path, "w", RATE, 1, format=form) as out:
+    with soundfile.SoundFile(target, "w", RATE, 1, format=form) as out:
         for number, line in enumerate(lines):
             if by_part or line.is_title:
                 starts.append((line.title, written / RATE))
