@@ -36,7 +36,7 @@ def gladhand(installed: Path, home: Path, *arguments: str) -> subprocess.Complet
 
 
 def test_it_runs_from_the_wheel_and_not_from_the_checkout(installed: Path, tmp_path: Path) -> None:
-    code = "import voice, voice.data.folders; print(voice.__file__); print(voice.data.prompts_dir())"
+    code = "import voice, voice.data.folders; print(voice.__file__); print(voice.data.folders.prompts_dir())"
     environment = {**os.environ, "PYTHONPATH": str(installed)}
     done = subprocess.run(
         [sys.executable, "-P", "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path, env=environment
