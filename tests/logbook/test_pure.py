@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-PURE = ("aside", "bounds", "columns", "intake", "wear", "wording")
+PURE = ("bounds", "columns", "rows", "set_aside", "wear", "wording")
 
 
 @pytest.mark.parametrize("name", PURE)
