@@ -3,6 +3,6 @@
 set -eu
 cd "$(dirname "$0")/.."
 . tests/setup.sh
-prepare .venv-demo "espeak-ng alsa-utils flite libportaudio2 libpango-1.0-0 libpangoft2-1.0-0" "logbook,learn"
+prepare .venv-demo "espeak-ng alsa-utils flite libportaudio2 libpango-1.0-0 libpangoft2-1.0-0" requirements.lock
 echo "== The demo walk (a minute and a half to four minutes on two cores; --real-time plays it at speed) =="
 exec .venv-demo/bin/python demo/walk.py "$@"

@@ -21,7 +21,7 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session
 from voice.journal.journal import JournalFile
-from voice.record.canonical import load_record
+from voice.record.load import load_record
 from voice.session.resources import open_resources
 from voice.session.script import load_script
 from voice.session.scripted import ScriptedDriver

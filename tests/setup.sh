@@ -9,7 +9,8 @@ as_root() {
     fi
 }
 
-# prepare FOLDER "DEBIAN PACKAGES" "EXTRAS": installs what is missing; a second run installs nothing.
+# prepare FOLDER "DEBIAN PACKAGES" LOCK: installs what is missing; a second run installs nothing.
+# Every package must have the hash that LOCK names; Gladhand itself is then put on top, without looking anything up.
 prepare() {
     missing=""
     for package in python3-venv $2; do
@@ -29,11 +30,12 @@ prepare() {
         return 2
     }
     stamp="$1/.made-from"
-    wanted=$(cat pyproject.toml requirements.lock | cksum)" $3"
+    wanted=$(cat pyproject.toml "$3" | cksum)
     if [ "$(cat "$stamp" 2>/dev/null)" != "$wanted" ]; then
         say "Making the virtual environment $1 (some 900 MB, once)"
         python3 -m venv --clear "$1"
-        "$1/bin/python" -m pip install -q --disable-pip-version-check -c requirements.lock -e ".[$3]"
+        "$1/bin/python" -m pip install -q --disable-pip-version-check --require-hashes -r "$3"
+        "$1/bin/python" -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
         echo "$wanted" > "$stamp"
     fi
 }

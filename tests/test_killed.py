@@ -16,7 +16,7 @@ from tests.walk.scripted_walk import DEMO, Quiet
 from voice.errors import JournalError
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.record.canonical import load_record
+from voice.record.load import load_record
 from voice.session.resources import open_resources
 from voice.walk.event import Doubted, Heard
 

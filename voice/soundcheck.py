@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from voice.understand.question import Question
 
 Advice = Literal[
     "noisy", "unheard", "clipped", "faint", "close_to_noise", "misheard", "echo", "no_microphone", "silent", "no_ear",
-    "ready",
+    "engine_left_out", "ready",
 ]  # fmt: skip
 
 # Chosen here, no source; the first is the ear's own.
@@ -51,6 +51,7 @@ class SoundcheckWording(Strict):
     no_microphone: str
     silent: str
     no_ear: str
+    engine_left_out: str
     ready: str
 
     def advice(self, name: Advice) -> str:
@@ -87,6 +88,13 @@ class HeardWord:
     clipped: float
 
 
+class CheckedEar(Ear, Protocol):
+    """An ear that knows whether all its engines are there."""
+
+    @property
+    def complete(self) -> bool: ...
+
+
 def measure_room(microphone: Microphone) -> Room:
     """Listens right after a prompt; the driver is quiet. Raises DeviceError."""
     microphone.flush()
@@ -109,10 +117,11 @@ def hear_word(ear: Ear, question: Question) -> HeardWord:
     return HeardWord(hearing, float(np.mean(speech)), clipped)
 
 
-def judge(room: Room, word: HeardWord | None) -> tuple[Advice, ...]:
+def judge(room: Room, word: HeardWord | None, *, complete: bool = True) -> tuple[Advice, ...]:
     """What to do, most important first; ("ready",) if nothing.
 
     word: None if no ear was there to try one.
+    complete: whether the ear has all its engines.
     """
     found: list[Advice] = []
     if room.noise_db > NOISY_DB:
@@ -133,13 +142,15 @@ def judge(room: Room, word: HeardWord | None) -> tuple[Advice, ...]:
             found.append("misheard")
     if room.tail_s > LONG_TAIL:
         found.append("echo")
+    if not complete:
+        found.append("engine_left_out")
     return tuple(found) or ("ready",)
 
 
 def run(
     microphone: Microphone,
     speaker: Speaker,
-    ear: Ear | None,
+    ear: CheckedEar | None,
     question: Question,
     wording: SoundcheckWording,
     show: Callable[[str], None],
@@ -161,7 +172,7 @@ def run(
                 f'Heard "{word.hearing.words}", {word.hearing.confidence:.0%} sure' if word.hearing.words else "Heard"
             )
             show(f"{heard}. Voice: {_db(word.speech_db)}, {word.speech_db - room.noise_db:.0f} dB over the room.")
-    advice = judge(room, word)
+    advice = judge(room, word, complete=ear is None or ear.complete)
     for name in reversed(advice):
         show(wording.advice(name))
         speaker.say(wording.advice(name))

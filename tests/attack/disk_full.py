@@ -20,8 +20,8 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Journal
-from voice.record.canonical import load_record
 from voice.record.files import write_record
+from voice.record.load import load_record
 from voice.walk.event import Event
 
 ABOUT = "nothing acknowledged is lost where a write fails, and one sentence says so"

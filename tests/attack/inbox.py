@@ -32,8 +32,8 @@ from tests.logbook.data import (
 from tests.logbook.pg import binaries, cluster
 from voice.logbook.database import initialise, open_engine, reading, writing
 from voice.logbook.depot import absorb
+from voice.logbook.insert import insert_new
 from voice.logbook.schema import InboxRow, RecordRow
-from voice.logbook.store import insert_new
 from voice.record.device import DeviceKey, device_key
 
 ABOUT = "rows in a depot's inbox: absorb never fails, and others' good rows come in exactly once"

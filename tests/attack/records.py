@@ -17,10 +17,11 @@ from tests.record.walks import signed
 from voice.cli.records import _verdict
 from voice.errors import RecordError
 from voice.logbook.rows import check_record
-from voice.record.canonical import content_sha256, read_record
 from voice.record.device import trusted_keys
+from voice.record.load import read_record
 from voice.record.model import InspectionRecord
 from voice.record.report import render_html
+from voice.record.seal import content_sha256
 from voice.record.table import entries_csv, readings_csv
 
 ABOUT = "spoiled records: verify, import, report and tables end in a sentence; none is taken for the signed one"

@@ -15,8 +15,8 @@ from tests.attack.run import Case
 from tests.logbook.data import checked, day, defect, record
 from tests.logbook.pg import binaries, cluster
 from voice.logbook.database import initialise, open_engine, read_url, writing
+from voice.logbook.kinds import Base
 from voice.logbook.roles import grant
-from voice.logbook.schema import Base
 from voice.logbook.store import import_records
 
 ABOUT = "SQL of a device's role: it reads its views, puts rows of its own into the inbox, within its quota, and no more"

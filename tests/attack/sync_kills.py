@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import random
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,11 +14,11 @@ from sqlalchemy import func, select, text
 from sqlalchemy.engine import URL
 
 from tests.attack.run import Case
-from tests.logbook.data import as_bytes, day, defect, record, still
+from tests.logbook.data import as_bytes, day, defect, record, start_command, still
 from tests.logbook.pg import Cluster, binaries, cluster
 from voice.logbook.database import initialise, open_engine, reading
+from voice.logbook.lookup import open_lives
 from voice.logbook.schema import FactRow, InboxRow, RecordRow
-from voice.logbook.store import open_lives
 from voice.record.device import device_key
 
 ABOUT = "kills of sync, absorb and the server: every record is at the depot exactly once"
@@ -40,21 +37,6 @@ def _week(home: Path) -> None:
         folder = home / "sessions" / made.id
         folder.mkdir(parents=True)
         (folder / "record.json").write_bytes(as_bytes(key.sign(made)))
-
-
-def _start(url: URL, home: Path, *command: str) -> subprocess.Popen[bytes]:
-    """The real command, with the depot's URL in its environment."""
-    return subprocess.Popen(
-        [sys.executable, "-c", "from voice.cli import main; main()", *command, "--home", str(home)],
-        env={
-            **os.environ,
-            "GLADHAND_LOGBOOK_URL": url.render_as_string(hide_password=False),
-            "PYTHONUNBUFFERED": "1",
-            "PYTHONPATH": str(Path(__file__).parents[2]),
-        },
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
 
 
 def _database(server: Cluster, name: str) -> URL:
@@ -80,8 +62,8 @@ class _Pair:
         self.url = _database(server, f"depot{number}")
 
     def kill(self, rng: random.Random) -> None:
-        sync = _start(self.url, self.device, "sync")
-        absorb = _start(self.url, self.depot, "logbook", "absorb", "--watch", "1")
+        sync = start_command(self.device, self.url, "sync")
+        absorb = start_command(self.depot, self.url, "logbook", "absorb", "--watch", "1")
         assert sync.stdout is not None
         for _ in range(rng.randrange(3)):
             sync.stdout.readline()  # "20 handed in" ...
@@ -102,7 +84,7 @@ class _Pair:
 
     def at_the_end(self) -> str | None:
         for home, command in ((self.device, ("sync",)), (self.depot, ("logbook", "absorb")), (self.device, ("sync",))):
-            process = _start(self.url, home, *command)
+            process = start_command(home, self.url, *command)
             _, errors = process.communicate(timeout=300)
             if process.returncode:
                 return f"{command}: exit {process.returncode}: {errors.decode()[-500:]}"

@@ -21,7 +21,7 @@ from voice.errors import DataError, SetupError
 from voice.hear.voskfolder import REQUIRED
 from voice.models import disk
 from voice.models.archive import unpack
-from voice.models.catalogue import Catalogue, Entry, load_catalogue
+from voice.models.catalogue import Catalogue, SpeechModel, load_catalogue
 from voice.models.shelf import MANIFEST, Shelf, open_vosk
 from voice.understand.vocabulary import words_of_routes
 
@@ -71,7 +71,7 @@ def shelf_of(home: Path, **entry: object) -> Shelf:
         "id": "vosk-model-test-ko-0.1", "engine": "vosk", "language": "ko", "license": "Apache-2.0", "note": "a test",
         "tried": True, "about": "264 MB", "address": "https://example.org/x.zip", **entry,
     }  # fmt: skip
-    return Shelf(home, Catalogue(models=(Entry.model_validate(told),)))
+    return Shelf(home, Catalogue(models=(SpeechModel.model_validate(told),)))
 
 
 def nothing_left(home: Path) -> bool:

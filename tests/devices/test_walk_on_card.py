@@ -33,7 +33,7 @@ VOICE = "flite:slt"
 
 
 class Driver:
-    """Speaks into the microphone from outside, by the kind of question. unplug_at: question before which he trips."""
+    """Speaks into the microphone from outside, by the kind of question. unplug_at: question before which they trip."""
 
     def __init__(self, card: VirtualCard, says: dict[str, str], unplug_at: int) -> None:
         self.card = card

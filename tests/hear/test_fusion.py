@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from voice.hear.fusion import Decision, Evidence, decide, grouped, kind
+from voice.hear.fusion import NOTHING, Decision, Opinions, decide, grouped, kind
 from voice.hear.port import Scored
 from voice.hear.thresholds import DEFAULT, Bar, Kind
 from voice.hear.transformer import Judged
@@ -40,7 +40,7 @@ def decided(
     first: Judged, third: str | None, snr_db: float = 25.0, *, second: Judged | None = None, **votes: list[Scored]
 ) -> Decision:
     """The second transformer hears what the first hears unless told otherwise."""
-    return decide(QUESTION, Evidence(first, second or first, third, snr_db, votes))
+    return decide(QUESTION, Opinions(first, second or first, third, snr_db, votes))
 
 
 SURE_OK = judged("Okay.", okay=-0.5, not_okay=-14.0, cracked=-16.0)
@@ -57,6 +57,35 @@ def test_okay_of_one_transformer_alone_is_asked_back(other: str) -> None:
     heard = judged(other, **{other.replace(" ", "_"): -0.5, "okay": -9.0})
     decision = decided(SURE_OK, "okay", second=heard)
     assert decision.outcome in ("unsure", "unclear")
+
+
+def test_okay_hardly_ahead_of_a_word_that_sounds_like_it_is_asked_back_and_not_lost() -> None:
+    for rival, outcome in ((-14.0, "heard"), (-2.0, "unsure"), (0.0, "unsure")):
+        raw = {"okay": -0.5, "cocaine": rival, "not okay": -14.0}
+        heard = judged("Okay.", **{text.replace(" ", "_"): value for text, value in raw.items()})
+        decision = decided(heard, "okay")
+        assert (decision.outcome, decision.phrase) == (outcome, Phrase("okay", Ok()))
+        assert decision.confidence == decided(SURE_OK, "okay").confidence
+
+
+def test_a_near_word_as_pocketsphinx_s_favorite_counts_as_its_phrase_but_takes_off_the_lead() -> None:
+    raw = {"okay": -0.5, "cocaine": -3.0, "not okay": -14.0}
+    heard = judged("Okay.", **{text.replace(" ", "_"): value for text, value in raw.items()})
+    assert decided(heard, "okay").outcome == "heard"
+    assert decided(heard, "cocaine").outcome == "unsure"
+    assert decided(heard, "cocaine").confidence == decided(heard, "okay").confidence
+
+
+def test_an_engine_that_is_left_out_agrees_with_nothing() -> None:
+    assert decided(SURE_OK, "okay", second=NOTHING).outcome == "unsure"
+    assert decided(SURE_OK, None).outcome == "unsure"
+    bad = judged("Cracked.", cracked=-0.5, okay=-16.0)
+    assert decided(bad, None, second=NOTHING).outcome == "heard"
+
+
+def test_a_transcript_that_repeats_itself_is_as_like_as_said_once() -> None:
+    over = judged("Okay. Okay. Okay. Ok", okay=-0.5, not_okay=-14.0, cracked=-16.0)
+    assert decided(over, "okay").confidence == decided(SURE_OK, "okay").confidence
 
 
 def test_okay_in_loud_noise_is_asked_back() -> None:
@@ -76,7 +105,7 @@ def test_a_vote_counts_for_numbers_too_which_pocketsphinx_is_not_asked_about() -
     bars: dict[Kind, Bar] = {"number": Bar(agree=0.2, backed=0.2, alone=1.1, unsure=0.1)}
     heard = judged("Ninety.", ninety=-0.5, seventy=-9.0)
     outcomes = [
-        decide(question, Evidence(heard, heard, None, 25.0, votes), replace(DEFAULT, bars=bars)).outcome
+        decide(question, Opinions(heard, heard, None, 25.0, votes), replace(DEFAULT, bars=bars)).outcome
         for votes in ({}, {"vosk": [Scored("ninety", 0.0)]}, {"vosk": [Scored("seventy", 0.0)]})
     ]
     assert outcomes == ["heard", "heard", "unsure"]

@@ -12,8 +12,10 @@ import pytest
 
 from tests.hear.spoken import CONDITION, READING, VOICES, hiss, say, scene
 from voice.errors import SetupError
+from voice.hear.ctranslate import read_arrays
+from voice.hear.mel import log_mel, mel_filters
 from voice.hear.tokens import whisper_vocabulary
-from voice.hear.whisper import START, Whisper, log_mel, mel_filters, model_folder, read_arrays
+from voice.hear.whisper import START, Whisper, model_folder
 from voice.hear.written import written
 
 PHRASES = list(CONDITION.meanings)

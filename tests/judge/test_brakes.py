@@ -18,7 +18,7 @@ from voice.judge import LimitSet, assess_results, judge_defect, load_limits, shi
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
 from voice.judge.model import Result
 from voice.measure.level import Level
-from voice.route.model import Brake, Chamber, Vehicle
+from voice.route.vehicle import Brake, Chamber, Vehicle
 
 FIVE_AXLES = rig()  # type 30 standard off the steer axle: 2 in; type 24 on it: 1 3/4 in
 FOUR_AXLES = rig((steer(), axle(), axle("trailer", "trailer"), axle("trailer", "trailer")))

@@ -16,8 +16,8 @@ from voice.measure import fits
 from voice.measure.book import unit_book
 from voice.measure.level import Level
 from voice.route import load_library
+from voice.route.answer import Choice
 from voice.route.library import OTHER, Library
-from voice.route.model import Choice
 
 RULES = (*shipped().limits, *shipped().criteria)
 UNSAID = {OTHER, "mismatched"}  # fits every item; named by the profile, not by the driver
@@ -174,7 +174,7 @@ def test_every_limit_an_item_names_exists(library: Library) -> None:
 
 def test_the_table_of_limits_is_up_to_date() -> None:
     """Made by `python -m voice.author.table`."""
-    file = prompts_dir() / "limits" / "LIMITS.md"
+    file = prompts_dir() / "generated" / "LIMITS.md"
     assert file.read_text(encoding="utf-8") == markdown(shipped())
 
 

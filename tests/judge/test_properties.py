@@ -15,7 +15,7 @@ from voice.judge.reading import bounds_of
 from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.level import Level
-from voice.route.model import Brake, Chamber, Governor, Steering, Trailer, Vehicle
+from voice.route.vehicle import Brake, Chamber, Governor, Steering, Trailer, Vehicle
 
 VEHICLES: list[Vehicle] = [
     rig(governor=Governor(cut_in=Fraction(100), cut_out=Fraction(125))),

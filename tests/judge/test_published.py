@@ -17,7 +17,7 @@ from voice.judge import Subject
 from voice.judge.limit import Limit
 from voice.measure import exact
 from voice.measure.level import Level
-from voice.route.model import Brake, Governor, Steering, Trailer
+from voice.route.vehicle import Brake, Governor, Steering, Trailer
 
 
 @dataclass(frozen=True)
@@ -235,7 +235,7 @@ def test_chamber_about_which_nothing_is_known_is_not_judged() -> None:
 
 
 def test_the_right_chamber_has_its_own_limit() -> None:
-    from voice.route.model import Chamber
+    from voice.route.vehicle import Chamber
 
     brake = Brake(kind="air-drum", chamber=Chamber(size="30"), right_chamber=Chamber(size="24"))
     vehicle = rig((steer(), axle(brake=brake)))

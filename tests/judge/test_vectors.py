@@ -18,7 +18,7 @@ from voice.judge import LimitSet, leak_rate, load_limits, reserve_share, shipped
 from voice.judge.brakes import overstroke_count
 from voice.measure import Measure
 from voice.measure.level import Level
-from voice.route.model import Brake, Governor, Steering
+from voice.route.vehicle import Brake, Governor, Steering
 
 WITHIN, WATCH, REPAIR, HALT = Level.WITHIN, Level.WATCH, Level.REPAIR, Level.HALT
 

@@ -11,7 +11,8 @@ from voice.judge import Finding, LimitSet, Subject, judge_reading, load_limits
 from voice.judge.model import Result
 from voice.measure import Measure, exact
 from voice.measure.level import Level
-from voice.route.model import Axle, Brake, Chamber, Place, Steering, Trailer, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Axle, Brake, Chamber, Steering, Trailer, Vehicle
 
 
 @cache

@@ -5,16 +5,22 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
+
+from sqlalchemy.engine import URL
 
 from tests.logbook.invented import profile
 from voice.logbook.rows import Checked, check_record
 from voice.logbook.schema import InboxRow
 from voice.measure.level import LevelName
-from voice.record.canonical import canonical, content_sha256, dump_record, seal
+from voice.record.canonical import canonical
 from voice.record.device import DeviceKey
 from voice.record.model import (
     CarriedRecord,
@@ -29,6 +35,7 @@ from voice.record.model import (
     Summary,
 )
 from voice.record.repairs import Repair
+from voice.record.seal import content_sha256, dump_record, seal
 from voice.route.model import Place
 
 DAY0 = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
@@ -148,3 +155,18 @@ def inbox_row(body: bytes, *, device: str = "cab", kind: str = "record", receive
 
 def checked(made: InspectionRecord) -> Checked:
     return check_record(as_bytes(made), made.id, {})
+
+
+def start_command(home: Path, url: URL, *command: str) -> subprocess.Popen[bytes]:
+    """The real command, with the depot's URL in its environment."""
+    return subprocess.Popen(
+        [sys.executable, "-c", "from voice.cli import main; main()", *command, "--home", str(home)],
+        env={
+            **os.environ,
+            "GLADHAND_LOGBOOK_URL": url.render_as_string(hide_password=False),
+            "PYTHONUNBUFFERED": "1",
+            "PYTHONPATH": str(Path(__file__).parents[2]),
+        },
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )

@@ -15,7 +15,6 @@ from fractions import Fraction
 from typing import Literal
 
 from voice.measure.level import NAMES, LevelName
-from voice.record.canonical import seal
 from voice.record.model import (
     CarriedRecord,
     Certification,
@@ -31,7 +30,9 @@ from voice.record.model import (
     Summary,
 )
 from voice.record.repairs import Repair
-from voice.route.model import Axle, Brake, Chamber, FifthWheel, Part, Place, Side, Trailer, Vehicle
+from voice.record.seal import seal
+from voice.route.model import Part, Place
+from voice.route.vehicle import Axle, Brake, Chamber, FifthWheel, Side, Trailer, Vehicle
 
 START = datetime(2025, 1, 6, 5, 30, tzinfo=UTC)
 SIDES: tuple[Side, ...] = ("left", "right")

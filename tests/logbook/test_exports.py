@@ -21,8 +21,8 @@ from voice.logbook.exports import TABLES, Format, export, export_schema
 from voice.logbook.pdf import Layout, Selection, to_pdf, write_reports
 from voice.logbook.rows import take_apart
 from voice.logbook.store import import_records, import_repairs
-from voice.record.canonical import dump_record
 from voice.record.model import InspectionRecord
+from voice.record.seal import dump_record
 
 MADE = datetime(2026, 9, 1, tzinfo=UTC)
 HORN = defect("horn#not-working", "halt")

@@ -14,9 +14,10 @@ from tests.logbook.data import as_bytes, day, defect, record, tread
 from voice.errors import RecordError
 from voice.logbook.rows import UnsignedError, check_record, in_logbook_unit
 from voice.measure.level import Level
-from voice.record.canonical import content_sha256, dump_record, load_record, read_record
 from voice.record.device import device_key, trusted_keys
+from voice.record.load import load_record, read_record
 from voice.record.model import ReadingRecord
+from voice.record.seal import content_sha256, dump_record
 
 GOOD = record("r1", day(0), defects=[defect("horn#not-working", "halt")], readings=[tread("7/32")], odometer=120_000)
 
@@ -111,7 +112,7 @@ def test_the_quick_hash_judges_as_the_slow_one(number: float, words: str) -> Non
 
 
 def test_both_readers_take_and_refuse_the_same(tmp_path: Path) -> None:
-    """Against voice.record.canonical.load_record."""
+    """Against voice.record.load.load_record."""
     for number, body in enumerate([as_bytes(GOOD), changed(driver="X"), changed(extra=1), b"{}", b"nonsense"]):
         file = tmp_path / f"{number}.json"
         file.write_bytes(body)

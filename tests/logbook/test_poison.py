@@ -32,9 +32,9 @@ from voice.logbook.database import open_local, reading, writing
 from voice.logbook.depot import absorb, depot_keys, look_again
 from voice.logbook.for_walk import LogbookError, open_defects, outlook
 from voice.logbook.importer import import_home
+from voice.logbook.lookup import open_lives
 from voice.logbook.rows import check_record
 from voice.logbook.schema import InboxRow, RecordRow
-from voice.logbook.store import open_lives
 from voice.logbook.sync import sync
 from voice.record.device import DeviceKey, device_key
 from voice.record.repairs import certify

@@ -14,9 +14,10 @@ from tests.logbook.data import as_bytes, checked, day, defect, record, repair, s
 from voice.errors import SetupError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
+from voice.logbook.lookup import load_document, open_lives
 from voice.logbook.prune import LEAST_MONTHS, carry_out, cut_off, plan, prune
 from voice.logbook.schema import DocumentRow, FactRow, ReadingRow, RecordRow
-from voice.logbook.store import import_records, import_repairs, load_document, open_lives
+from voice.logbook.store import import_records, import_repairs
 from voice.record.repairs import certify
 
 HORN, LAMP = defect("horn#not-working", "halt"), defect("lamp@left#out")

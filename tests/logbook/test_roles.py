@@ -19,8 +19,8 @@ from voice.errors import SetupError
 from voice.logbook.closing import end_overlong, still_open
 from voice.logbook.database import depot_url, initialise, open_engine, open_local, read_url, reading, upgrade, writing
 from voice.logbook.depot import absorb
+from voice.logbook.kinds import Base
 from voice.logbook.roles import close, grant, quoted, revoke, script
-from voice.logbook.schema import Base
 from voice.logbook.store import import_records
 from voice.logbook.sync import open_defects, sync
 

@@ -16,21 +16,15 @@ from tests.logbook.invented import truck, walks
 from voice.errors import SetupError
 from voice.logbook.database import open_engine, parse_url, reading, writing
 from voice.logbook.importer import import_files
-from voice.logbook.schema import (
-    Base,
-    CertificationRow,
-    DefectRow,
-    FactRow,
-    ReadingRow,
-    RecordRow,
-    SeriesRow,
-    VehicleRow,
-)
-from voice.logbook.store import all_lives, import_records, import_repairs, insert_many, load_document, open_lives
+from voice.logbook.insert import insert_many
+from voice.logbook.kinds import Base
+from voice.logbook.lookup import all_lives, load_document, open_lives
+from voice.logbook.schema import CertificationRow, DefectRow, FactRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
+from voice.logbook.store import import_records, import_repairs
 from voice.measure.level import Level
-from voice.record.canonical import seal
 from voice.record.model import InspectionRecord
 from voice.record.repairs import Repair
+from voice.record.seal import seal
 
 Thing = InspectionRecord | Repair
 

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import random
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -16,14 +14,14 @@ import pytest
 from sqlalchemy import Engine, func, select, text
 from sqlalchemy.engine import URL
 
-from tests.logbook.data import as_bytes, day, defect, record, repair, still
+from tests.logbook.data import as_bytes, day, defect, record, repair, start_command, still
 from tests.logbook.pg import Cluster, binaries, cluster
 from voice.errors import SetupError
 from voice.logbook.database import initialise, open_engine, open_local, reading, writing
 from voice.logbook.depot import absorb, unpack
 from voice.logbook.for_walk import open_defects as carried
+from voice.logbook.lookup import open_lives
 from voice.logbook.schema import DeviceVehicleRow, FactRow, InboxRow, RecordRow
-from voice.logbook.store import open_lives
 from voice.logbook.sync import open_defects, sync
 from voice.record.device import device_key, trusted_keys
 from voice.record.model import InspectionRecord
@@ -232,18 +230,7 @@ def week(home: Path) -> None:
 
 
 def start_sync(home: Path, url: URL) -> subprocess.Popen[bytes]:
-    """The real command, with the depot's URL in its environment."""
-    return subprocess.Popen(
-        [sys.executable, "-c", "from voice.cli import main; main()", "sync", "--home", str(home)],
-        env={
-            **os.environ,
-            "GLADHAND_LOGBOOK_URL": url.render_as_string(hide_password=False),
-            "PYTHONUNBUFFERED": "1",
-            "PYTHONPATH": str(Path(__file__).parents[2]),
-        },
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
+    return start_command(home, url, "sync")
 
 
 def sync_to_the_end(home: Path, url: URL) -> None:

@@ -22,8 +22,8 @@ from voice.logbook.trends import Series, Wear, pair_sentence, uneven_pairs, wear
 from voice.logbook.wear import (
     GROUPS,
     ROUNDING,
-    Point,
     Reach,
+    Sample,
     _grouped,
     gauge_step,
     line,
@@ -39,12 +39,12 @@ LAST = day(77)
 LIMITS = load_limits()
 
 
-def points(miles: Sequence[float], values: Sequence[float], days: Sequence[float] | None = None) -> list[Point]:
+def points(miles: Sequence[float], values: Sequence[float], days: Sequence[float] | None = None) -> list[Sample]:
     when = [mile / 400 for mile in miles] if days is None else days
-    return [Point(DAY0 + timedelta(days=at), mile, value) for at, mile, value in zip(when, miles, values, strict=True)]
+    return [Sample(DAY0 + timedelta(days=at), mile, value) for at, mile, value in zip(when, miles, values, strict=True)]
 
 
-def series(values: Sequence[Point], place: Place, quantity: str = "tread-depth", item: str = "tire-tread") -> Series:
+def series(values: Sequence[Sample], place: Place, quantity: str = "tread-depth", item: str = "tire-tread") -> Series:
     where = "-".join(str(part) for part in (place.side, place.axle, place.tire) if part is not None)
     spoken = where.replace("-", " ")
     return Series(item, where, quantity, "", "in", "Tread", spoken, place, tuple(values))
@@ -192,7 +192,7 @@ def test_one_odd_reading_starts_nothing_and_moves_little() -> None:
     truth = simulate(rng, 30, 7, 0.2)
     clean = trend(truth.points)
     spoiled = list(truth.points)
-    spoiled[12] = Point(spoiled[12].at, spoiled[12].odometer, 30 / 32)
+    spoiled[12] = Sample(spoiled[12].at, spoiled[12].odometer, 30 / 32)
     found = trend(spoiled)
     assert clean is not None
     assert found is not None
@@ -236,7 +236,7 @@ def test_why_nothing_is_foretold() -> None:
 
 
 def test_without_an_odometer_it_goes_with_the_days() -> None:
-    made = [Point(DAY0 + timedelta(days=7 * n), None, 60 + n) for n in range(10)]
+    made = [Sample(DAY0 + timedelta(days=7 * n), None, 60 + n) for n in range(10)]
     found = trend(made)
     assert found is not None
     assert (found.axis, found.slope, found.per_day) == ("day", pytest.approx(1 / 7), pytest.approx(1))

@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 
 from tests.logbook.data import DAY0
-from voice.logbook.wear import Point
+from voice.logbook.wear import Sample
 
 MILES_A_DAY = 450.0
 
@@ -17,7 +17,7 @@ MILES_A_DAY = 450.0
 class Truth:
     """rate: inches a mile; value: the true value at the last reading; last: its odometer."""
 
-    points: list[Point]
+    points: list[Sample]
     rate: float
     value: float
     last: float
@@ -54,7 +54,7 @@ def simulate(
     read += np.where(rng.random(readings) < odd, rng.choice([-4.0, 4.0], readings), 0.0)
     read = np.round(read) / 32
     made = [
-        Point(DAY0 + timedelta(days=float(day)), float(mile), float(value))
+        Sample(DAY0 + timedelta(days=float(day)), float(mile), float(value))
         for day, mile, value in zip(days, miles, read, strict=True)
     ]
     return Truth(made, rate, float(true[-1]), float(miles[-1]))

@@ -22,9 +22,10 @@ from voice.measure.level import NAMES, Level, level_of, worst
 from voice.measure.reading import Doubt, Numbers, Reading
 from voice.rehearse.listen.words import Reader
 from voice.route import load_library
+from voice.route.answer import Call, Hold
+from voice.route.answer import Measurement as Asked
 from voice.route.metric import in_units
-from voice.route.model import Call, Hold, Item
-from voice.route.model import Reading as Asked
+from voice.route.model import Item
 
 F = Fraction
 VOICE = Path(voice.measure.__file__).parents[1]

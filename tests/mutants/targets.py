@@ -29,8 +29,11 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "record": {
         "voice/record/build.py": ("tests/record/test_build.py",),
+        "voice/record/entry.py": ("tests/record/test_build.py",),
         "voice/record/verify.py": ("tests/record/test_verify.py",),
-        "voice/record/canonical.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_canonical.py"),
+        "voice/record/canonical.py": ("tests/record/test_canonical.py",),
+        "voice/record/seal.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_canonical.py"),
+        "voice/record/load.py": ("tests/record/test_canonical.py",),
         "voice/record/open_defects.py": ("tests/promises/test_records.py", "tests/record/test_repairs.py"),
         "voice/record/repairs.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_repairs.py"),
     },

@@ -12,9 +12,10 @@ from tests.logbook.data import as_bytes, checked, day, defect, record, repair
 from voice.errors import RecordError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
-from voice.logbook.prune import Plan, carry_out, prune
+from voice.logbook.lookup import load_document
+from voice.logbook.prune import Pruning, carry_out, prune
 from voice.logbook.schema import FactRow, RecordRow
-from voice.logbook.store import import_records, load_document
+from voice.logbook.store import import_records
 
 HORN = defect("horn#not-working", "halt")
 FIRST = record("r1", day(0), defects=[HORN])
@@ -34,7 +35,7 @@ def test_a_record_whose_defect_is_open_stays_even_if_the_plan_says_it_goes(tmp_p
     home = home_with(tmp_path)
     engine = open_local(home)
     import_home(engine, home)
-    stale = Plan(BEFORE, remove=("r1", "r2"), folders=(home / "sessions/r1", home / "sessions/r2"))
+    stale = Pruning(BEFORE, remove=("r1", "r2"), folders=(home / "sessions/r1", home / "sessions/r2"))
     carry_out(engine, stale)
     with reading(engine) as session:
         assert load_document(session, "r1") == FIRST

@@ -19,7 +19,7 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.measure import Measure
-from voice.route.model import Hold
+from voice.route.answer import Hold
 from voice.session.loop import Devices, Loop
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock

@@ -245,9 +245,9 @@ def test_a_record_is_replaced_durably_file_first_and_folder_last(tmp_path: Path)
     found, known = walk(tmp_path / "home", only=FEW)
     file = journal.read(found.journal)
     state = session.replay(known, file)
-    write_record(found, known.plan, file, state, known.limits, known.defects, sign=False)
+    write_record(found, known.plan, file, state, known.limits, known.defects)
     with watched(found.path) as disk:
-        write_record(found, known.plan, file, state, known.limits, known.defects, sign=False)
+        write_record(found, known.plan, file, state, known.limits, known.defects)
         steps = [line for line in disk.log if "record" in line or "folder" in line][:3]
         assert steps[0].startswith("sync record.json")
         assert steps[1].endswith("to record.json")

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from voice.hear.fusion import Decision, Evidence, decide
+from voice.hear.fusion import Decision, Opinions, decide
 from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Judged
 from voice.measure import Measure
@@ -68,7 +68,7 @@ class Scores:
         first = self._judged(self.lead)
         second = self._judged(self.lead if self.agreement != "alone" else -0.5)
         third = self.text if self.agreement == "agree" else self.third
-        return decide(QUESTION, Evidence(first, second, third, self.snr_db))
+        return decide(QUESTION, Opinions(first, second, third, self.snr_db))
 
     def _judged(self, lead: float) -> Judged:
         raw = {self.text: -1.0, OTHER: -1.0 - lead}
@@ -122,7 +122,7 @@ def test_the_second_transformer_can_stop_an_okay_too() -> None:
     for lead in np.arange(0.5, 10, 0.5):
         first = {"okay": -1.0, OTHER: -1.0 - float(lead)}
         second = {"okay": -1.0, OTHER: -1.0}
-        evidence = Evidence(
+        evidence = Opinions(
             *(Judged(raw, raw, dict.fromkeys(raw, -26.0), "okay", -1.0) for raw in (first, second)), "okay", 30.0
         )
         assert decide(QUESTION, evidence).outcome != "heard"
@@ -151,7 +151,7 @@ def two(first: str, second: str, third: str) -> Decision:
     """The transformers hear both alike; pocketsphinx's favorite is the third."""
     raw = {first: -1.0, second: -1.0}
     judged = Judged(raw, raw, dict.fromkeys(raw, -20.0), first, -1.0)
-    return decide(QUESTION, Evidence(judged, judged, third, 30.0))
+    return decide(QUESTION, Opinions(judged, judged, third, 30.0))
 
 
 @pytest.mark.parametrize(("first", "second"), [("cracked", "okay"), ("okay", "cracked"), ("help", "yes")])
@@ -163,7 +163,7 @@ def test_where_the_others_cannot_tell_pocketsphinx_decides(first: str, second: s
 
 def test_words_that_are_no_answer_count_a_little_less_than_answers() -> None:
     without, with_ = (
-        decide(QUESTION, Evidence(judged, judged, "okay", 30.0), replace(DEFAULT, decoy_handicap=handicap)).confidence
+        decide(QUESTION, Opinions(judged, judged, "okay", 30.0), replace(DEFAULT, decoy_handicap=handicap)).confidence
         for judged in [Judged({"okay": -1.0, "up": -2.0}, {"okay": -1.0}, {"okay": -9.0}, "okay", -1.0)]
         for handicap in (0.0, 3.0)
     )

@@ -12,9 +12,10 @@ import pytest
 from tests.record.test_records_cli import Cli
 from tests.record.walks import signed
 from voice.errors import RecordError
-from voice.record.canonical import content_sha256, dump_record, read_record, seal
+from voice.record.load import read_record
 from voice.record.model import InspectionRecord
 from voice.record.report import render_html
+from voice.record.seal import content_sha256, dump_record, seal
 from voice.record.table import readings_csv
 
 FEW = ("chocks", "brake-lights", "tire-tread", "steering-lash")

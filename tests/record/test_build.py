@@ -18,7 +18,7 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.journal import Line
 from voice.judge.answer import Answer
-from voice.record.build import odometer_record
+from voice.record.entry import odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
 from voice.record.timeline import Timeline, section_seconds, worked

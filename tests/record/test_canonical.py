@@ -16,19 +16,10 @@ from hypothesis import strategies as st
 
 from tests.record.walks import signed
 from voice.errors import RecordError
-from voice.record.canonical import (
-    _content,
-    _quickly,
-    canonical,
-    content_sha256,
-    dump_record,
-    load_record,
-    parse_record,
-    read_record,
-    save_record,
-    seal,
-)
+from voice.record.canonical import canonical
+from voice.record.load import _content, _quickly, load_record, parse_record, read_record
 from voice.record.model import InspectionRecord
+from voice.record.seal import content_sha256, dump_record, save_record, seal
 
 
 @pytest.fixture(scope="module")

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import base64
+import shutil
 import stat
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from tests.record.walks import signed
 from voice.errors import RecordError
-from voice.record.canonical import load_record, save_record, seal
 from voice.record.device import (
     device_key,
     fingerprint,
@@ -22,7 +26,15 @@ from voice.record.device import (
     signature_fault,
     trusted_keys,
 )
+from voice.record.load import load_record
 from voice.record.model import InspectionRecord
+from voice.record.seal import save_record, seal
+
+RSA_KEY = (
+    rsa.generate_private_key(65537, 2048)
+    .public_key()
+    .public_bytes(serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo)
+)
 
 
 @pytest.fixture(scope="module")
@@ -152,3 +164,40 @@ def test_a_home_that_cannot_be_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "home").write_text("a file in its place")
     with pytest.raises(RecordError, match="cannot be made"):
         device_key(tmp_path / "home")
+
+
+@pytest.mark.parametrize("content", [b"", b"no key\n", b"\x00\xff", RSA_KEY])
+def test_a_file_that_is_no_key_is_told_and_left_aside(
+    tmp_path: Path, content: bytes, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own, other = device_key(tmp_path), device_key(tmp_path / "other")
+    trusted = tmp_path / "trusted"
+    trusted.mkdir()
+    (trusted / "a-bad.pub").write_bytes(content)
+    (trusted / "b-good.pub").write_bytes((tmp_path / "other" / "device.pub").read_bytes())
+    assert set(trusted_keys(tmp_path)) == {own.name, other.name}
+    assert set(trusted_keys(tmp_path)) == {own.name, other.name}
+    told = capsys.readouterr().err
+    assert told.count("a-bad.pub is not a") == 1
+    assert "left aside" in told
+
+
+def test_where_no_file_is_a_key_nothing_is_taken_unsigned(tmp_path: Path) -> None:
+    (tmp_path / "trusted").mkdir()
+    (tmp_path / "trusted" / "bad.pub").write_text("no key")
+    with pytest.raises(RecordError, match=r"bad\.pub is not a public key"):
+        trusted_keys(tmp_path)
+
+
+def test_one_bad_key_does_not_stop_verify(home: Path, record: InspectionRecord, tmp_path: Path) -> None:
+    copy = tmp_path / "home"
+    shutil.copytree(home, copy)
+    (copy / "trusted").mkdir()
+    (copy / "trusted" / "bad.pub").write_text("no key")
+    done = subprocess.run(
+        [sys.executable, "-m", "voice", "verify", str(copy / "sessions" / record.id / "record.json"),
+         "--home", str(copy)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "bad.pub is not a public key. It is left aside." in done.stderr

@@ -15,7 +15,7 @@ import pytest
 from tests.record.walks import record_of, signed, walk
 from voice.cli import main
 from voice.data.folders import prompts_dir
-from voice.record.canonical import load_record
+from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 
 FEW = ("chocks", "brake-lights", "wipers", "steering-lash")

@@ -16,11 +16,11 @@ import pytest
 
 from tests.record.walks import SHORT, signed
 from tests.walk.talkative import context
-from voice.record.canonical import seal
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.report import css, duration, render_html
+from voice.record.seal import seal
 from voice.record.wording import words
 from voice.route import load_library
 from voice.understand.meaning import Words

@@ -19,11 +19,11 @@ from voice.errors import RecordError
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session
-from voice.record.canonical import content_sha256
 from voice.record.device import device_key, trusted_keys
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
-from voice.record.verify import Checked, Rebuilt, _clip_fault, differences, verify_record, verify_session
+from voice.record.seal import content_sha256
+from voice.record.verify import Rebuilt, Verification, _clip_fault, differences, verify_record, verify_session
 from voice.walk.context import Context
 
 FEW = ("chocks", "steering-lash", "brake-lights", "wipers")
@@ -41,7 +41,7 @@ class Scene:
         file = journal.read(self.found.journal)
         return Rebuilt(make_record(plan, file, session.replay(known, file), limits, known.defects))
 
-    def check(self) -> Checked:
+    def check(self) -> Verification:
         return verify_session(self.found.path, self.home, trusted_keys(self.home), self.rebuild)
 
     def content(self) -> dict[str, Any]:
@@ -54,7 +54,7 @@ class Scene:
         self.found.record.write_text(json.dumps(content))
 
 
-def faults(checked: Checked) -> dict[str, tuple[str, ...]]:
+def faults(checked: Verification) -> dict[str, tuple[str, ...]]:
     return {check.name: check.faults for check in checked.checks if check.faults}
 
 

@@ -3,6 +3,7 @@
 import json
 import shutil
 import subprocess
+import tempfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -196,6 +197,24 @@ def test_chapters_inside_a_file_as_ffprobe_reads_them(tmp_path: Path) -> None:
     assert float(shown["chapters"][1]["start_time"]) == pytest.approx(done.chapters[1].start, abs=0.01)
     assert float(shown["format"]["duration"]) == pytest.approx(done.seconds, abs=0.2)
     assert shown["format"]["tags"]["title"] == "Invented; =route"
+
+
+def test_a_kill_while_chapters_are_written_leaves_nothing_in_the_temporary_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if shutil.which("ffmpeg") is None:
+        pytest.skip("ffmpeg is not installed")
+    folder = tmp_path / "temporary"
+    folder.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(folder))
+    found: list[Path] = []
+
+    def watched(text: str) -> Audio:
+        found.extend(folder.iterdir())  # what a kill at this moment would leave
+        return tone(text)
+
+    render(LINES, tmp_path / "r.m4b", FILE, watched, title="Invented")
+    assert found == []
 
 
 def test_unknown_kinds_of_file_are_refused(tmp_path: Path) -> None:

@@ -12,7 +12,8 @@ from voice.judge import Subject, judge_reading, load_limits
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Call, Hold, Plan, Reading
+from voice.route.answer import Call, Hold, Measurement
+from voice.route.model import Plan
 from voice.understand.meaning import Number
 from voice.understand.phrases import Phrasebook
 
@@ -30,7 +31,7 @@ def test_no_reading_is_asked_in_us_units(plans: tuple[Plan, Plan]) -> None:
     for step in si.steps:
         answers = [step.item.answer, *(follow.answer for follow in step.item.follow_ups)]
         for answer in answers:
-            if isinstance(answer, Reading | Hold | Call):
+            if isinstance(answer, Measurement | Hold | Call):
                 assert answer.unit in ("mm", "kPa", "s", "count", "percent"), step.id
         asked = " ".join([step.say.terse, step.say.normal, *(follow.ask for follow in step.item.follow_ups)])
         assert "inch" not in asked
@@ -48,7 +49,7 @@ def test_the_range_covers_that_of_the_us_gauge(plans: tuple[Plan, Plan]) -> None
     registry = pint.UnitRegistry()
     for us, si in zip(plans[0].steps, plans[1].steps, strict=True):
         one, other = us.item.answer, si.item.answer
-        if isinstance(one, Reading) and isinstance(other, Reading):
+        if isinstance(one, Measurement) and isinstance(other, Measurement):
             high = registry.Quantity(float(one.high), one.unit).to(other.unit).magnitude
             assert float(other.high) >= high - 1e-9
             assert float(other.high) < high + float(other.step)
@@ -58,7 +59,7 @@ def test_what_is_said_in_millimeters_is_judged_against_the_limit_in_inches(plans
     """49 CFR 393.75(b): 4/32 in is 3.175 mm; the rule's own metric figure is 3.2 mm."""
     step = next(s for s in plans[1].steps if s.id == "tire-tread@left-1")
     answer = step.item.answer
-    assert isinstance(answer, Reading)
+    assert isinstance(answer, Measurement)
     phrases = Phrasebook().number(answer.unit, answer.low, answer.high, answer.step)
     heard = {phrase.text: phrase.meaning for phrase in phrases}
     three, four = heard["three millimeters"], heard["four millimeters"]

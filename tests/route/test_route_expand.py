@@ -9,14 +9,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample, vehicles, with_axle
-from voice.author.audit import quantities
+from voice.author.audit_item import quantities
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge.load import load_limits
 from voice.route import expand, fitting_routes, load_library, make_plan
 from voice.route.expand import axle_order
 from voice.route.facts import FACTS, VALUES, facts
-from voice.route.model import Item, Place, Plan, Vehicle
+from voice.route.model import Item, Place, Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults
 
 

@@ -14,7 +14,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import line_of, read_yaml
 from voice.errors import DataError, SetupError
 from voice.route import load_vehicle, vehicle_files
-from voice.route.model import Governor
+from voice.route.vehicle import Governor
 from voice.route.vehicles import faults, find_profile
 
 BROKEN = [

@@ -6,7 +6,8 @@ import pytest
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, library, sample
 from voice.route import make_plan
-from voice.route.model import Hold, Plan
+from voice.route.answer import Hold
+from voice.route.model import Plan
 
 SAMPLES = [FIVE_AXLE, TRUCK, SCHOOL_BUS]
 

@@ -13,7 +13,8 @@ import pytest
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample, with_axle
 from voice.route import make_plan
-from voice.route.model import Part, Plan, Vehicle
+from voice.route.model import Part, Plan
+from voice.route.vehicle import Vehicle
 
 # (section of the manual, topic, words one of the steps must have in its full wording or title)
 EVERYWHERE = [

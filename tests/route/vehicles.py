@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from voice.route import Library, load_library, load_vehicle, vehicle_files
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 
 FIVE_AXLE = "tractor-trailer-five-axle"
 TRUCK = "straight-truck-two-axle"

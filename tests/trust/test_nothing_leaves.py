@@ -131,6 +131,7 @@ TOGETHER = [
     "routes list",
     "routes show short --vehicle truck-7",
     "routes facts",
+    "routes say leaning --item lean --vehicle truck-7",
     "routes check",
     "models list",
     "models check",

@@ -15,7 +15,8 @@ from voice.measure import Measure, reading
 from voice.measure.cardinal import cardinal
 from voice.measure.telling import printed, spoken
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Call, Hold, Item, Option, Reading
+from voice.route.answer import Call, Hold, Measurement, Option
+from voice.route.model import Item
 from voice.understand import lexicon
 from voice.understand.interpret import interpret, plain
 from voice.understand.meaning import (
@@ -52,7 +53,7 @@ def answers() -> Iterator[tuple[Item, object]]:
 
 def scales() -> list[tuple[str, Fraction, Fraction, Fraction]]:
     """Unit, low, high and step of every reading that a shipped item asks for."""
-    asked = [a for _, a in answers() if isinstance(a, Reading | Hold | Call)]
+    asked = [a for _, a in answers() if isinstance(a, Measurement | Hold | Call)]
     return sorted({(a.unit, a.low, a.high, a.step) for a in asked})
 
 

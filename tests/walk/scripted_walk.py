@@ -27,7 +27,7 @@ DEMO = Path(__file__).resolve().parents[2] / "demo"
 
 
 class Quiet(ScriptedDriver):
-    """The demo's driver, but his words are kept instead of being spoken."""
+    """The demo's driver, but their words are kept instead of being spoken."""
 
     def __init__(self, script: Path = DEMO / "driver.yaml") -> None:
         super().__init__(load_script(script), AudioClock())

@@ -15,7 +15,8 @@ from voice.judge.load import load_limits
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
-from voice.route.model import Plan, Vehicle
+from voice.route.model import Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon

@@ -1,4 +1,4 @@
-"""The limits as a Markdown table: `python -m voice.author.table` prints it for prompts/limits/LIMITS.md."""
+"""The limits as a Markdown table: `python -m voice.author.table` prints it for prompts/generated/LIMITS.md."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import cycle, product
 from typing import Any, get_args
 
-from voice.route.model import Axle, Trailer, Vehicle
+from voice.route.vehicle import Axle, Trailer, Vehicle
 
 _SUSPENSIONS = ("leaf", "air", "coil", "torsion", "walking-beam")
 _BODIES = get_args(Trailer.model_fields["body"].annotation)

@@ -112,7 +112,7 @@ def open_(
     with logbook_of(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import date, level_words, state_words
-        from voice.logbook.store import open_lives
+        from voice.logbook.lookup import open_lives
         from voice.logbook.sync import open_defects, refuse_unknown
 
         with reading(engine) as session:
@@ -223,7 +223,7 @@ def calendar(
         from voice.logbook.database import reading
         from voice.logbook.history import gather, vehicle_ids
         from voice.logbook.ical import calendar as run
-        from voice.record.canonical import replace_file
+        from voice.record.seal import replace_file
 
         limits = load_limits(limit_files(folder))
         with reading(engine) as session:

@@ -39,7 +39,7 @@ def history(
             found = gather(session, vehicle, load_limits(limit_files(folder)), datetime.now(UTC))
     if html is not None:
         from voice.logbook.page import render_history
-        from voice.record.canonical import replace_file
+        from voice.record.seal import replace_file
 
         replace_file(html, render_history(found, datetime.now(UTC)).encode(), mode=0o644)
         typer.echo(html)

@@ -10,7 +10,7 @@ import typer
 from voice.cli.options import Home
 
 if TYPE_CHECKING:
-    from voice.models.catalogue import Entry
+    from voice.models.catalogue import SpeechModel
     from voice.models.shelf import Installed
 
 models = typer.Typer(no_args_is_help=True, help="Speech models: list, add, check, remove. Nothing is downloaded.")
@@ -117,7 +117,7 @@ def remove(
     typer.echo(f"Removed {model}.")
 
 
-def _tell(entry: Entry, state: str) -> None:
+def _tell(entry: SpeechModel, state: str) -> None:
     graph = "" if entry.graph is None else f"  {entry.graph} graph"
     typer.echo(f"  {entry.id}  {entry.engine}  {entry.language}  {entry.size}  {entry.license}{graph}  {state}")
     typer.echo(f"      {entry.note}")

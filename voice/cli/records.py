@@ -43,10 +43,10 @@ def export(
     A report carries the certifications of repair given since. An unfinished inspection is written as a draft.
     """
     from voice.data import folders
-    from voice.record.canonical import dump_record, replace_file
     from voice.record.open_defects import certifications_of
     from voice.record.report import render_html
     from voice.record.schema import schema_text
+    from voice.record.seal import dump_record, replace_file
     from voice.record.table import entries_csv, readings_csv
     from voice.session.recorded import find, record_of
 

@@ -122,6 +122,47 @@ def show(
         typer.echo(f"{number:4} {getattr(step.say, length.value)}" + (f"   [{step.id}]" if ids else ""))
 
 
+@routes.command("say")
+def say(
+    text: Annotated[str, typer.Argument(help='What is said, as "leaking".')],
+    item: Annotated[str, typer.Option("--item", help="To which item: its id, or how it is called.")],
+    vehicle: Annotated[
+        str | None,
+        typer.Option("--vehicle", help="On which vehicle; without it, the first known one that has the item."),
+    ] = None,
+    route: Annotated[str | None, typer.Option("--route", help="On which route; without it, the usual one.")] = None,
+    home: Home = None,
+) -> None:
+    """Show what a sentence would mean if it were said to an item, at which question, and which file says so.
+
+    Nothing is spoken or heard. Exit status 1 if it is not understood; then the nearest phrases are shown.
+    """
+    from voice.author.say import context_of, find_step, lines, plans_of, said
+    from voice.data.folders import home as home_folder
+    from voice.judge import limit_files, load_limits
+    from voice.route import load_library, load_vehicle, vehicle_files
+    from voice.route.vehicles import find_profile, read_profiles
+
+    folder = home_folder(home)
+    library = load_library(folder / "prompts")
+    known = (
+        read_profiles(vehicle_files(folder)).vehicles.values()
+        if vehicle is None
+        else [load_vehicle(find_profile(folder, vehicle))]
+    )
+    fitting = [
+        each
+        for each in known
+        if route is None or route not in library.routes or each.kind in library.routes[route].fits
+    ]
+    plan, step = find_step(plans_of(library, fitting, route), item)
+    saying = said(context_of(folder, library, plan, load_limits(limit_files(folder))), library, step, text, folder)
+    for line in lines(saying, text):
+        typer.echo(line)
+    if not saying.senses:
+        raise typer.Exit(1)
+
+
 @routes.command("facts")
 def list_facts() -> None:
     """For authors: what `when` can ask for, the quantities that can be measured, and their limits."""

@@ -10,7 +10,7 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from voice.hear.port import Ear
+    from voice.hear.ear import VoiceEar
     from voice.sound.devices import Device
     from voice.sound.soundcard import RealClock, SoundCardMicrophone
     from voice.soundcheck import SoundcheckWording
@@ -81,7 +81,7 @@ def _tell_devices(devices: list[Device]) -> None:
             typer.echo(f" {mark} {device.label}  ({device.rate:.0f} Hz)")
 
 
-def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> Ear | None:
+def _ear(microphone: SoundCardMicrophone, clock: RealClock) -> VoiceEar | None:
     from voice.errors import SetupError
     from voice.session.equipment import EquipmentWanted, open_ear
 

@@ -71,7 +71,7 @@ def walk(
     from voice.data import folders
     from voice.session.equipment import EquipmentWanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(folders.home(home))  # while the rest is imported and read
     from voice.cli.screen import open_screen
     from voice.session import inspection
 
@@ -108,7 +108,7 @@ def resume(
     from voice.data import folders
     from voice.session.equipment import EquipmentWanted, load_engines
 
-    load_engines()  # while the rest is imported and read
+    load_engines(folders.home(home))  # while the rest is imported and read
     from voice.cli.screen import open_screen
     from voice.session import inspection
 

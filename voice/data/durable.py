@@ -76,14 +76,14 @@ def replace(path: Path, data: bytes, *, mode: int = PRIVATE, sync: bool = True) 
         sync_folder(path.parent)
 
 
-def keep_aside(path: Path, aside: Path) -> None:
+def keep_copy(path: Path, copy: Path) -> None:
     """A second name for a file that is about to be replaced; a copy where the disk knows no links."""
     try:
-        calls.link(path, aside)
+        calls.link(path, copy)
     except OSError as error:
         if error.errno not in (errno.EPERM, errno.ENOTSUP, errno.EMLINK, errno.ENOSYS):
             raise
-        replace(aside, path.read_bytes())
+        replace(copy, path.read_bytes())
     sync_folder(path.parent)
 
 

@@ -2,5 +2,5 @@
 
 In: blocks of sound and the phrases of a question.
 Out: a `Hearing`.
-May use: errors, data, understand, sound.
+May use: errors, data, measure, understand, sound.
 """

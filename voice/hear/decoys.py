@@ -25,17 +25,22 @@ WORDS = (
 )  # fmt: skip
 
 
-# Words a small change of sound away from a phrase that means "nothing wrong": they compete wherever that phrase can be
-# said, so that none of them is taken for it. Chosen by hand from the words whose phones in pocketsphinx's dictionary
-# are nearest to the phrase's. "looks good" has none: with a dozen ("looks wood", "locks good") it was itself heard at
-# once by one of four synthetic voices in quiet, where three of three had been heard without. Tried by
-# `python -m tests.benchmarks.hearing.near`.
+# Words a small change of sound away from a phrase that means "nothing wrong". They do not compete with it, which made
+# it harder to hear: an answer that is not far enough ahead of them is asked back (thresholds.near_margin). Chosen by
+# hand: words whose phones in pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when
+# tried by `python -m tests.benchmarks.hearing.near`. Left out are those that the engines can't tell from the phrase
+# itself ("bouquet", "books good", "hooks good", "lacks good", "locks good", "looks stood"): with them nearly every
+# "looks good" was asked back.
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
-        "again", "bouquet", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet", "decay",
-        "hockey", "opaque",
+        "again", "arcade", "broke a", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet",
+        "decay", "hockey", "oh kate", "opaque",
     ),
-    "all good": ("all could", "all gone", "all hood", "all wood", "ball wood", "hall good", "old hood", "old wood"),
+    "all good": (
+        "all could", "all gone", "all hood", "all wood", "ball wood", "call good", "hall good", "oil good", "old hood",
+        "old wood",
+    ),
+    "looks good": ("looks could", "looks goods", "looks goofy", "looks hood", "looks put", "looks wood"),
 }  # fmt: skip
 
 SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear
@@ -44,5 +49,10 @@ SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word
 def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
     """The words that are not answers themselves nor sound like one, always in the same order."""
     taken = set(phrases)
-    words = (*WORDS, *(word for phrase, near in NEAR.items() if phrase in taken for word in near))
-    return tuple(word for word in words if word not in taken and SOUNDS_LIKE.get(word) not in taken)
+    return tuple(word for word in WORDS if word not in taken and SOUNDS_LIKE.get(word) not in taken)
+
+
+def near(phrases: Iterable[str]) -> Mapping[str, str]:
+    """Each word that sounds nearly like one of the phrases and is none itself -> that phrase; always in one order."""
+    taken = set(phrases)
+    return {word: phrase for phrase, words in NEAR.items() if phrase in taken for word in words if word not in taken}

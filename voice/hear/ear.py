@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from voice.hear.decoys import decoys
+from voice.hear.decoys import decoys, near
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import Decision, Evidence, decide, kind
+from voice.hear.fusion import NOTHING, Decision, Opinions, decide, kind
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
-from voice.hear.thresholds import DEFAULT, Thresholds
+from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Transformer
 from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
@@ -45,7 +45,9 @@ class Pauses:
 
 
 class VoiceEar:
-    """Ear made of a microphone and three engines (more may vote). The first also writes down free speech.
+    """Ear made of a microphone and three engines, of which the second or third may be left out (None).
+
+    The first also writes down free speech. More engines may vote, see `add`.
 
     tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
     Not for use from several threads.
@@ -55,28 +57,33 @@ class VoiceEar:
         self,
         microphone: Microphone,
         first: Transformer,
-        second: Transformer,
-        third: Recognizer,
+        second: Transformer | None,
+        third: Recognizer | None,
         *,
-        more: tuple[Recognizer, ...] = (),
         clock: Clock | None = None,
-        thresholds: Thresholds = DEFAULT,
-        pauses: Pauses | None = None,
         tail: float = 0.0,
-        keep_audio: bool = True,
     ) -> None:
         self.microphone = microphone
-        self._first, self._second, self._third, self._more = first, second, third, more
+        self._first, self._second, self._third = first, second, third
+        self._more: list[Recognizer] = []
+        self._transformers = [first] if second is None else [first, second]
         self._beside = ThreadPoolExecutor(1, "second-engine")  # the transformers run at the same time
         self._clock = clock
-        self._thresholds = thresholds
-        self._pauses = pauses or Pauses()
+        self._pauses = Pauses()
         self._tail = tail
-        self._keep = keep_audio
         self.floor = NoiseFloor()
         self._endpoint = Endpointer(self.floor)
         self._decided: tuple[float, Decision] | None = None  # at which end of speech, and what
         self._read = 0.0  # seconds of audio read by this ear: its clock when it is given none
+
+    def add(self, engine: Recognizer) -> None:
+        """Let one more engine vote from now on."""
+        self._more.append(engine)
+
+    @property
+    def complete(self) -> bool:
+        """Whether no engine was left out."""
+        return self._second is not None and self._third is not None
 
     def use(self, microphone: Microphone, clock: Clock | None = None) -> None:
         """Listen to another microphone from now on (another device, the next recording)."""
@@ -85,12 +92,12 @@ class VoiceEar:
     def warm(self, phrases: Sequence[str]) -> None:
         """Let the transformers learn these phrases' priors ahead of time. May be called from another thread. They are
         written down once, by `close`: all of them are written each time, and nobody is heard meanwhile."""
-        for engine in (self._first, self._second):
-            engine.warm([*phrases, *decoys(phrases)])
+        for engine in self._transformers:
+            engine.warm([*phrases, *decoys(phrases), *near(phrases)])
 
     def close(self) -> None:
         self._beside.shutdown(cancel_futures=True)
-        for engine in (self._first, self._second):
+        for engine in self._transformers:
             engine.keep()
         self.microphone.close()
 
@@ -118,7 +125,7 @@ class VoiceEar:
                     speaking = None if speaking.over else speaking
             late = patient and endpoint.elapsed >= prompt + question.patience + self._pauses.overtime
             if late or (not endpoint.started and endpoint.elapsed >= prompt + question.patience):
-                loud = self.floor.db > self._thresholds.noisy_db
+                loud = self.floor.db > DEFAULT.noisy_db
                 return Hearing(
                     "noisy" if loud else "silence", noise_db=self.floor.db, ended=self._now(), compute_s=spent
                 )
@@ -167,18 +174,20 @@ class VoiceEar:
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
-        all_texts = [*texts, *decoys(texts)]
+        tempting = [*texts, *near(texts)]
+        all_texts = [*tempting, *decoys(texts)]
         numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
-        beside = self._beside.submit(self._second.judge, audio, all_texts, free=False)
+        beside = self._second and self._beside.submit(self._second.judge, audio, all_texts, free=False)
         first = self._first.judge(audio, all_texts)
-        third = None if numeric else favorite(self._third, audio, texts)
+        third = None if numeric else favorite(self._third, audio, tempting)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        evidence = Evidence(first, beside.result(), third, self._endpoint.snr_db(), votes)
-        decision = decide(question, evidence, self._thresholds)
+        second = beside.result() if beside else NOTHING
+        evidence = Opinions(first, second, third, self._endpoint.snr_db(), votes)
+        decision = decide(question, evidence, DEFAULT)
         if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
             # it adds nothing to hearing a number, and takes long for a list of hundreds
-            evidence = replace(evidence, third=favorite(self._third, audio, texts))
-            decision = decide(question, evidence, self._thresholds)
+            evidence = replace(evidence, third=favorite(self._third, audio, tempting))
+            decision = decide(question, evidence, DEFAULT)
         return decision
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
@@ -188,7 +197,7 @@ class VoiceEar:
         words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
         confidence = decision.confidence
         snr = endpoint.snr_db()
-        engines: tuple[Recognizer, ...] = (self._first, self._second, self._third, *self._more)
+        engines = [engine for engine in (*self._transformers, self._third, *self._more) if engine is not None]
         if question.free and outcome != "heard":
             text = self._first.transcribe(audio)
             if any(letter.isalnum() for letter in text):
@@ -201,12 +210,12 @@ class VoiceEar:
             engine="+".join(engine.name for engine in engines),
             model="; ".join(engine.model for engine in engines),
             started=begun + endpoint.onset, ended=begun + endpoint.last,
-            noise_db=self.floor.db, snr_db=snr, audio=audio if self._keep else None,
+            noise_db=self.floor.db, snr_db=snr, audio=audio,
         )  # fmt: skip
 
     def _loud(self, snr: float) -> bool:
         """Whether it was the noise that kept an answer from being understood."""
-        limits, floor = self._thresholds, self.floor.db
+        limits, floor = DEFAULT, self.floor.db
         return floor > limits.noisy_db or (floor > limits.still_db and snr < limits.noisy_snr_db)
 
     def _block(self) -> Audio:
@@ -218,8 +227,8 @@ class VoiceEar:
         return self._clock.now() if self._clock else self._read
 
 
-def favorite(engine: Recognizer, audio: Audio, texts: Sequence[str]) -> str | None:
-    return next((item.text for item in engine.score(audio, texts)), None)
+def favorite(engine: Recognizer | None, audio: Audio, texts: Sequence[str]) -> str | None:
+    return next((item.text for item in engine.score(audio, texts)), None) if engine else None
 
 
 def _crosses(silence: float, limit: float) -> bool:

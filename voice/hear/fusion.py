@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from rapidfuzz import fuzz
 
+from voice.hear.decoys import near
 from voice.hear.port import Outcome, Scored
 from voice.hear.thresholds import DEFAULT, Kind, Thresholds
 from voice.hear.transformer import Judged
@@ -31,12 +32,16 @@ from voice.understand.question import Phrase, Question
 CLUES = ("margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "agreed 3", "snr")
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What the engines make of one answer.
+NOTHING = Judged({}, {}, {}, "", 0.0)
 
-    first, second: the transformers (only the first transcribes).
-    third: pocketsphinx's favorite, None if it has none or was not asked.
+
+@dataclass(frozen=True, slots=True)
+class Opinions:
+    """What the engines make of one answer. An engine that is left out hears nothing, and so agrees with nothing.
+
+    first: the transformer that transcribes.
+    second: the other transformer; NOTHING if it is left out.
+    third: pocketsphinx's favorite; None if it has none, was not asked or is left out.
     snr_db: speech over noise.
     votes: more engines by name, each of which must agree, too, where agreement is asked for (of a number, that is both
         transformers).
@@ -53,7 +58,8 @@ class Evidence:
 class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
-    agreed: it is the favorite of all three engines. backed: of both transformers.
+    agreed: it is the favorite of all three engines. backed: of both transformers. ahead: nats, all engines together,
+    over the words that sound nearly like it; endless if there are none.
     """
 
     meaning: Meaning
@@ -61,6 +67,7 @@ class Clues:
     others: tuple[Phrase, ...]
     agreed: bool
     backed: bool
+    ahead: float
     values: tuple[float, ...]
 
 
@@ -99,7 +106,7 @@ def kind(meaning: Meaning) -> Kind:
             return "other"
 
 
-def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFAULT) -> Decision:
+def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFAULT) -> Decision:
     found = clues(question, evidence, thresholds)
     if found is None:
         return Decision("unclear", None, 0.0, (), False, False, evidence.first.free)
@@ -117,19 +124,21 @@ def decide(question: Question, evidence: Evidence, thresholds: Thresholds = DEFA
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
     if sure >= (bar.agree if agreed else bar.backed if backed else bar.alone):
-        outcome = "heard" if evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf) else "unsure"
+        clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
+        outcome = "heard" if clear and found.ahead >= thresholds.near_margin else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     going_on = _continues(question, found.phrase)
     return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.first.free)
 
 
-def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clues | None:
+def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clues | None:
     """What speaks for and against the best guess; None if nothing of the question was heard at all."""
     if not any(letter.isalnum() for letter in evidence.first.free):
         return None
     first, second = (_ranking(question, judged, thresholds) for judged in (evidence.first, evidence.second))
-    favorite = question.meanings.get(evidence.third or "")
+    third = near(question.meanings).get(evidence.third or "", evidence.third)
+    favorite = question.meanings.get(third or "")
     total = {
         meaning: first.of(meaning)
         + thresholds.second_weight * second.of(meaning)
@@ -156,7 +165,8 @@ def clues(question: Question, evidence: Evidence, thresholds: Thresholds) -> Clu
     )
     backed = lead2 > 0 and first.lead(best) > 0
     phrases = [_spoken(question, meaning, evidence) for meaning in ranked[:4]]
-    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favorite, backed, values)
+    ahead = _ahead(evidence, texts, near(texts), thresholds)
+    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favorite, backed, ahead, values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +191,20 @@ def _ranking(question: Question, judged: Judged, thresholds: Thresholds) -> Rank
     return Ranking(scores, max(scores.values(), default=0.0) - thresholds.reach)
 
 
+def _ahead(evidence: Opinions, texts: Sequence[str], tempting: Iterable[str], thresholds: Thresholds) -> float:
+    """Nats by which these texts of one meaning are ahead of the words that only sound like them."""
+    if not (words := [word for word in tempting if word not in texts]):
+        return math.inf
+
+    def lead(judged: Judged) -> float:
+        floor = max(judged.scores.values(), default=0.0) - thresholds.reach
+        best, rival = (max(floor, *(judged.scores.get(text, floor) for text in some)) for some in (texts, words))
+        return best - rival
+
+    first, second = lead(evidence.first), lead(evidence.second)
+    return first + thresholds.second_weight * second - thresholds.third_bonus * (evidence.third in words)
+
+
 def _support(judged: Judged, texts: Sequence[str]) -> float:
     """0..5, in fives of nats; nothing for a meaning that the search dropped."""
     known = [text for text in texts if text in judged.raw]
@@ -197,9 +221,15 @@ def _between(value: float, low: float, high: float) -> float:
 
 
 def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | None, float]:
-    """Log-sum of the scores of all phrases that mean the same; None: of all that is no answer (decoys)."""
+    """Log-sum of the scores of all phrases that mean the same; None: of all that is no answer (decoys).
+
+    Words that sound nearly like a phrase are left out: they do not compete (see decoys.NEAR).
+    """
     groups: dict[Meaning | None, float] = {}
+    apart = near(question.meanings)
     for text, score in scores.items():
+        if text in apart:
+            continue
         meaning = question.meanings.get(text)
         groups[meaning] = float(np.logaddexp(groups.get(meaning, -np.inf), score))
     return groups
@@ -207,15 +237,21 @@ def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | N
 
 def _alike(free: str, texts: Sequence[str]) -> float:
     """0..1: likeness of the transcript to the nearest written form, letters and digits only."""
-    heard = _plain(free)
+    heard = _once(_plain(free))
     return max(fuzz.ratio(heard, _plain(form)) for text in texts for form in written(text)) / 100
+
+
+def _once(text: str) -> str:
+    """What a text says over and over, the last time maybe cut short, said once: whisper repeats short answers."""
+    lengths = range(1, len(text) // 2 + 1)
+    return next((text[:n] for n in lengths if (text[:n] * (len(text) // n + 1)).startswith(text)), text)
 
 
 def _plain(text: str) -> str:
     return "".join(letter for letter in text.lower() if letter.isalnum())
 
 
-def _spoken(question: Question, meaning: Meaning, evidence: Evidence) -> Phrase:
+def _spoken(question: Question, meaning: Meaning, evidence: Opinions) -> Phrase:
     """The phrase of this meaning that fits best."""
     return max(
         (phrase for phrase in question.phrases if phrase.meaning == meaning),

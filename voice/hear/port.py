@@ -85,7 +85,7 @@ class Speaking(Protocol):
 class Ear(Protocol):
     """Microphone, endpointing and recognition together. Raises DeviceError.
 
-    speaking: the prompt still being spoken into the driver's headset; it is stopped when he begins to speak, and the
+    speaking: the prompt still being spoken into the driver's headset; it is stopped when they begin to speak, and the
     question's patience counts from its end.
     """
 

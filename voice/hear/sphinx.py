@@ -11,10 +11,12 @@ import importlib.metadata
 import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from voice.errors import SetupError
 from voice.hear.port import Scored
 from voice.hear.pronounce import KNOWN, pronunciations
 from voice.sound.port import Audio
@@ -28,11 +30,25 @@ class Sphinx:
 
     name = "pocketsphinx"
 
-    def __init__(self) -> None:
-        from pocketsphinx import Decoder
+    def __init__(self, folder: Path | None = None) -> None:
+        """folder: of the models, the package's own if not given.
 
+        Raises SetupError if they cannot be loaded.
+        """
+        try:
+            from pocketsphinx import Decoder, get_model_path
+
+            folder = folder or Path(get_model_path())
+            model = {"hmm": str(folder / "en-us" / "en-us"), "dict": str(folder / "en-us" / "cmudict-en-us.dict")}
+            self._decoder: Any = Decoder(
+                **model, lm=None, loglevel="FATAL", samprate=16000, cmn="batch", bestpath=False
+            )
+        except (ImportError, OSError, RuntimeError) as error:
+            raise SetupError(
+                f"The speech engine pocketsphinx cannot be loaded: {error}.",
+                "Run: pip install --force-reinstall pocketsphinx",
+            ) from error
         self.model = f"en-us of {importlib.metadata.version('pocketsphinx')}"
-        self._decoder: Any = Decoder(lm=None, loglevel="FATAL", samprate=16000, cmn="batch", bestpath=False)
         self._grammars: OrderedDict[frozenset[str], str] = OrderedDict()
         self._made = 0
         self._lock = threading.Lock()

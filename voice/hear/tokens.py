@@ -92,7 +92,7 @@ def _byte_letters() -> dict[str, int]:
 
 
 @dataclass(slots=True)
-class Node:
+class PrefixTree:
     """One token of the prefix tree.
 
     prefix: all tokens up to here.
@@ -100,7 +100,7 @@ class Node:
     """
 
     prefix: tuple[int, ...]
-    children: dict[int, Node] = field(default_factory=dict)
+    children: dict[int, PrefixTree] = field(default_factory=dict)
     phrases: list[int] = field(default_factory=list)
 
 
@@ -109,11 +109,11 @@ class Tree:
 
     def __init__(self, vocabulary: Vocabulary, phrases: Sequence[str]) -> None:
         self.phrases = tuple(phrases)
-        self.root = Node(())
+        self.root = PrefixTree(())
         for number, phrase in enumerate(self.phrases):
             for form in written(phrase):
                 node = self.root
                 for token in vocabulary.encode(form):
-                    node = node.children.setdefault(token, Node((*node.prefix, token)))
+                    node = node.children.setdefault(token, PrefixTree((*node.prefix, token)))
                 if number not in node.phrases:
                     node.phrases.append(number)

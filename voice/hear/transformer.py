@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from voice.data import durable
 from voice.hear.port import Scored
-from voice.hear.tokens import Node, Tree, Vocabulary
+from voice.hear.tokens import PrefixTree, Tree, Vocabulary
 from voice.sound.port import RATE, Audio
 
 Floats = NDArray[np.float32]
@@ -162,11 +162,11 @@ class Transformer(ABC):
         raw: dict[int, float] = {}
         prior: dict[int, float] = {}
         best = -np.inf
-        beam: list[tuple[Node, float, float]] = [(tree.root, 0.0, 0.0)]  # node, log-likelihood, its prior
+        beam: list[tuple[PrefixTree, float, float]] = [(tree.root, 0.0, 0.0)]  # node, log-likelihood, its prior
         logp, past = self._start(hidden)
         while beam:
             priors = self._prior_rows([node for node, _, _ in beam])
-            grown: list[tuple[float, int, Node, float, float]] = []
+            grown: list[tuple[float, int, PrefixTree, float, float]] = []
             for row, (node, sure, before) in enumerate(beam):
                 if node.phrases:
                     ended = sure + float(np.logaddexp.reduce(logp[row, self._ends]))
@@ -205,21 +205,21 @@ class Transformer(ABC):
 
     # -- prior ------------------------------------------------------------------------------------------------
 
-    def _prior_rows(self, nodes: Sequence[Node]) -> list[dict[int, float]]:
+    def _prior_rows(self, nodes: Sequence[PrefixTree]) -> list[dict[int, float]]:
         """For each node: log-probability on noise of each child and of ending; kept for all later questions."""
         missing = [node for node in nodes if not self._known(node)]
         for at in range(0, len(missing), 64):
             self._learn(missing[at : at + 64])
         return [self._priors[node.prefix] for node in nodes]
 
-    def _known(self, node: Node) -> bool:
+    def _known(self, node: PrefixTree) -> bool:
         return node.children.keys() <= self._priors.get(node.prefix, {}).keys() and node.prefix in self._priors
 
-    def _lacking(self, node: Node) -> bool:
+    def _lacking(self, node: PrefixTree) -> bool:
         """Whether the prior of this node or of one below is not known."""
         return not self._known(node) or any(self._lacking(child) for child in node.children.values())
 
-    def _learn(self, nodes: Sequence[Node]) -> None:
+    def _learn(self, nodes: Sequence[PrefixTree]) -> None:
         """The priors of nodes of one depth."""
         logp, past = self._start(self._noise)
         if length := len(nodes[0].prefix):
@@ -229,7 +229,7 @@ class Transformer(ABC):
                 logp, past = self._run(tokens, self._noise, past)
         self._note(nodes, logp)
 
-    def _learn_below(self, nodes: Sequence[Node], logp: Floats, past: Any) -> None:
+    def _learn_below(self, nodes: Sequence[PrefixTree], logp: Floats, past: Any) -> None:
         """The priors of these nodes, whose rows are given, and of all below."""
         with self._lock:
             self._note(nodes, logp)
@@ -242,7 +242,7 @@ class Transformer(ABC):
                 below, cache = self._run(tokens, self._noise, self._pick(past, [row for row, _ in some]))
             self._learn_below([child for _, child in some], below, cache)
 
-    def _note(self, nodes: Sequence[Node], logp: Floats) -> None:
+    def _note(self, nodes: Sequence[PrefixTree], logp: Floats) -> None:
         self._learnt = True
         ends = np.logaddexp.reduce(logp[:, self._ends], axis=1)
         for row, node in enumerate(nodes):

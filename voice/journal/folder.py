@@ -25,7 +25,7 @@ from voice.walk.state import Stage, State
 from voice.walk.turn import IllegalEvent
 
 PROGRAM = f"gladhand {__version__}"
-Aside = Callable[[GladhandError], None]
+Telling = Callable[[GladhandError], None]
 
 
 def sessions_dir(home: Path) -> Path:
@@ -170,10 +170,10 @@ def _is_session(path: Path) -> bool:
         return False
 
 
-def open_sessions(home: Path, aside: Aside | None = None) -> Iterator[Session]:
+def open_sessions(home: Path, leave_out: Telling | None = None) -> Iterator[Session]:
     """Begun, not signed, and worth resuming: the journal has at least one event. Newest first.
 
-    aside: is told what is wrong with each one that cannot be read; it is left out.
+    leave_out: is told what is wrong with each one that cannot be read; it is left out.
     """
     for session in sessions(home):
         if session.signed:
@@ -182,8 +182,8 @@ def open_sessions(home: Path, aside: Aside | None = None) -> Iterator[Session]:
             if journal.read(session.journal).lines:
                 yield session
         except JournalError as error:
-            if aside is not None:
-                aside(error)
+            if leave_out is not None:
+                leave_out(error)
 
 
 def replay(context: Context, file: JournalFile) -> State:

@@ -131,7 +131,7 @@ def salvage(damage: DamageError) -> Path:
     kept = damage.path.with_suffix(f".damaged-{datetime.now(UTC):%Y%m%dT%H%M%S%f}.jsonl")
     try:
         good = damage.path.read_bytes()[: damage.good_bytes]
-        durable.keep_aside(damage.path, kept)
+        durable.keep_copy(damage.path, kept)
         durable.replace(damage.path, good)
     except OSError as error:
         raise JournalError(*durable.trouble(f"{damage.path} cannot be mended", error)) from error

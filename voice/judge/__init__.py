@@ -6,7 +6,7 @@ May use: errors, data, measure, route.
 """
 
 from voice.judge.air import elapsed, leak_rate, reserve_share
-from voice.judge.assessment import Assessment, Entry, assess, assess_results
+from voice.judge.assessment import Assessment, Standout, assess, assess_results
 from voice.judge.brakes import BrakeCount
 from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
@@ -21,12 +21,12 @@ __all__ = [
     "Assessment",
     "BrakeCount",
     "Criterion",
-    "Entry",
     "Finding",
     "Limit",
     "LimitSet",
     "Result",
     "Source",
+    "Standout",
     "Subject",
     "assess",
     "assess_results",

@@ -20,7 +20,8 @@ from voice.measure import Measure
 from voice.measure.cardinal import cardinal
 from voice.measure.level import Level
 from voice.measure.telling import System, quantity_name, spoken
-from voice.route.model import Place, Plan, Vehicle
+from voice.route.model import Place, Plan
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
     from voice.judge.answer import Answer
@@ -30,7 +31,7 @@ SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class Standout:
     """One thing found.
 
     step: its id, None for the vehicle as a whole.
@@ -56,8 +57,8 @@ class Assessment:
     sentence by sentence.
     """
 
-    against: tuple[Entry, ...]
-    watch: tuple[Entry, ...]
+    against: tuple[Standout, ...]
+    watch: tuple[Standout, ...]
     unmeasured: tuple[str, ...]
     not_inspected: tuple[str, ...]
     unjudged: tuple[str, ...]
@@ -100,7 +101,7 @@ def assess(
 
 def still_open(
     limits: LimitSet, plan: Plan, answers: Mapping[str, Answer], results: Sequence[Result]
-) -> tuple[Entry, ...]:
+) -> tuple[Standout, ...]:
     """Open defects of the last report that nobody said were repaired, but for those this walk has found again."""
     found_again = {result.step for result in results if result.level >= Level.REPAIR}
     steps = {step.id: step for step in plan.steps}
@@ -116,7 +117,7 @@ def still_open(
         item = step.item.id if step is not None else name.partition("@")[0]
         subject = Subject(plan.vehicle, item, step.place if step is not None else Place())
         finding = judge_defect(limits, subject, defect, part=step.item.part if step is not None else "other")
-        entries.append(Entry(finding, verdicts().places.open, carried.step, carried.title))
+        entries.append(Standout(finding, verdicts().places.open, carried.step, carried.title))
     return tuple(entries)
 
 
@@ -125,7 +126,7 @@ def assess_results(
     vehicle: Vehicle,
     results: Sequence[Result],
     titles: Mapping[str, str] | None = None,
-    before: Sequence[Entry] = (),
+    before: Sequence[Standout] = (),
 ) -> Assessment:
     """The same from results that were judged before.
 
@@ -164,7 +165,7 @@ def assess_results(
     )
 
 
-def _worst_of(result: Result, titles: Mapping[str, str], system: System) -> Iterable[Entry]:
+def _worst_of(result: Result, titles: Mapping[str, str], system: System) -> Iterable[Standout]:
     """Of each quantity and each defect of a step the worst finding: one thing is told once.
 
     A defect and the reading that measures it (a loose wheel nut, and how many) are one thing, too.
@@ -183,29 +184,33 @@ def _worst_of(result: Result, titles: Mapping[str, str], system: System) -> Iter
         )
         worst = {key: f for key, f in worst.items() if f is not defect and f is not reading}
         decides = reading if reading.level > defect.level else defect
-        yield Entry(decides, result.name, result.step, told=told)
-    yield from (Entry(finding, result.name, result.step) for finding in worst.values())
+        yield Standout(decides, result.name, result.step, told=told)
+    yield from (Standout(finding, result.name, result.step) for finding in worst.values())
 
 
 def _whole_vehicle(
     limits: LimitSet, vehicle: Vehicle, results: Sequence[Result], brakes: BrakeCount
-) -> Iterable[Entry]:
+) -> Iterable[Standout]:
     """What only the vehicle as a whole shows."""
     places = verdicts().places
     for finding in judge_brakes(limits, vehicle, brakes)[:1]:
-        yield Entry(finding, places.brakes)
+        yield Standout(finding, places.brakes)
     for finding in judge_spring_brakes(limits, vehicle, results)[:1]:
-        yield Entry(finding, places.spring_brakes)
+        yield Standout(finding, places.spring_brakes)
     for number, axle in enumerate(vehicle.axles, start=1):
         left, right = axle.brake.chamber, axle.brake.right_chamber
         if left is not None and right is not None and left != right:
             subject = Subject(vehicle, CHAMBERS, Place(axle=number))
             finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
-            yield Entry(finding, places.chambers.format(axle=cardinal(number)))
+            yield Standout(finding, places.chambers.format(axle=cardinal(number)))
 
 
 def _found(
-    against: Sequence[Entry], watch: Sequence[Entry], brakes: BrakeCount, titles: Mapping[str, str], system: System
+    against: Sequence[Standout],
+    watch: Sequence[Standout],
+    brakes: BrakeCount,
+    titles: Mapping[str, str],
+    system: System,
 ) -> Iterable[str]:
     words = verdicts().summary
     if not against:

@@ -18,7 +18,7 @@ from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.measure import Measure
 from voice.measure.level import Level
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 
 OVERSTROKE = "overstroke"  # the quantity of the limit that says from where on a stroke counts whole
 

@@ -14,7 +14,8 @@ from voice.measure import Measure
 from voice.route.facts import FACTS as ROUTE_FACTS
 from voice.route.facts import Fact
 from voice.route.facts import facts as route_facts
-from voice.route.model import Axle, Brake, Chamber, Place
+from voice.route.model import Place
+from voice.route.vehicle import Axle, Brake, Chamber
 
 EXTRA_FACTS: Mapping[str, str] = {
     "vehicles": "1, 2, 3 (powered unit and what it draws, 3 for three or more)",

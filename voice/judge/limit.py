@@ -17,7 +17,8 @@ from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
 from voice.measure.level import LevelName
-from voice.route.model import Number, Part
+from voice.route.model import Part
+from voice.route.vehicle import Number
 
 Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
@@ -60,7 +61,7 @@ class Figure(Strict):
     source: str = ""
 
 
-class Row(Strict):
+class TableRow(Strict):
     """One line of a table: the facts it is for, in the order of the table's keys, and the value.
 
     known: where it differs from the source of the limit.
@@ -81,7 +82,7 @@ class Table(Strict):
     keys: tuple[str, ...] = Field(min_length=1)
     unit: str
     where: str = ""
-    rows: tuple[Row, ...] = Field(min_length=1)
+    rows: tuple[TableRow, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _whole(self) -> Table:
@@ -97,12 +98,12 @@ class Table(Strict):
         _check_facts(self.keys)
         return self
 
-    def row(self, facts: dict[str, Any]) -> Row | None:
+    def row(self, facts: dict[str, Any]) -> TableRow | None:
         wanted = tuple(str(facts.get(key, "none")).lower() for key in self.keys)
         return self._by_key.get(wanted)
 
     @cached_property
-    def _by_key(self) -> dict[tuple[str, ...], Row]:
+    def _by_key(self) -> dict[tuple[str, ...], TableRow]:
         return {tuple(key.lower() for key in row.of): row for row in self.rows}
 
 

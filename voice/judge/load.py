@@ -21,7 +21,7 @@ from voice.errors import DataError
 from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
-from voice.route.model import Number
+from voice.route.vehicle import Number
 
 SHIPPED = "us-federal.yaml"
 

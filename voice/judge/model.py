@@ -7,7 +7,8 @@ from typing import Literal
 
 from voice.measure import Measure
 from voice.measure.level import Level
-from voice.route.model import Axle, Part, Place, Vehicle
+from voice.route.model import Part, Place
+from voice.route.vehicle import Axle, Vehicle
 
 Known = Literal["read", "memory", "practice"]
 

@@ -9,7 +9,9 @@ from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
-from voice.route.model import Choice, Step, Vehicle
+from voice.route.answer import Choice
+from voice.route.model import Step
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:  # the walk imports this package
     from voice.judge.answer import Answer

@@ -12,7 +12,8 @@ from voice.judge.reading import bounds_of
 from voice.measure import Measure, fits
 from voice.measure.level import Level, level_of
 from voice.measure.telling import printed, spoken
-from voice.route.model import Place, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +40,13 @@ def limits_for(
     """
     if place.axle is not None and place.axle > len(vehicle.axles):
         return ()
-    strict = _bounds(limits, quantity, place, vehicle, unit, item, Level.REPAIR)
-    return strict or _bounds(limits, quantity, place, vehicle, unit, item, Level.WATCH)
-
-
-def _bounds(
-    limits: LimitSet, quantity: str, place: Place, vehicle: Vehicle, unit: str, item: str, least: Level
-) -> tuple[Bound, ...]:
     subject = Subject(vehicle, item, place)
+    return _bounds(limits, quantity, subject, unit, Level.REPAIR) or _bounds(
+        limits, quantity, subject, unit, Level.WATCH
+    )
+
+
+def _bounds(limits: LimitSet, quantity: str, subject: Subject, unit: str, least: Level) -> tuple[Bound, ...]:
     low: tuple[Fraction, str] | None = None
     high: tuple[Fraction, str] | None = None
     for limit in limits.of_quantity(quantity):
@@ -66,7 +66,7 @@ def _bounds(
     found = []
     for value, falling in ((low, True), (high, False)):
         if value is not None:
-            measure, system = Measure(value[0], unit), vehicle.display_units
+            measure, system = Measure(value[0], unit), subject.vehicle.display_units
             texts = tuple(tell(measure, quantity=quantity, system=system) for tell in (printed, spoken))
             found.append(Bound(float(value[0]), falling, texts[0], texts[1], value[1]))
     return tuple(found)

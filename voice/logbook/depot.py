@@ -33,11 +33,11 @@ TRIES = 3  # when other programs bring in the same at the same moment
 class Waiting:
     """What is in the inbox.
 
-    aside: set aside with a reason.
+    refused: set aside with a reason.
     """
 
     waiting: int
-    aside: int
+    refused: int
 
 
 def depot_keys(home: Path) -> dict[str, bytes]:
@@ -70,10 +70,10 @@ def absorb(engine: Engine, trusted: Mapping[str, bytes]) -> list[Outcome]:
 
 def look_again(engine: Engine) -> int:
     """Let what was set aside wait once more, as after a device's key was put into trusted/. Returns how many."""
-    aside = InboxRow.verdict == "set-aside"
+    left_out = InboxRow.verdict == "set-aside"
     with writing(engine) as session:
-        count = session.scalar(select(func.count()).select_from(InboxRow).where(aside)) or 0
-        session.execute(update(InboxRow).where(aside).values(done=None, verdict=None, reason=None))
+        count = session.scalar(select(func.count()).select_from(InboxRow).where(left_out)) or 0
+        session.execute(update(InboxRow).where(left_out).values(done=None, verdict=None, reason=None))
     return count
 
 
@@ -136,5 +136,5 @@ def unpack(body: bytes, name: str) -> bytes:
 
 def waiting(session: Session) -> Waiting:
     left = session.scalar(select(func.count()).select_from(InboxRow).where(InboxRow.done.is_(None)))
-    aside = session.scalar(select(func.count()).select_from(InboxRow).where(InboxRow.verdict == "set-aside"))
-    return Waiting(left or 0, aside or 0)
+    refused = session.scalar(select(func.count()).select_from(InboxRow).where(InboxRow.verdict == "set-aside"))
+    return Waiting(left or 0, refused or 0)

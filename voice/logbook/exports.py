@@ -30,18 +30,18 @@ BATCH = 2000
 Format = Literal["json", "csv", "parquet"]
 
 
-class Row(BaseModel):
+class Exported(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class VehicleOut(Row):
+class VehicleOut(Exported):
     vehicle: str
     name: str
     kind: str | None
     plate: str | None
 
 
-class RecordOut(Row):
+class RecordOut(Exported):
     record: str
     sha256: str = Field(description="Hash of the inspection record (RFC 8785 canonical JSON).")
     vehicle: str
@@ -55,7 +55,7 @@ class RecordOut(Row):
     pruned: datetime | None = Field(description="When the record's text and names were removed.")
 
 
-class ReadingOut(Row):
+class ReadingOut(Exported):
     record: str
     vehicle: str
     at: datetime
@@ -68,7 +68,7 @@ class ReadingOut(Row):
     unit: str
 
 
-class DefectOut(Row):
+class DefectOut(Exported):
     vehicle: str
     defect: str = Field(description="item@place#defect")
     number: int = Field(description="Counts the lives of a defect that came back.")
@@ -85,7 +85,7 @@ class DefectOut(Row):
     certified_by: str | None
 
 
-class CertificationOut(Row):
+class CertificationOut(Exported):
     vehicle: str
     defect: str
     verdict: str
@@ -94,7 +94,7 @@ class CertificationOut(Row):
     remark: str
 
 
-class AnswerOut(Row):
+class AnswerOut(Exported):
     record: str
     vehicle: str
     at: datetime
@@ -109,7 +109,7 @@ class AnswerOut(Row):
     corrected: int
 
 
-TABLES: dict[str, type[Row]] = {
+TABLES: dict[str, type[Exported]] = {
     "vehicles": VehicleOut,
     "records": RecordOut,
     "readings": ReadingOut,
@@ -119,7 +119,7 @@ TABLES: dict[str, type[Row]] = {
 }
 
 
-class LogbookOut(Row):
+class LogbookOut(Exported):
     """The JSON file."""
 
     schema_version: Literal[1]
@@ -143,7 +143,7 @@ def export_schema() -> dict[str, Any]:
     }
 
 
-def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator[Row]:
+def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator[Exported]:
     """The rows of one table, of these vehicles or of all."""
     chosen = set(vehicles)
 

@@ -13,8 +13,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
+from voice.logbook.lookup import all_lives, vehicle_row
 from voice.logbook.schema import RecordRow, VehicleRow
-from voice.logbook.store import all_lives, vehicle_row
 from voice.logbook.trends import (
     Pair,
     Wear,
@@ -32,7 +32,7 @@ from voice.logbook.wording import time_words, words
 from voice.measure.level import Level
 from voice.measure.telling import System, quantity_name
 from voice.record.lives import Life
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -57,7 +57,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class Inspection:
     """One inspection.
 
     minutes: from start to end, None if it has no end.
@@ -89,7 +89,7 @@ class History:
     id: str
     name: str
     vehicle: Vehicle | None
-    visits: tuple[Visit, ...]
+    visits: tuple[Inspection, ...]
     lives: tuple[Life, ...]
     wears: tuple[Wear, ...]
     pairs: tuple[Pair, ...]
@@ -139,16 +139,16 @@ def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> H
     )
 
 
-def _visit(row: RecordRow) -> Visit:
+def _visit(row: RecordRow) -> Inspection:
     minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
-    return Visit(
+    return Inspection(
         row.id, row.route, row.ended or row.started, row.driver, row.odometer, Level(row.level), row.defects, minutes,
         stretches, row.pruned is not None,
     )  # fmt: skip
 
 
-def _with_usual(visits: Sequence[Visit]) -> list[Visit]:
+def _with_usual(visits: Sequence[Inspection]) -> list[Inspection]:
     """The usual time of each section, by route, and which sections were walked much faster than that."""
     rule = words().rushed
     times: dict[tuple[str, str], list[float]] = defaultdict(list)
@@ -158,7 +158,7 @@ def _with_usual(visits: Sequence[Visit]) -> list[Visit]:
                 times[visit.route, stretch.id].append(stretch.seconds)
     usual = {key: median(seconds) for key, seconds in times.items() if len(seconds) >= rule.least}
 
-    def judged(visit: Visit, stretch: Stretch) -> Stretch:
+    def judged(visit: Inspection, stretch: Stretch) -> Stretch:
         usually = usual.get((visit.route, stretch.id))
         if usually is None or not stretch.entries:
             return stretch
@@ -215,7 +215,7 @@ def forecast_words(wear: Wear) -> str:
     return why[wear.ahead]
 
 
-def rushed_words(visit: Visit) -> str:
+def rushed_words(visit: Inspection) -> str:
     told = words().rushed.said
     return "; ".join(
         told.format(title=stretch.title, seconds=round(stretch.seconds), median=round(stretch.usual or 0))

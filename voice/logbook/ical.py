@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Calendar, Event, Todo
 
 from voice.logbook.history import History
-from voice.logbook.history import date as day
+from voice.logbook.history import date as printed_day
 from voice.logbook.trends import place_words, soon, wear_sentence
 from voice.logbook.wording import words
 from voice.measure.level import Level
@@ -26,47 +27,65 @@ def calendar(histories: Iterable[History], made: datetime, *, events: bool = Fal
     found.add("prodid", "-//Gladhand//Logbook//EN")
     found.add("version", "2.0")
     found.add("x-wr-calname", words().calendar.name)
+    for due in _all_due(histories, made, within_days):
+        found.add_component(_entry(due, made, events))
+    return bytes(found.to_ical())
+
+
+@dataclass(frozen=True, slots=True)
+class _Due:
+    """Something to be done by a day.
+
+    uid: what tells it from all others, the same in every file.
+    priority: 1 the highest, 9 the lowest.
+    """
+
+    uid: str
+    summary: str
+    detail: str
+    day: date
+    priority: int
+
+
+def _all_due(histories: Iterable[History], made: datetime, within_days: float) -> Iterator[_Due]:
     text = words().calendar
     for history in histories:
         for life in history.open:
             if life.level < Level.REPAIR:
                 continue
-            detail = text.detail.format(
-                found=day(life.opened), seen=day(life.seen), times=life.times, record=life.first
+            yield _Due(
+                f"{history.id}/{life.defect}/{life.number}",
+                text.repair.format(vehicle=history.name, title=life.title),
+                text.detail.format(
+                    found=printed_day(life.opened), seen=printed_day(life.seen), times=life.times, record=life.first
+                ),
+                life.opened.astimezone().date(),
+                1 if life.level is Level.HALT else 3,
             )
-            found.add_component(
-                _entry(
-                    f"{history.id}/{life.defect}/{life.number}",
-                    text.repair.format(vehicle=history.name, title=life.title),
-                    detail, life.opened.astimezone().date(), made, events, 
-                    priority=1 if life.level is Level.HALT else 3,
-                )
-            )  # fmt: skip
         for wear, reach in soon(history.wears, within_days):
-            due = (made + timedelta(days=reach.days_soonest)).astimezone().date()
             series = wear.series
-            summary = text.wear.format(
-                vehicle=history.name, place=place_words(wear), quantity=quantity_name(series.quantity)
+            yield _Due(
+                f"{history.id}/{series.item}@{series.place}/{series.quantity}/{series.name}",
+                text.wear.format(
+                    vehicle=history.name, place=place_words(wear), quantity=quantity_name(series.quantity)
+                ),
+                wear_sentence(wear, history.system, aloud=False) or "",
+                (made + timedelta(days=reach.days_soonest)).astimezone().date(),
+                6,
             )
-            sentence = wear_sentence(wear, history.system, aloud=False) or ""
-            uid = f"{history.id}/{series.item}@{series.place}/{series.quantity}/{series.name}"
-            found.add_component(_entry(uid, summary, sentence, due, made, events, priority=6))
-    return bytes(found.to_ical())
 
 
-def _entry(
-    uid: str, summary: str, detail: str, due: date, made: datetime, events: bool, *, priority: int
-) -> Event | Todo:
+def _entry(due: _Due, made: datetime, events: bool) -> Event | Todo:
     entry: Event | Todo = Event() if events else Todo()
-    entry.add("uid", f"{hashlib.sha256(uid.encode()).hexdigest()[:32]}@gladhand")
+    entry.add("uid", f"{hashlib.sha256(due.uid.encode()).hexdigest()[:32]}@gladhand")
     entry.add("dtstamp", made.astimezone(UTC))
-    entry.add("summary", summary)
-    entry.add("description", detail)
-    entry.add("priority", priority)
+    entry.add("summary", due.summary)
+    entry.add("description", due.detail)
+    entry.add("priority", due.priority)
     if events:
-        entry.add("dtstart", due)
+        entry.add("dtstart", due.day)
         entry.add("transp", "TRANSPARENT")
     else:
-        entry.add("due", due)
+        entry.add("due", due.day)
         entry.add("status", "NEEDS-ACTION")
     return entry

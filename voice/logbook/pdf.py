@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from voice.errors import SetupError, tell
 from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, VehicleRow
-from voice.record.canonical import first_fault
+from voice.record.load import first_fault
 from voice.record.model import Certification, InspectionRecord
 from voice.record.report import Paper, render_html
 

@@ -10,9 +10,9 @@ from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from voice.logbook.history import History, Visit
+from voice.logbook.history import History, Inspection
 from voice.logbook.trends import Wear, place_words
-from voice.logbook.wear import Point
+from voice.logbook.wear import Sample
 from voice.logbook.wording import words
 from voice.measure import Measure
 from voice.measure.book import unit_book
@@ -181,7 +181,7 @@ def _fractions(axes: Axes, quantity: str, unit: str, height: float) -> None:
     axes.yaxis.set_major_formatter(FuncFormatter(label))
 
 
-def _x(point: Point, odometer: bool) -> float | datetime:
+def _x(point: Sample, odometer: bool) -> float | datetime:
     return (point.odometer or 0.0) / 1000 if odometer else point.at
 
 
@@ -230,7 +230,7 @@ def defects(history: History, *, most: int = 40) -> str:
         return _svg(figure, "defects")
 
 
-def durations(visits: Sequence[Visit]) -> str:
+def durations(visits: Sequence[Inspection]) -> str:
     """Minutes of each inspection, with their median; those with a quick section are drawn hollow."""
     from statistics import median
 

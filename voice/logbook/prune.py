@@ -29,7 +29,7 @@ _AGE = re.compile(r"(\d{1,4})\s*(day|week|month|year)s?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Pruning:
     """What would be removed and what is kept, by record id; the same numbers tell what was done."""
 
     before: datetime
@@ -73,7 +73,7 @@ def _months_before(now: datetime, months: int) -> datetime:
     return now.replace(year=year, month=month + 1, day=min(now.day, calendar.monthrange(year, month + 1)[1]))
 
 
-def plan(session: Session, before: datetime, *, home: Path | None = None, depot_known: bool = False) -> Plan:
+def plan(session: Session, before: datetime, *, home: Path | None = None, depot_known: bool = False) -> Pruning:
     """What pruning would do.
 
     home: look after its session folders too.
@@ -98,7 +98,7 @@ def plan(session: Session, before: datetime, *, home: Path | None = None, depot_
                 unknown.append(id)
             elif everyone[id] < before and id not in open_ids and id not in unsent:
                 folders.append(record.parent)
-    return Plan(
+    return Pruning(
         before=before,
         remove=tuple(id for id in candidates if id not in open_ids and id not in unsent),
         keep_open=tuple(id for id in candidates if id in open_ids),
@@ -128,7 +128,7 @@ def _unsent(session: Session, ids: Iterable[str]) -> set[str]:
     return {id for id in ids if f"record:{id}" not in arrived}
 
 
-def carry_out(engine: Engine, wanted: Plan) -> None:
+def carry_out(engine: Engine, wanted: Pruning) -> None:
     """Do it: first the database, in batches, then the folders. Safe to repeat after an interruption.
 
     A defect that was found open since the plan was made keeps its records: it is looked at again.
@@ -163,7 +163,7 @@ def carry_out(engine: Engine, wanted: Plan) -> None:
                 raise RecordError(f"{folder} cannot be removed: {error.strerror}.", "Check its permissions.") from error
 
 
-def prune(engine: Engine, before: datetime, *, home: Path | None, depot_known: bool, do: bool) -> Plan:
+def prune(engine: Engine, before: datetime, *, home: Path | None, depot_known: bool, do: bool) -> Pruning:
     """The plan, carried out if `do`."""
     with reading(engine) as session:
         wanted = plan(session, before, home=home, depot_known=depot_known)

@@ -21,8 +21,8 @@ from sqlalchemy.engine import URL
 from voice.errors import SetupError
 from voice.logbook.closing import GROUP, closing_sql, permitted, still_open
 from voice.logbook.database import reading, writing
+from voice.logbook.insert import insert_new
 from voice.logbook.schema import DeviceVehicleRow
-from voice.logbook.store import insert_new
 
 VIEWS = ("device_depot", "device_vehicles", "device_receipts", "device_open_defects")
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,62}")

@@ -23,9 +23,10 @@ from voice.logbook import columns
 from voice.measure import Measure, fits
 from voice.measure.book import unit_book
 from voice.measure.level import Level, level_of
-from voice.record.canonical import canonical, read_record
+from voice.record.canonical import canonical
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
+from voice.record.load import read_record
 from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 
@@ -37,7 +38,7 @@ class UnsignedError(RecordError):
     """A walk that is not finished. Nothing is wrong with it; it is just not for the logbook yet."""
 
 
-class Taken(NamedTuple):  # a record has dozens: a tuple is made three times as fast as a dataclass
+class StoredReading(NamedTuple):  # a record has dozens: a tuple is made three times as fast as a dataclass
     """One measured value, in the logbook's unit.
 
     place: the part of the step's id after "@".
@@ -77,7 +78,7 @@ class Checked:
     level: Level
     defects: int
     sections: list[list[Any]]
-    readings: tuple[Taken, ...]
+    readings: tuple[StoredReading, ...]
     facts: tuple[Fact, ...]
     repairs: tuple[Repair, ...]
     text: bytes
@@ -153,7 +154,7 @@ def fitting_repair(repair: Repair) -> Repair:
 def take_apart(record: InspectionRecord, body: bytes) -> Checked:
     """The rows of a record that was checked, or made here. Raises RecordError for a value that is no number."""
     at = record.ended or record.started
-    readings: list[Taken] = []
+    readings: list[StoredReading] = []
     facts: list[Fact] = []
     level = Level.WITHIN
     counts: dict[tuple[str, ...], int] = {}
@@ -209,7 +210,7 @@ def repair_fact(repair: Repair, sha256: str) -> Fact:
     return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
 
 
-def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> Taken:
+def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:
     value, unit = in_logbook_unit(reading)
     place = entry.step.partition("@")[2]
     series = (entry.item, place, reading.quantity, reading.name)
@@ -217,7 +218,7 @@ def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, .
     place_of = entry.place
     axes = {"unit": place_of.unit, "side": place_of.side, "axle": place_of.axle, "tire": place_of.tire}
     position = {axis: where for axis, where in axes.items() if where is not None}
-    return Taken(*series, nth, unit, value, entry.title, entry.spoken_place, position)
+    return StoredReading(*series, nth, unit, value, entry.title, entry.spoken_place, position)
 
 
 def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:

@@ -7,36 +7,28 @@ records of one vehicle at once: each first locks the vehicles it will touch, in 
 from __future__ import annotations
 
 import json
-import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from operator import itemgetter
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
-from sqlalchemy import Dialect, Table, bindparam, delete, select, update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy import bindparam, delete, select, update
 from sqlalchemy.orm import Session
 
-from voice.errors import SetupError
-from voice.logbook.rows import Checked, Taken, repair_fact, repair_sha256
+from voice.logbook.insert import insert_many, insert_new, table_of
+from voice.logbook.rows import Checked, StoredReading, repair_fact, repair_sha256
 from voice.logbook.schema import (
-    Base,
     CertificationRow,
     DefectRow,
     DocumentRow,
     FactRow,
-    Moment,
     ReadingRow,
     RecordRow,
     SeriesRow,
     VehicleRow,
 )
 from voice.measure.level import Level
-from voice.record.lives import Fact, Life, lives
-from voice.record.model import InspectionRecord
+from voice.record.lives import Fact, lives
 from voice.record.repairs import Repair
 
 Verdict = Literal["imported", "known", "set-aside"]
@@ -56,60 +48,6 @@ class Outcome:
     verdict: Verdict
     reason: str = ""
     kind: Literal["inspection", "certification"] = "inspection"
-
-
-def _bare(table: type[Base]) -> Table:
-    """The table without its class: SQLAlchemy then looks at each row once less."""
-    return cast(Table, table.__table__)
-
-
-def insert_new(session: Session, table: type[Base], rows: Sequence[dict[str, Any]]) -> None:
-    """Insert the rows that are not there yet (by any unique key)."""
-    if rows:
-        make = postgres_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
-        # Inline: without it the driver asks to have defaults returned, which a device has no right to read.
-        session.execute(make(_bare(table)).on_conflict_do_nothing().inline(), list(rows))
-
-
-def insert_many(session: Session, table: type[Base], rows: Sequence[dict[str, Any]]) -> None:
-    """Insert many rows, alike in their columns, of plain numbers, texts, bytes and times; past SQLAlchemy.
-
-    On PostgreSQL by COPY, several times as fast as anything else.
-    """
-    if not rows:
-        return
-    names = list(rows[0])
-    values = itemgetter(*names)
-    connection = session.connection()
-    columns = ", ".join(names)
-    if connection.dialect.name == "postgresql":
-        statement = f"COPY {table.__tablename__} ({columns}) FROM STDIN"
-        driver = connection.dialect.loaded_dbapi
-        try:
-            with connection.connection.cursor().copy(statement) as copy:
-                for row in rows:
-                    copy.write_row(values(row))
-        except driver.Error as error:  # as SQLAlchemy would tell it
-            raise DBAPIError.instance(statement, None, error, driver.Error, dialect=connection.dialect) from error
-        return
-    moments = _Moments(connection.dialect)
-    statement = f"INSERT INTO {table.__tablename__} ({columns}) VALUES ({', '.join('?' * len(names))})"  # noqa: S608
-    connection.exec_driver_sql(
-        statement,
-        [tuple([moments[value] if type(value) is datetime else value for value in values(row)]) for row in rows],
-    )
-
-
-class _Moments(dict[datetime, Any]):
-    """Times as the driver takes them. The rows of one record share theirs, so each is worked out once."""
-
-    def __init__(self, dialect: Dialect) -> None:
-        super().__init__()
-        self.process = Moment().bind_processor(dialect) or (lambda value: value)
-
-    def __missing__(self, moment: datetime) -> Any:
-        self[moment] = found = self.process(moment)
-        return found
 
 
 def import_records(session: Session, batch: Sequence[Checked], devices: Sequence[str]) -> list[Outcome]:
@@ -183,7 +121,7 @@ def lock_vehicles(session: Session, bare: Iterable[str], batch: Sequence[Checked
         .order_by(VehicleRow.id)
         .with_for_update()
     ).all()
-    change = update(_bare(VehicleRow)).where(VehicleRow.key == bindparam("row"))
+    change = update(table_of(VehicleRow)).where(VehicleRow.key == bindparam("row"))
     seen, changed = [], []
     for id, key, at, profile in found:
         if _is_later(latest[id], (at, profile)):
@@ -246,12 +184,12 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
     _refold(session, touched | _add_repairs(session, repairs, vehicles))
 
 
-def _series_id(vehicle: int, taken: Taken) -> _SeriesId:
+def _series_id(vehicle: int, taken: StoredReading) -> _SeriesId:
     return (vehicle, taken.item, taken.place, taken.quantity, taken.name)
 
 
 def _series(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int]) -> dict[_SeriesId, int]:
-    wanted: dict[_SeriesId, Taken] = {}
+    wanted: dict[_SeriesId, StoredReading] = {}
     for checked in fresh:
         vehicle = vehicles[checked.vehicle]
         for taken in checked.readings:
@@ -331,7 +269,7 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
             fact = Fact(row.defect, row.kind, row.source, row.at, row.title, level, row.by)  # type: ignore[arg-type]
             facts[row.vehicle, row.defect].append(fact)
     session.execute(
-        delete(_bare(DefectRow)).where(DefectRow.vehicle == bindparam("of"), DefectRow.defect == bindparam("which")),
+        delete(table_of(DefectRow)).where(DefectRow.vehicle == bindparam("of"), DefectRow.defect == bindparam("which")),
         [{"of": vehicle, "which": defect} for vehicle, defect in touched],
     )
     rows = [
@@ -342,52 +280,3 @@ def _refold(session: Session, touched: set[tuple[int, str]]) -> None:
     ]
     if rows:
         insert_many(session, DefectRow, rows)
-
-
-# --- asking -----------------------------------------------------------------------------------------------------------
-
-
-def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
-    """The vehicle. Raises SetupError if the logbook does not know it."""
-    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
-    if row is None:
-        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
-        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
-        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
-    return row
-
-
-def open_lives(session: Session, vehicle: str) -> list[Life]:
-    """Open defects of a vehicle, the worst and oldest first."""
-    query = (
-        select(DefectRow)
-        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
-        .where(VehicleRow.id == vehicle, DefectRow.closed.is_(None))
-    )
-    found = [to_life(row) for row in session.scalars(query)]
-    return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
-
-
-def all_lives(session: Session, vehicle: str) -> list[Life]:
-    """Every life of every defect of a vehicle, oldest first."""
-    query = (
-        select(DefectRow)
-        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
-        .where(VehicleRow.id == vehicle)
-        .order_by(DefectRow.opened, DefectRow.defect)
-    )
-    return [to_life(row) for row in session.scalars(query)]
-
-
-def to_life(row: DefectRow) -> Life:
-    return Life(
-        row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
-        row.said_repaired, row.closed, row.verdict, row.by,
-    )  # fmt: skip
-
-
-def load_document(session: Session, record_id: str) -> InspectionRecord | None:
-    """A record in full; None if it is not here, or was pruned."""
-    query = select(DocumentRow.body).join(RecordRow, RecordRow.key == DocumentRow.record)
-    body = session.scalar(query.where(RecordRow.id == record_id))
-    return None if body is None else InspectionRecord.model_validate_json(zlib.decompress(body))

@@ -22,10 +22,11 @@ from voice.errors import RecordError, SetupError
 from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
+from voice.logbook.insert import insert_new
+from voice.logbook.lookup import all_lives, open_lives, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.set_aside import set_aside
-from voice.logbook.store import all_lives, insert_new, open_lives, vehicle_row
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.lives import Life
@@ -49,7 +50,7 @@ _open = table(
 
 
 @dataclass(slots=True)
-class Report:
+class Synced:
     """What a sync did.
 
     sent: handed in now.
@@ -83,7 +84,7 @@ class Parcel:
 
 def sync(
     home: Path, local: Engine, depot: Engine, *, everything: bool = False, told: Callable[[str], None] = lambda _: None
-) -> Report:
+) -> Synced:
     """Hand in and take back.
 
     everything: hand in also what was confirmed before (a depot restored from a copy).
@@ -91,7 +92,7 @@ def sync(
     told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
     what was confirmed until then stays noted.
     """
-    report = Report()
+    report = Synced()
     import_home(local, home)
     with reading(depot) as session:
         depot_id = str(session.scalars(select(_depot.c.id)).one())
@@ -112,7 +113,7 @@ def sync(
     return report
 
 
-def _parcels(home: Path, report: Report, sent: set[str]) -> Iterator[Parcel]:
+def _parcels(home: Path, report: Synced, sent: set[str]) -> Iterator[Parcel]:
     """What there is to hand in, checked; what was confirmed before is only counted."""
     trusted = trusted_keys(home)
     for file in session_records(home):
@@ -157,7 +158,7 @@ def _packed(text: bytes) -> tuple[bytes, str]:
 
 
 def _hand_in(
-    local: Engine, depot: Engine, depot_id: str, batch: list[Parcel], report: Report, told: Callable[[str], None]
+    local: Engine, depot: Engine, depot_id: str, batch: list[Parcel], report: Synced, told: Callable[[str], None]
 ) -> None:
     with writing(depot) as session:
         rows = [{"sha256": parcel.sha256, "kind": parcel.kind, "body": parcel.body} for parcel in batch]
@@ -177,7 +178,7 @@ def _hand_in(
     told(f"{report.sent} handed in")
 
 
-def _take_back(local: Engine, depot: Engine, depot_id: str, report: Report) -> None:
+def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> None:
     # One snapshot: a receipt and the open defects it led to belong together.
     snapshot = depot.execution_options(isolation_level="REPEATABLE READ") if depot.name == "postgresql" else depot
     with reading(snapshot) as session:

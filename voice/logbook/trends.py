@@ -14,12 +14,13 @@ from sqlalchemy.orm import Session
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
-from voice.logbook.wear import Point, Reach, Trend, Why, counted_from, reach, trend, uneven
+from voice.logbook.wear import Reach, Sample, Trend, Why, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.telling import System, printed, quantity_name, spoken
-from voice.route.model import Place, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Vehicle
 
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
 
@@ -40,7 +41,7 @@ class Series:
     title: str
     spoken: str
     position: Place
-    points: tuple[Point, ...]
+    points: tuple[Sample, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
         .where(VehicleRow.id == vehicle)
         .order_by(SeriesRow.item, SeriesRow.place, SeriesRow.quantity, SeriesRow.name)
     ).all()  # fmt: skip
-    points: dict[int, list[Point]] = {row.key: [] for row in rows}
+    points: dict[int, list[Sample]] = {row.key: [] for row in rows}
     query = (
         select(ReadingRow.series, type_coerce(ReadingRow.at, DateTime()), ReadingRow.odometer, ReadingRow.value)
         .where(ReadingRow.series.in_(points))
@@ -98,7 +99,7 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
         at = moments.get(when)
         if at is None:
             at = moments[when] = when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
-        points[key].append(Point(at, odometer, value))
+        points[key].append(Sample(at, odometer, value))
     return [
         Series(
             row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,

@@ -33,7 +33,7 @@ FURTHEST = 2.0  # times the span watched so far: nothing is foretold beyond
 JUMP_NOISE, JUMP_STEPS, JUMP_WINDOW = 6.0, 2.5, 3
 
 
-class Point(NamedTuple):  # a vehicle has thousands: a tuple is made three times as fast as a dataclass
+class Sample(NamedTuple):  # a vehicle has thousands: a tuple is made three times as fast as a dataclass
     """A reading.
 
     odometer: miles, None if it was not taken.
@@ -186,7 +186,7 @@ def _level(xs: _Floats, ys: _Floats, slopes: tuple[float, float, float], at: flo
     return height + slope * ahead, height + low * ahead - off, height + high * ahead + off
 
 
-def trend(points: Sequence[Point], confidence: float = 0.95) -> Trend | None:
+def trend(points: Sequence[Sample], confidence: float = 0.95) -> Trend | None:
     """The trend since the series last began anew; None with fewer than three readings there, or all at one place.
 
     points: in order of time. Goes with the odometer if all but a tenth of the readings have one, else with days.
@@ -224,7 +224,7 @@ def trend(points: Sequence[Point], confidence: float = 0.95) -> Trend | None:
     )  # fmt: skip
 
 
-def _has_odometer(points: Sequence[Point]) -> bool:
+def _has_odometer(points: Sequence[Sample]) -> bool:
     with_it = [point.odometer for point in points if point.odometer is not None]
     return len(with_it) >= 0.9 * len(points) and len(with_it) >= 3 and max(with_it) > min(with_it)
 

@@ -123,7 +123,7 @@ class PruneWords(Strict):
     dry: str
 
 
-class Words(Strict):
+class LogbookTexts(Strict):
     """The whole of prompts/logbook.yaml."""
 
     times: tuple[Time, ...]
@@ -137,10 +137,10 @@ class Words(Strict):
 
 
 @cache
-def words() -> Words:
+def words() -> LogbookTexts:
     """The shipped wording. Raises DataError with file and line."""
     path = prompts_dir() / "logbook.yaml"
-    return parse(Words, read_yaml(path), path)
+    return parse(LogbookTexts, read_yaml(path), path)
 
 
 def time_words(days: float, *, aloud: bool) -> str:

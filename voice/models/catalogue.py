@@ -20,13 +20,21 @@ SHA256 = r"^[0-9a-f]{64}$"
 class Package(BaseModel):
     """A model inside a Python package.
 
+    name, version: of the package, as pip knows it.
+    module: what it is imported as.
     files: path inside the module's folder -> SHA-256.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     name: str
+    version: str
     module: str
     files: dict[str, str] = Field(min_length=1)
+
+    @property
+    def repair(self) -> str:
+        """What puts the files back."""
+        return f"Run: pip install --force-reinstall {self.name}=={self.version}"
 
     def folder(self) -> Path | None:
         """Where the package is installed; None if it is not."""
@@ -46,7 +54,7 @@ class Package(BaseModel):
         return None
 
 
-class Entry(BaseModel):
+class SpeechModel(BaseModel):
     """One model of the catalogue.
 
     bytes: of its file, exact;
@@ -69,7 +77,7 @@ class Entry(BaseModel):
     package: Package | None = None
 
     @model_validator(mode="after")
-    def _whole(self) -> Entry:
+    def _whole(self) -> SpeechModel:
         if (self.address is None) == (self.package is None):
             raise ValueError("give either an address or a package")
         if self.bytes is None and self.about is None:
@@ -83,7 +91,7 @@ class Entry(BaseModel):
 
 class Catalogue(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
-    models: tuple[Entry, ...]
+    models: tuple[SpeechModel, ...]
 
     @model_validator(mode="after")
     def _unique(self) -> Catalogue:
@@ -92,7 +100,7 @@ class Catalogue(BaseModel):
             raise ValueError("an id is given twice")
         return self
 
-    def get(self, id: str) -> Entry | None:
+    def get(self, id: str) -> SpeechModel | None:
         return next((entry for entry in self.models if entry.id == id), None)
 
 

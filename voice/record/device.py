@@ -12,6 +12,7 @@ import binascii
 import hashlib
 import os
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
@@ -20,9 +21,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 from filelock import FileLock, Timeout
 
 from voice.data import durable
-from voice.errors import RecordError
-from voice.record.canonical import replace_file
+from voice.errors import RecordError, tell
 from voice.record.model import DeviceSignature, InspectionRecord
+from voice.record.seal import replace_file
 
 _CONTEXT = b"gladhand inspection record 1\n"  # a signature for one purpose cannot be shown for another
 
@@ -106,15 +107,34 @@ def device_key(home: Path) -> DeviceKey:
 
 
 def trusted_keys(home: Path) -> dict[str, bytes]:
-    """Public keys that this home trusts, by fingerprint: its own and those in home/trusted/*.pub."""
+    """Public keys that this home trusts, by fingerprint: its own and those in home/trusted/*.pub.
+
+    A file that is no such key is told once and left aside. Raises RecordError if its own secret key cannot be read, or
+    if there are files but none is a key: without any key, records would be taken unsigned.
+    """
     keys: dict[str, bytes] = {}
+    wrong: list[RecordError] = []
     if (own := load_key(home)) is not None:
         keys[own.name] = own.public
     for path in [home / "device.pub", *sorted((home / "trusted").glob("*.pub"))]:
-        if path.exists():
+        if not path.exists():
+            continue
+        try:
             public = read_public(path)
+        except RecordError as error:
+            wrong.append(error)
+        else:
             keys[fingerprint(public)] = public
+    if wrong and not keys:
+        raise wrong[0]
+    for fault in wrong:
+        _tell_once(f"{fault.message} It is left aside. {fault.hint}")
     return keys
+
+
+@cache
+def _tell_once(sentence: str) -> None:
+    tell(sentence)
 
 
 def read_public(path: Path) -> bytes:

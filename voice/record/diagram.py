@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from voice.measure.level import LevelName, level_of, worst
 from voice.record.model import InspectionRecord
 from voice.record.table import entry_level
-from voice.route.model import Axle, Place, UnitName, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Axle, UnitName, Vehicle
 
 WIDTH, HEIGHT = 720, 150
 _MIDDLE = HEIGHT / 2

@@ -11,11 +11,11 @@ from voice.errors import RecordError
 from voice.journal.journal import JournalFile
 from voice.judge.limit import LimitSet
 from voice.record.build import build
-from voice.record.canonical import replace_file, save_record
 from voice.record.device import device_key
 from voice.record.model import Certification, InspectionRecord
 from voice.record.open_defects import certifications_since
 from voice.record.report import render_html
+from voice.record.seal import replace_file, save_record
 from voice.route.model import Plan
 from voice.walk.state import State
 
@@ -52,9 +52,7 @@ def make_record(
 ) -> InspectionRecord:
     """The sealed record of a session as its replayed state has it; not signed by the device."""
     titles = {name: defect.title for name, defect in defects.items()}
-    return build(
-        plan, journal, state.answers, state.notes, state.signature, limits, titles, certifications=certifications
-    )
+    return build(plan, journal, state, limits, titles, certifications=certifications)
 
 
 def write_record(
@@ -64,10 +62,8 @@ def write_record(
     state: State,
     limits: LimitSet,
     defects: Mapping[str, Titled],
-    *,
-    sign: bool = True,
 ) -> InspectionRecord:
-    """Write a session's record and its report; signed by the device's key unless that is not wanted.
+    """Write a session's record and its report, signed by the device's key.
 
     A walk without a sign-off gets a report marked as a draft, and no record: it can be resumed. Written again, both
     are the same byte for byte. Raises RecordError.
@@ -80,8 +76,7 @@ def write_record(
             certifications = certifications_since(home, plan.vehicle.id, session=journal.heading.session)
     record = make_record(plan, journal, state, limits, defects, certifications)
     if record.sign_off is not None:
-        if sign:
-            record = device_key(home).sign(record)
+        record = device_key(home).sign(record)
         save_record(record, session.record)
     replace_file(session.report, render_html(record).encode())
     return record

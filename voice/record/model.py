@@ -23,7 +23,8 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import Part, Place, Section, Vehicle
+from voice.route.model import Part, Place, Section
+from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
 

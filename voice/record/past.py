@@ -17,8 +17,9 @@ from pydantic import RootModel, ValidationError
 
 from voice.errors import RecordError
 from voice.measure.level import LevelName
-from voice.record.canonical import load_record, replace_file
+from voice.record.load import load_record
 from voice.record.model import CarriedRecord, InspectionRecord, Model
+from voice.record.seal import replace_file
 from voice.route.vehicles import profile_files, read_profiles
 
 

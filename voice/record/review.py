@@ -11,7 +11,8 @@ from voice.measure.cardinal import cardinal
 from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
-from voice.route.model import Carried, Choice, Item, Option, Place, Plan, Section, Step, Wording
+from voice.route.answer import Choice, Option
+from voice.route.model import Carried, Item, Place, Plan, Section, Step, Wording
 
 SECTION = "review"
 _STEP = "carried@"

@@ -1,4 +1,4 @@
-"""The record's published JSON Schema, made from the model: prompts/report/inspection-record.schema.json."""
+"""The record's published JSON Schema, made from the model: prompts/generated/inspection-record.schema.json."""
 
 from __future__ import annotations
 
@@ -6,15 +6,15 @@ import json
 from pathlib import Path
 from typing import Any
 
+from voice.data.folders import prompts_dir
 from voice.record.model import SCHEMA_VERSION, InspectionRecord
-from voice.record.wording import report_dir
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 IDENTIFIER = f"urn:gladhand:inspection-record:{SCHEMA_VERSION}"
 
 
 def schema_file() -> Path:
-    return report_dir() / "inspection-record.schema.json"
+    return prompts_dir() / "generated" / "inspection-record.schema.json"
 
 
 def record_schema() -> dict[str, Any]:

@@ -21,10 +21,11 @@ from voice.errors import GladhandError, RecordError
 from voice.journal import journal
 from voice.journal.journal import JournalFile
 from voice.record.build import journal_ref
-from voice.record.canonical import content_sha256, parse_record, read_content
 from voice.record.device import signature_fault
+from voice.record.load import parse_record, read_content
 from voice.record.model import InspectionRecord
 from voice.record.repairs import read_repairs
+from voice.record.seal import content_sha256
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ class Check:
 
 
 @dataclass
-class Checked:
+class Verification:
     """What came of a verification.
 
     record: None if it could not even be read.
@@ -78,9 +79,9 @@ class Checked:
         self.checks.append(Check(name, good, tuple(faults)))
 
 
-def verify_record(path: Path, trusted: Mapping[str, bytes]) -> tuple[Checked, dict[str, Any] | None]:
+def verify_record(path: Path, trusted: Mapping[str, bytes]) -> tuple[Verification, dict[str, Any] | None]:
     """A record by itself: its form, its hash, its device's signature. Also gives its JSON, if it is that."""
-    checked = Checked()
+    checked = Verification()
     try:
         content = read_content(path)
     except RecordError as error:
@@ -108,7 +109,7 @@ def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
         return None
 
 
-def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebuild: Rebuild) -> Checked:
+def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebuild: Rebuild) -> Verification:
     """A session's folder: record, journal, recordings.
 
     rebuild: makes the record from the journal again.
@@ -127,7 +128,7 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
     return checked
 
 
-def _check_journal(checked: Checked, file: JournalFile) -> None:
+def _check_journal(checked: Verification, file: JournalFile) -> None:
     faults = []
     record = checked.record
     if record is not None:
@@ -160,7 +161,7 @@ def _clips(record: InspectionRecord | None, file: JournalFile) -> dict[str, str 
     return clips
 
 
-def _check_clips(checked: Checked, folder: Path, file: JournalFile) -> None:
+def _check_clips(checked: Verification, folder: Path, file: JournalFile) -> None:
     faults = []
     clips = _clips(checked.record, file)
     for name, sha256 in clips.items():
@@ -195,7 +196,7 @@ def _clip_fault(folder: Path, name: str, sha256: str | None) -> str | None:
     return None if sha256 in (None, found) else f"{name} was altered."
 
 
-def _check_certifications(checked: Checked, record: InspectionRecord, home: Path) -> None:
+def _check_certifications(checked: Verification, record: InspectionRecord, home: Path) -> None:
     if not record.certifications:
         return
     try:
@@ -207,7 +208,7 @@ def _check_certifications(checked: Checked, record: InspectionRecord, home: Path
     checked.add("repairs", "the certifications it relied on are in repairs.jsonl", faults)
 
 
-def _check_rebuilt(checked: Checked, content: Mapping[str, Any], rebuild: Rebuild) -> None:
+def _check_rebuilt(checked: Verification, content: Mapping[str, Any], rebuild: Rebuild) -> None:
     name = "made again"
     try:
         made = rebuild()

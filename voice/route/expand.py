@@ -16,7 +16,8 @@ from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
 from voice.route.library import Library
 from voice.route.metric import in_units
-from voice.route.model import Item, Place, Plan, Section, Side, Step, UnitName, Vehicle, Wording
+from voice.route.model import Item, Place, Plan, Section, Step, Wording
+from voice.route.vehicle import Side, UnitName, Vehicle
 
 _MAX_DEPTH = 8  # groups within groups; more is a circle
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from voice.route.model import Axle, Place, Vehicle
+from voice.route.model import Place
+from voice.route.vehicle import Axle, Vehicle
 
 Fact = str | bool
 

@@ -8,13 +8,14 @@ from pydantic import Field, model_validator
 
 from voice.data.fields import Id
 from voice.data.strict import Strict
-from voice.route.model import Item, Side, UnitName
+from voice.route.model import Item
+from voice.route.vehicle import Side, UnitName
 
 Role = Literal["steer", "drive", "tag", "trailer"]
 Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
 
-class Defect(Strict):
+class DefectKind(Strict):
     """A kind of defect.
 
     say: phrases that name it, best first.
@@ -117,4 +118,4 @@ class Places(Strict):
     separator: str
 
 
-__all__ = ["Caution", "Defect", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
+__all__ = ["Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]

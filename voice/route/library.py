@@ -18,14 +18,14 @@ from pydantic import BaseModel
 from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
-from voice.route.files import Caution, Defect, Group, Places, Route
+from voice.route.files import Caution, DefectKind, Group, Places, Route
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
 
 _MODELS: Mapping[str, type[BaseModel]] = {
     "item": Item,
-    "defect": Defect,
+    "defect": DefectKind,
     "caution": Caution,
     "group": Group,
     "route": Route,
@@ -53,7 +53,7 @@ class Library:
     """
 
     items: Mapping[str, Item]
-    defects: Mapping[str, Defect]
+    defects: Mapping[str, DefectKind]
     cautions: Mapping[str, Caution]
     places: Places
     groups: Mapping[str, Group]
@@ -61,7 +61,7 @@ class Library:
     sha256: str
     origins: Mapping[tuple[str, str], Origin] = field(default_factory=dict)
 
-    def defects_of(self, item: Item) -> tuple[Defect, ...]:
+    def defects_of(self, item: Item) -> tuple[DefectKind, ...]:
         """The closed list of an item's defects, "other" last."""
         return tuple(self.defects[each] for each in item.defects)
 

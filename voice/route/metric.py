@@ -12,7 +12,8 @@ from typing import Literal
 
 from voice.measure import Measure
 from voice.measure.book import unit_book
-from voice.route.model import Answer, Call, Hold, Item, Reading, Wording
+from voice.route.answer import Answer, Call, Hold, Measurement
+from voice.route.model import Item, Wording
 
 UNITS = "{units}"  # in wording: the name of the answer's unit, "inches" or "millimeters"
 
@@ -22,7 +23,7 @@ def in_units(item: Item, system: Literal["us", "si"]) -> Item:
     answer = _answer(item.answer, system)
     follow_ups = []
     for follow in item.follow_ups:
-        asked = follow.answer if not isinstance(follow.answer, Reading) else _converted(follow.answer, system)
+        asked = follow.answer if not isinstance(follow.answer, Measurement) else _converted(follow.answer, system)
         follow_ups.append(follow.model_copy(update={"answer": asked, "ask": _named(follow.ask, asked)}))
     say = Wording(
         terse=_named(item.say.terse, answer), normal=_named(item.say.normal, answer), full=_named(item.say.full, answer)
@@ -32,10 +33,10 @@ def in_units(item: Item, system: Literal["us", "si"]) -> Item:
 
 def _answer(answer: Answer, system: Literal["us", "si"]) -> Answer:
     # A climb's two marks are converted where they are said: they are the rule's, nobody reads them off in steps.
-    return _converted(answer, system) if isinstance(answer, Reading | Hold | Call) else answer
+    return _converted(answer, system) if isinstance(answer, Measurement | Hold | Call) else answer
 
 
-def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Reading | Hold | Call:
+def _converted(answer: Measurement | Hold | Call, system: Literal["us", "si"]) -> Measurement | Hold | Call:
     words = unit_book().units.get(answer.unit)  # a unit without words is the check's business, not ours
     if system == "us" or words is None or words.si is None:
         return answer
@@ -47,7 +48,7 @@ def _converted(answer: Reading | Hold | Call, system: Literal["us", "si"]) -> Re
     )
 
 
-def _step(answer: Reading | Hold | Call, unit: str) -> Fraction:
+def _step(answer: Measurement | Hold | Call, unit: str) -> Fraction:
     """The finest division asked for: the quantity's own if it has one, else the unit's."""
     book = unit_book()
     quantity = None if isinstance(answer, Hold) else book.quantities.get(answer.quantity)

@@ -1,216 +1,20 @@
-"""What a route, an item and a vehicle are. All of it is data that a fleet can edit without Python.
+"""What an item is, and a route expanded for one vehicle. All of it is data that a fleet can edit without Python.
 
 Unknown keys are refused everywhere, so that a typing mistake is reported and never silently ignored.
 """
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
-from voice.data.fields import Id, Name, VehicleId
+from voice.data.fields import Id, Name
 from voice.data.strict import Strict
-from voice.measure import exact
+from voice.route.answer import Answer, Choice, Condition, Measurement
+from voice.route.vehicle import Side, UnitName, Vehicle
 
 Length = Literal["terse", "normal", "full"]
-
-
-# Exact: 45, 0.5, "4/32", "1 3/4".
-Number = Annotated[Fraction, BeforeValidator(exact)]
-
-# --- the vehicle -----------------------------------------------------------------------------------------------
-
-Side = Literal["left", "right"]
-UnitName = Literal["tractor", "trailer", "truck", "bus"]
-
-
-class Chamber(Strict):
-    """A brake chamber. kind and size as in the tables of 49 CFR 393.47(e), e.g. clamp "30", bolt "B"."""
-
-    kind: Literal["clamp", "bolt", "rotochamber", "dd3"] = "clamp"
-    size: str
-    long_stroke: bool = False
-    rated_stroke_in: Number | None = None
-
-
-class Brake(Strict):
-    """The brake at each end of an axle; both ends are taken to be equal unless right_chamber says otherwise."""
-
-    kind: Literal["air-drum", "air-disc", "hydraulic-drum", "hydraulic-disc"]
-    chamber: Chamber | None = None
-    right_chamber: Chamber | None = None
-    slack: Literal["automatic", "manual"] | None = None
-    lining: Literal["continuous", "two-pad"] = "continuous"
-
-
-class Axle(Strict):
-    """One axle; its number is its position from the front of the whole vehicle, counted from 1."""
-
-    unit: UnitName
-    role: Literal["steer", "drive", "tag", "trailer"]
-    dual: bool = False
-    suspension: Literal["leaf", "air", "coil", "torsion", "walking-beam"]
-    torque_arms: bool = False
-    shocks: bool = True
-    brake: Brake
-    hub: Literal["oil", "grease"] = "oil"
-    wheel: Literal["disc", "spoke"] = "disc"
-    studs: int = Field(10, ge=4, le=12)
-    cold_psi: Number | None = Field(None, description="The maker's cold inflation pressure for the load carried.")
-    max_psi: Number | None = Field(None, description="The maximum pressure marked on the sidewall.")
-
-
-class FifthWheel(Strict):
-    slide: Literal["fixed", "sliding"] = "fixed"
-
-
-class Trailer(Strict):
-    body: Literal["van", "reefer", "flatbed", "tank", "container"]
-    tandem: Literal["fixed", "sliding"] = "sliding"
-    length_ft: Number = Fraction(53)
-    built: int = Field(
-        2015, ge=0, le=10**6, description="Year of manufacture; decides which rear guard and sheeting rules hold."
-    )
-    plate: Name | None = None
-
-
-class Governor(Strict):
-    """The maker's cut-in and cut-out pressures in psi, where known."""
-
-    cut_in: Number | None = None
-    cut_out: Number | None = None
-
-
-class Steering(Strict):
-    power: bool = True
-    wheel_in: Number = Field(Fraction(20), description="Steering-wheel diameter, inches.")
-
-
-class Vehicle(Strict):
-    """A vehicle or combination as it stands in the yard."""
-
-    id: VehicleId
-    name: Name = Field(description='How it is called aloud, e.g. "tractor twelve with trailer forty".')
-    kind: Literal["tractor-semitrailer", "straight-truck", "bus"]
-    plate: Name | None = None
-    axles: tuple[Axle, ...] = Field(min_length=2)
-    fifth_wheel: FifthWheel | None = None
-    trailer: Trailer | None = None
-    body: Literal["van", "flatbed", "dump", "tank", "other"] | None = None
-    bus: Literal["school", "transit", "coach"] | None = None
-    towed_units: int = Field(0, ge=0, le=3)
-    brakes: Literal["air", "hydraulic"] = "air"
-    air_system: Literal["single", "dual"] = "dual"
-    governor: Governor = Governor()
-    steering: Steering = Steering()
-    pump_drive: Literal["belt", "gear"] = "gear"
-    abs_built: int | None = Field(
-        None, ge=0, le=10**6, description="Year built, for the antilock lamp rules of 49 CFR 393.55."
-    )
-    placarded: bool = False
-    sleeper: bool = False
-    fuses: Literal["fuses", "breakers"] = "breakers"
-    display_units: Literal["us", "si"] = "us"
-
-
-# --- answers an item takes -------------------------------------------------------------------------------------
-
-
-class Condition(Strict):
-    """Answered "ok", or with a defect from the item's closed list."""
-
-    kind: Literal["condition"] = "condition"
-
-
-class Reading(Strict):
-    """A number with a unit. plausible: what a working gauge can show; outside it the driver is asked again.
-
-    quantity names what is measured (the limits are found by it); step is the finest division of the gauge.
-    """
-
-    kind: Literal["reading"] = "reading"
-    quantity: str
-    unit: str
-    low: Number
-    high: Number
-    step: Number = Fraction(1)
-
-
-class Option(Strict):
-    """One answer of a choice.
-
-    say: phrases that mean it.
-    defect: the defect it reports, if any.
-    """
-
-    id: Name
-    title: Name
-    say: tuple[str, ...] = Field(min_length=1)
-    defect: str | None = None
-
-
-class Choice(Strict):
-    kind: Literal["choice"] = "choice"
-    options: tuple[Option, ...] = Field(min_length=2)
-
-
-class Done(Strict):
-    """Something the driver does and confirms: "done"."""
-
-    kind: Literal["done"] = "done"
-
-
-class Hold(Strict):
-    """A timed hold: start reading, spoken start, quiet time, end reading. Judged: the drop per minute.
-
-    ready: told first, line by line, each acknowledged by the driver (engine and key state, chocks).
-    begin: what to do at the spoken start. gauges: names of the gauges read, one after the other.
-    quantity: the rate judged, in unit/min; low, high, step: of the gauge readings.
-    """
-
-    kind: Literal["hold"] = "hold"
-    quantity: str
-    unit: str
-    low: Number
-    high: Number
-    step: Number = Fraction(1)
-    seconds: int = Field(60, ge=5, le=600)
-    gauges: tuple[str, ...] = ("air pressure",)
-    ready: tuple[str, ...] = ()
-    begin: str
-
-
-class Climb(Strict):
-    """A timed climb between two marks that the driver calls ("now", or the number). Judged: the seconds."""
-
-    kind: Literal["climb"] = "climb"
-    quantity: str
-    unit: str
-    start: Number
-    stop: Number
-    ready: tuple[str, ...] = ()
-    begin: str
-
-
-class Call(Strict):
-    """The driver watches for an event and calls it out as it happens, by the number or "now" and then the number."""
-
-    kind: Literal["call"] = "call"
-    quantity: str
-    unit: str
-    low: Number
-    high: Number
-    step: Number = Fraction(1)
-    ready: tuple[str, ...] = ()
-    begin: str
-
-
-Answer = Annotated[Condition | Reading | Choice | Done | Hold | Climb | Call, Field(discriminator="kind")]
-
-
-# --- the item --------------------------------------------------------------------------------------------------
 
 Part = Literal[
     "service-brakes",  # 49 CFR 396.11(a)(1)(i), including trailer brake connections
@@ -250,7 +54,7 @@ class FollowUp(Strict):
     id: str
     after: str
     ask: str
-    answer: Annotated[Condition | Reading | Choice, Field(discriminator="kind")]
+    answer: Annotated[Condition | Measurement | Choice, Field(discriminator="kind")]
 
 
 class KeyPoint(Strict):

@@ -10,7 +10,7 @@ from pathlib import Path
 from voice.data.folders import is_file, prompts_dir
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError, SetupError
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 
 MAX_AXLES = 20  # as many numbers as an own places.yaml must have words for
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voice.route.files import Entry, Route
 from voice.route.library import Library, Origin
-from voice.route.model import Side, UnitName
+from voice.route.vehicle import Side, UnitName
 
 
 @dataclass(frozen=True, slots=True)

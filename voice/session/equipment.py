@@ -6,20 +6,19 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from voice.errors import DeviceError, SetupError
+from voice.data import folders
+from voice.errors import DeviceError, SetupError, tell
 from voice.session.loop import Devices, Watcher
 from voice.sound.port import RATE, Clock, Microphone
 
 if TYPE_CHECKING:
     from voice.hear.ear import VoiceEar
-    from voice.hear.moonshine import Moonshine
-    from voice.hear.sphinx import Sphinx
-    from voice.hear.whisper import Whisper
+    from voice.models.engines import Engines
     from voice.session.scripted import ScriptedDriver
     from voice.sound.recording import AudioClock
 
@@ -42,7 +41,7 @@ class EquipmentWanted:
     real_time: bool = False
     model_dir: Path | None = None
     headset: bool = False
-    home: Path = Path()
+    home: Path = field(default_factory=folders.home)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,24 +141,26 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, t
         from voice.models.shelf import open_vosk
 
         more = (open_vosk(wanted.model_dir, wanted.home),)
-    first, second, third = load_engines().result()
-    for engine in (first, second):
-        engine.remember(wanted.home / "cache")
-    return VoiceEar(microphone, first, second, third, more=more, clock=clock, tail=tail)
+    engines = load_engines(wanted.home).result()
+    if engines.warning:
+        tell(engines.warning)
+    for learned in (engines.first, engines.second):
+        if learned is not None:
+            learned.remember(wanted.home / "cache")
+    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
+    for engine in more:
+        ear.add(engine)
+    return ear
 
 
 @cache
-def load_engines() -> Future[tuple[Moonshine, Whisper, Sphinx]]:
+def load_engines(home: Path) -> Future[Engines]:
     """Begins to load the recognizers on a thread of its own; called early, it takes nothing off the start."""
 
-    def load() -> tuple[Moonshine, Whisper, Sphinx]:
-        from voice.hear.moonshine import Moonshine
-        from voice.hear.sphinx import Sphinx
-        from voice.hear.whisper import Whisper
+    def load() -> Engines:
+        from voice.models import engines
 
-        with ThreadPoolExecutor(1) as beside:
-            second = beside.submit(Whisper)
-            return Moonshine(), second.result(), Sphinx()
+        return engines.load_engines(home / "cache")
 
     return ThreadPoolExecutor(1).submit(load)
 

@@ -18,11 +18,13 @@ from voice.journal.folder import Beginning, Session
 from voice.journal.journal import Journal
 from voice.judge import limit_files, load_limits
 from voice.judge.limit import LimitSet
-from voice.record.build import odometer_record
+from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.record.review import with_review
 from voice.route import make_plan
-from voice.route.model import Call, Hold, Length, Plan, Reading, Vehicle
+from voice.route.answer import Call, Hold, Measurement
+from voice.route.model import Length, Plan
+from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.loop import Loop, Watcher
@@ -279,7 +281,7 @@ def _warm(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
     """The first reading of each kind would take a second longer to hear; its phrases are learnt during the walk."""
     done: set[tuple[str, ...]] = set()
     for step in context.plan.steps:
-        if isinstance(step.item.answer, Reading | Hold | Call):
+        if isinstance(step.item.answer, Measurement | Hold | Call):
             said = {defect.id: defect.say for defect in context.defects_of(step)}
             texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
             if texts not in done:

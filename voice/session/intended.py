@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from voice.errors import DataError
 from voice.judge.answer import Answer, Kind
-from voice.route.model import Call, Choice, Climb, Done, Hold, Reading, Step
+from voice.route.answer import Call, Choice, Climb, Done, Hold, Measurement
+from voice.route.model import Step
 from voice.session.script import Script, ScriptLine
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.walk.context import Context
@@ -31,7 +32,7 @@ class Intended:
         if line.ask is not None:
             return line.ask
         match step.item.answer:
-            case Reading() as reading:
+            case Measurement() as reading:
                 return self.script.readings[reading.quantity]
             case Choice() as choice:
                 usual = self.script.choices.get(step.item.id)
@@ -45,7 +46,7 @@ class Intended:
         book, item, answer = self._context.book, step.item, step.item.answer
         said = {defect.id: defect.say for defect in self._context.defects_of(step)}
         match answer:
-            case Reading():
+            case Measurement():
                 phrases = book.number(answer.unit, answer.low, answer.high, answer.step, item, said)
             case Choice():
                 phrases = book.choice(answer.options, item, said)
@@ -70,7 +71,7 @@ class Intended:
         if state.draft.outcome is not None:
             follow = self._context.follow_ups(step, state.draft)[state.draft.follow]
             text = self.line(step).follow.get(follow.id, "")
-            if isinstance(follow.answer, Reading):
+            if isinstance(follow.answer, Measurement):
                 wanted = follow.answer
                 numbers = self._context.book.number(wanted.unit, wanted.low, wanted.high, wanted.step)
                 phrases = {phrase.text: phrase.meaning for phrase in numbers}
@@ -109,7 +110,7 @@ class Intended:
             return " ".join(got)
         if kind == "choice" and answer.choice != value:
             return answer.choice or ""
-        if kind == "reading" and isinstance(step.item.answer, Reading):
+        if kind == "reading" and isinstance(step.item.answer, Measurement):
             found = str(answer.taken[0].value.value)
             return found if found != value else ""
         if isinstance(step.item.answer, Climb):

@@ -12,7 +12,8 @@ from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.route import load_vehicle
 from voice.route.expand import fitting_routes
-from voice.route.model import Plan, Vehicle
+from voice.route.model import Plan
+from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.resources import Resources, open_sessions

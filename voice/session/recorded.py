@@ -7,8 +7,8 @@ from pathlib import Path
 from voice.errors import SetupError
 from voice.journal import folder as session
 from voice.journal.folder import Session
-from voice.record.canonical import load_record
 from voice.record.files import make_record
+from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.verify import Rebuilt
 from voice.session.resources import load, open_resources

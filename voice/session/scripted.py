@@ -14,7 +14,8 @@ import numpy as np
 
 from voice.errors import DataError
 from voice.judge.answer import Answer
-from voice.route.model import Call, Climb, Hold, Step
+from voice.route.answer import Call, Climb, Hold
+from voice.route.model import Step
 from voice.session.intended import Intended
 from voice.session.script import Script, ScriptLine, idle
 from voice.sound.port import BLOCK, RATE, Audio

@@ -20,7 +20,8 @@ import sys
 import threading
 import time
 from collections import deque
-from typing import Any, BinaryIO
+from collections.abc import Callable
+from typing import Any, BinaryIO, Literal
 
 from voice.errors import DeviceError, GladhandError, SetupError
 from voice.sound.devices import Device, choose
@@ -99,23 +100,14 @@ def list_devices(out: BinaryIO) -> None:
 
 def capture(out: BinaryIO, name: str | None, rate: float | None) -> None:
     """Sends what the microphone hears until the process is ended. The callback only queues."""
-    sounddevice = load_portaudio()
-    listed = devices_of(sounddevice)
-    device = choose([device for _, device in listed], name, "input")
-    number = next(number for number, other in listed if other == device)
     heard: queue.SimpleQueue[tuple[int, bytes]] = queue.SimpleQueue()
 
     def callback(data: Any, _frames: int, _time: Any, status: Any) -> None:
         heard.put((flags_of(status), bytes(data)))
 
-    stream, channels = _open(
-        sounddevice.RawInputStream, sounddevice, device.inputs, device, number, rate or device.rate, callback
-    )
+    stream, opened = _open("input", name, rate, callback)
     with stream:
-        tell(
-            out, "opened", name=device.name, label=device.label, rate=stream.samplerate, channels=channels,
-            latency=stream.latency,
-        )  # fmt: skip
+        tell(out, "opened", **opened, latency=stream.latency)
         while True:
             flags, data = heard.get()
             send(out, b"A", FLAGS.pack(flags) + data)
@@ -162,10 +154,6 @@ class Playing:
 
 def play(out: BinaryIO, source: BinaryIO, name: str | None, rate: float | None) -> None:
     """Plays what comes in until the input ends."""
-    sounddevice = load_portaudio()
-    listed = devices_of(sounddevice)
-    device = choose([device for _, device in listed], name, "output")
-    number = next(number for number, other in listed if other == device)
     playing: Playing | None = None
 
     def callback(data: Any, _frames: int, times: Any, _status: Any) -> None:
@@ -174,17 +162,12 @@ def play(out: BinaryIO, source: BinaryIO, name: str | None, rate: float | None) 
         else:
             playing.fill(data, times.outputBufferDacTime)
 
-    stream, channels = _open(
-        sounddevice.RawOutputStream, sounddevice, device.outputs, device, number, rate or device.rate, callback
-    )
+    stream, opened = _open("output", name, rate, callback)
     with stream:
-        playing = Playing(4 * channels, stream.samplerate)
+        playing = Playing(4 * opened["channels"], stream.samplerate)
         reader = threading.Thread(target=_feed, args=(source, playing), daemon=True)
         reader.start()
-        tell(
-            out, "opened", name=device.name, label=device.label, rate=stream.samplerate, channels=channels,
-            latency=stream.latency,
-        )  # fmt: skip
+        tell(out, "opened", **opened, latency=stream.latency)
         while True:
             mark, heard_at = playing.marks.get()
             time.sleep(max(0.0, min(heard_at - stream.time, 2.0)))
@@ -206,19 +189,33 @@ def _feed(source: BinaryIO, playing: Playing) -> None:
 
 
 def _open(
-    kind: Any, sounddevice: Any, most: int, device: Device, number: int, rate: float, callback: Any
-) -> tuple[Any, int]:
-    """A stream with one channel, else with two (some devices refuse one). Raises DeviceError."""
+    direction: Literal["input", "output"], name: str | None, rate: float | None, callback: Callable[..., None]
+) -> tuple[Any, dict[str, Any]]:
+    """A stream with one channel, else with two (some devices refuse one); and what is told of it.
+
+    name: of the device, or part of it; None takes the system's choice.
+    rate: samples per second, None for the device's own.
+
+    Raises SetupError, DeviceError.
+    """
+    sounddevice = load_portaudio()
+    listed = devices_of(sounddevice)
+    device = choose([device for _, device in listed], name, direction)
+    number = next(number for number, other in listed if other == device)
+    kind = sounddevice.RawInputStream if direction == "input" else sounddevice.RawOutputStream
+    most = device.inputs if direction == "input" else device.outputs
     reason: Exception | None = None
     for channels in (1, 2)[: max(1, min(2, most))]:
         try:
             stream = kind(
-                samplerate=rate, device=number, channels=channels, dtype="float32", latency=LATENCY, callback=callback
-            )
+                samplerate=rate or device.rate, device=number, channels=channels, dtype="float32", latency=LATENCY,
+                callback=callback,
+            )  # fmt: skip
         except sounddevice.PortAudioError as error:
             reason = error
         else:
-            return stream, channels
+            told = {"name": device.name, "label": device.label, "rate": stream.samplerate, "channels": channels}
+            return stream, told
     raise DeviceError(
         f'"{device.name}" cannot be opened: {reason}.',
         "Plug it in again, or close the program that uses it.",

@@ -164,3 +164,20 @@ Meaning = Annotated[
     Field(discriminator="kind"),
 ]
 MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
+
+
+def describe(meaning: Meaning) -> str:
+    """The meaning in a few words, for error messages."""
+    match meaning:
+        case Command(name, target):
+            return f'the command "{name}"' + (f' of "{target}"' if target else "")
+        case Defect(id_):
+            return f'the defect "{id_}"' if id_ else '"defect"'
+        case Chosen(id_):
+            return f'the choice "{id_}"'
+        case Number(value):
+            return f"{value.value} {value.unit}"
+        case Either(values):
+            return " or ".join(f"{value.value} {value.unit}" for value in values)
+        case _:
+            return f'"{meaning.kind}"'

@@ -12,7 +12,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.route.model import Answer, Call, Choice, Climb, Condition, Done, Hold, Item, Option, Reading
+from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Measurement, Option
+from voice.route.model import Item
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,
@@ -21,16 +22,15 @@ from voice.understand.meaning import (
     Correct,
     Defect,
     DoneIt,
-    Either,
     Meaning,
     No,
     NotApplicable,
     Now,
-    Number,
     Ok,
     Signed,
     Stop,
     Yes,
+    describe,
 )
 from voice.understand.numbered import number_phrases
 from voice.understand.question import Phrase
@@ -108,7 +108,7 @@ class Phrasebook:
     def own(self, answer: Answer) -> tuple[Phrase, ...]:
         """What only this answer takes: its numbers, or its options."""
         match answer:
-            case Reading() | Hold() | Call():
+            case Measurement() | Hold() | Call():
                 return self.numbers(answer.unit, answer.low, answer.high, answer.step)
             case Choice():
                 return self.names([(option.id, option.say) for option in answer.options])
@@ -213,7 +213,7 @@ class Phrasebook:
         match answer:
             case Condition():
                 return self.condition(item, defects)
-            case Reading() | Hold() | Call():
+            case Measurement() | Hold() | Call():
                 return self.number(answer.unit, answer.low, answer.high, answer.step, item, defects)
             case Choice():
                 return self.choice(answer.options, item, defects)
@@ -287,20 +287,3 @@ def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:
                 "Say one of them with other words.",
             )
     return tuple(known.values())
-
-
-def describe(meaning: Meaning) -> str:
-    """The meaning in a few words, for error messages."""
-    match meaning:
-        case Command(name, target):
-            return f'the command "{name}"' + (f' of "{target}"' if target else "")
-        case Defect(id_):
-            return f'the defect "{id_}"' if id_ else '"defect"'
-        case Chosen(id_):
-            return f'the choice "{id_}"'
-        case Number(value):
-            return f"{value.value} {value.unit}"
-        case Either(values):
-            return " or ".join(f"{value.value} {value.unit}" for value in values)
-        case _:
-            return f'"{meaning.kind}"'

@@ -17,7 +17,7 @@ from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
-from voice.route.files import Defect
+from voice.route.files import DefectKind
 from voice.route.model import FollowUp, Length, Plan, Section, Step
 from voice.understand.phrases import Phrasebook
 from voice.walk.state import Draft, State
@@ -38,7 +38,7 @@ class Context:
     limits: LimitSet
     talk: Talk
     book: Phrasebook
-    defects: Mapping[str, Defect]
+    defects: Mapping[str, DefectKind]
     cautions: Mapping[str, str]
     drivers: tuple[str, ...] = ()
     separator: str = ", "
@@ -96,7 +96,7 @@ class Context:
     def wording(self, step: Step, length: Length, before: str | None) -> str:
         """How the step is asked.
 
-        before: the step asked just before, if the driver still has its place in his ear; then only what is new of the
+        before: the step asked just before, if the driver still has its place in their ear; then only what is new of the
             place is said.
         """
         whole: str = getattr(step.say, length)
@@ -140,7 +140,7 @@ class Context:
         titles = {name: defect.title for name, defect in self.defects.items()}
         return assess(self.limits, self.plan, answers, titles).text
 
-    def defects_of(self, step: Step) -> tuple[Defect, ...]:
+    def defects_of(self, step: Step) -> tuple[DefectKind, ...]:
         return tuple(self.defects[name] for name in step.item.defects)
 
     def spoken_defects(self, step: Step) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voice.judge.answer import DefectFound, Taken
 from voice.measure import Measure
-from voice.route.model import Call, Hold, Reading
+from voice.route.answer import Call, Hold, Measurement
 from voice.understand.meaning import Chosen, Defect, Number, Words
 from voice.walk import reports
 from voice.walk.context import Context
@@ -55,10 +55,10 @@ def number(context: Context, state: State, event: Heard) -> Turn:
     answer = step.item.answer
     if state.stage is Stage.FOLLOW:
         follow = context.follow_ups(step, draft_of(state))[draft_of(state).follow].answer
-        if not isinstance(follow, Reading):
+        if not isinstance(follow, Measurement):
             raise AssertionError("the follow-up takes a number")
         answer = follow
-    if not isinstance(answer, Reading):
+    if not isinstance(answer, Measurement):
         raise AssertionError(f"{step.id} takes no number")
     if refusal := implausible(context, answer, measure):
         return ask(again(state), refusal)
@@ -68,7 +68,7 @@ def number(context: Context, state: State, event: Heard) -> Turn:
     return _accept(context, state, measure)
 
 
-def implausible(context: Context, answer: Reading | Hold | Call, measure: Measure) -> str:
+def implausible(context: Context, answer: Measurement | Hold | Call, measure: Measure) -> str:
     """The sentence that refuses a number no working gauge can show; empty if it is plausible."""
     _, low, high, _ = unit_range(answer)
     if low.value <= measure.to(answer.unit).value <= high.value:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from voice.measure import Measure
-from voice.route.model import Call, Choice, Climb, Hold, Reading, Step
+from voice.route.answer import Call, Choice, Climb, Hold, Measurement
+from voice.route.model import Step
 from voice.walk import reports
 from voice.walk.context import Context, listed
 from voice.walk.state import Draft, Stage, State
@@ -18,7 +19,7 @@ def marks(hold: Hold) -> tuple[tuple[float, str], ...]:
     return (*inner, (seconds, "end"))
 
 
-def unit_range(answer: Reading | Hold | Call) -> tuple[str, Measure, Measure, Measure]:
+def unit_range(answer: Measurement | Hold | Call) -> tuple[str, Measure, Measure, Measure]:
     """The answer's unit, lowest, highest and finest step, as measures."""
     unit = answer.unit
     return unit, Measure(answer.low, unit), Measure(answer.high, unit), Measure(answer.step, unit)
@@ -105,7 +106,7 @@ def confirmed_quantity(context: Context, step: Step, draft: Draft) -> str:
     """The quantity of the number being confirmed: the follow-up's when one is asked, else the item's own."""
     if draft.outcome is not None:
         answer = context.follow_ups(step, draft)[draft.follow].answer
-        if isinstance(answer, Reading):
+        if isinstance(answer, Measurement):
             return answer.quantity
     quantity = getattr(step.item.answer, "quantity", None)
     if not isinstance(quantity, str):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from voice.route.model import Answer as Asked
-from voice.route.model import Call, Choice, Hold, Reading
+from voice.route.answer import Answer as Asked
+from voice.route.answer import Call, Choice, Hold, Measurement
 from voice.understand.meaning import (
     Chosen,
     Clear,
@@ -97,7 +97,7 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:
         return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})
-    if meaning in (Number, Either) and isinstance(asked, Reading | Hold | Call):
+    if meaning in (Number, Either) and isinstance(asked, Measurement | Hold | Call):
         return book.numbers(asked.unit, asked.low, asked.high, asked.step)
     if meaning is Chosen and isinstance(asked, Choice):
         return book.names([(option.id, option.say) for option in asked.options])

@@ -6,7 +6,8 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer
-from voice.route.model import Call, Climb, Hold, Step
+from voice.route.answer import Call, Climb, Hold
+from voice.route.model import Step
 from voice.walk import closing, reports
 from voice.walk.context import Context
 from voice.walk.event import Heard

@@ -1,6 +1,6 @@
 """The table of the walk: for each stage what is said, what can be heard, and what each of it does.
 
-Nothing else says what may happen where. `python -m voice.walk.table` writes it into DEVELOPERS.md.
+Nothing else says what may happen where. `python -m voice.author.chart DEVELOPERS.md` writes it there.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from voice.route.model import Choice, Done, Reading
+from voice.route.answer import Choice, Done, Measurement
 from voice.understand.meaning import (
     Chosen,
     Clear,
@@ -112,10 +112,10 @@ def name_of(context: Context, state: State) -> str:
     answer = context.current(state).item.answer
     match state.stage:
         case Stage.ASK:
-            kinds = {Reading: "reading", Choice: "choice", Done: "done"}
+            kinds = {Measurement: "reading", Choice: "choice", Done: "done"}
             return f"ask {kinds.get(type(answer), 'condition')}"
         case Stage.FOLLOW:
-            kinds = {Reading: "reading", Choice: "choice"}
+            kinds = {Measurement: "reading", Choice: "choice"}
             asked = context.follow_ups(context.current(state), state.draft)[state.draft.follow].answer
             return f"follow {kinds.get(type(asked), 'condition')}"
         case Stage.TAKE_BACK if state.draft.outcome == "not-applicable":

@@ -12,7 +12,7 @@ from fractions import Fraction
 from voice.judge import leak_rate
 from voice.judge.answer import Taken
 from voice.measure import Measure
-from voice.route.model import Call, Climb, Hold
+from voice.route.answer import Call, Climb, Hold
 from voice.understand.meaning import Number
 from voice.walk.context import Context
 from voice.walk.event import CueName, Heard

@@ -67,7 +67,7 @@ def collect(todo: Sequence[Trial], out: Path, audio: Path, clips: Clips, *, thre
     engines = Watched(Moonshine(threads=threads)), Watched(Whisper()), Watched(Sphinx())
     for engine in engines[:2]:
         engine.remember(out.parent / "cache")
-    ear = VoiceEar(ArrayMicrophone(), *engines, keep_audio=False)  # type: ignore[arg-type]
+    ear = VoiceEar(ArrayMicrophone(), *engines)  # type: ignore[arg-type]
     for name, question in shipped().items():
         if name.startswith("reading"):
             ear.warm(list(question.meanings))  # as a walk does in the background

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from voice.route.answer import Call, Choice, Condition, Done, Hold, Measurement
 from voice.route.library import load_library
-from voice.route.model import Call, Choice, Condition, Done, Hold, Reading
 from voice.understand.phrases import Phrasebook, join
 from voice.understand.question import Phrase, Question
 
@@ -33,7 +33,7 @@ def shipped() -> dict[str, Question]:
         match answer:
             case Condition():
                 add(f"condition {item.id}", Question("condition", book.condition(item, said)))
-            case Reading():
+            case Measurement():
                 phrases = book.number(answer.unit, answer.low, answer.high, answer.step, item, said)
                 add(f"reading {item.id}", Question("reading", phrases, unit=answer.unit))
             case Choice():
@@ -44,7 +44,7 @@ def shipped() -> dict[str, Question]:
                 phrases = book.number(answer.unit, answer.low, answer.high, answer.step)
                 add(f"reading {item.id}", Question("reading", phrases, unit=answer.unit))
         for follow in item.follow_ups:
-            if isinstance(follow.answer, Reading):
+            if isinstance(follow.answer, Measurement):
                 one = follow.answer
                 phrases = book.number(one.unit, one.low, one.high, one.step)
                 add(f"reading {item.id} {follow.id}", Question("reading", phrases, unit=one.unit))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.hearing.questions import shipped
-from voice.hear.fusion import Evidence, decide
+from voice.hear.fusion import Opinions, decide
 from voice.hear.moonshine import PRIOR_WEIGHT
 from voice.hear.transformer import Judged
 from voice.hear.whisper import PRIOR_WEIGHT as PRIOR_WEIGHT_2
@@ -45,9 +45,9 @@ def redecided(row: Row) -> Row:
     return row | {"outcome": decision.outcome, "heard": heard, "words": words, "confidence": decision.confidence}
 
 
-def evidence(row: Row, weight: float = PRIOR_WEIGHT, weight2: float = PRIOR_WEIGHT_2) -> Evidence:
+def evidence(row: Row, weight: float = PRIOR_WEIGHT, weight2: float = PRIOR_WEIGHT_2) -> Opinions:
     """The engines' scores as they were, with these weights of the transformers' priors."""
-    return Evidence(judged(row["first"], weight), judged(row["second"], weight2), row["third"], row["snr_db"])
+    return Opinions(judged(row["first"], weight), judged(row["second"], weight2), row["third"], row["snr_db"])
 
 
 def judged(kept: dict[str, Any], weight: float) -> Judged:

@@ -89,7 +89,7 @@ def main() -> None:
     chosen = parser.parse_args()
     source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"))
     microphone = ArrayMicrophone()
-    ear = VoiceEar(microphone, Moonshine(threads=1), Whisper(), Sphinx(), clock=microphone, keep_audio=False)
+    ear = VoiceEar(microphone, Moonshine(threads=1), Whisper(), Sphinx(), clock=microphone)
     names = [name for name in shipped() if name.startswith("condition")]
     draw = random.Random(5)
     counts: Counter[str] = Counter()

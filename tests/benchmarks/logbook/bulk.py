@@ -214,7 +214,7 @@ def _defects(engine: Engine, base: int, vehicles: range, seed: int) -> None:
             for life in lives(said):
                 row = {name: getattr(life, name) for name in life.__slots__}
                 rows.append({**row, "vehicle": base + vehicle, "level": int(life.level)})
-    from voice.logbook.store import insert_many
+    from voice.logbook.insert import insert_many
 
     with writing(engine) as session:
         insert_many(session, FactRow, facts)

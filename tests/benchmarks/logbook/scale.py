@@ -33,10 +33,10 @@ from tests.logbook.pg import cluster
 from voice.judge.load import load_limits
 from voice.logbook.database import initialise, open_engine, parse_url, reading
 from voice.logbook.importer import import_files
-from voice.logbook.store import open_lives
+from voice.logbook.lookup import open_lives
 from voice.logbook.trends import vehicle_wear
-from voice.record.canonical import dump_record
 from voice.record.model import InspectionRecord
+from voice.record.seal import dump_record
 
 HERE = Path(__file__).parent
 IMPORTED = 450  # records per measurement of the import

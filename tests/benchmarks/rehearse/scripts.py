@@ -43,7 +43,7 @@ class StudentsFile(Strict):
 
 @dataclass(frozen=True)
 class Student:
-    """kind: what he does. texts: utterances in order. said, wrong: part.point by hand. named: parts in the order
+    """kind: what they do. texts: utterances in order. said, wrong: part.point by hand. named: parts in the order
     named. slips: how many parts are out of order."""
 
     kind: str

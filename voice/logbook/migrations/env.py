@@ -2,9 +2,9 @@
 
 from alembic import context
 
-from voice.logbook.schema import Base
+from voice.logbook.schema import RecordRow
 
 connection = context.config.attributes["connection"]
-context.configure(connection=connection, target_metadata=Base.metadata, render_as_batch=True)
+context.configure(connection=connection, target_metadata=RecordRow.metadata, render_as_batch=True)
 with context.begin_transaction():
     context.run_migrations()

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-from voice.logbook.schema import Key, Moment
+from voice.logbook.kinds import Key, Moment
 
 revision = ${repr(up_revision)}
 down_revision = ${repr(down_revision)}

@@ -46,7 +46,7 @@ def study_sheet(
         name = each.title if language is None else language.sections.get(each.title, each.title)
         sections.append((name, rows))
     note = words.note if language is None else f"{words.note} {language.note}"
-    return _fill("sheet.html", words=words, note=note, route=programme.title, vehicle=vehicle, sections=sections,
+    return _fill("sheet.html.j2", words=words, note=note, route=programme.title, vehicle=vehicle, sections=sections,
                  language="en" if language is None else "es")  # fmt: skip
 
 
@@ -68,7 +68,7 @@ def progress_page(
     extra = tuple((row.section, row.section) for row in rows if row.section not in known)
     titles = dict((*sections, *extra))
     return _fill(
-        "progress.html",
+        "progress.html.j2",
         words=words,
         students=students(history),
         curve=plots.learning_curve(history, words),

@@ -5,12 +5,14 @@ FLAC, WAV or OGG by soundfile, with a cue sheet beside it; M4A, M4B or MKA, with
 
 from __future__ import annotations
 
+import base64
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 
@@ -102,15 +104,15 @@ def render(
     ffmpeg = shutil.which("ffmpeg")
     if ffmpeg is None:
         raise SetupError("Files with chapters inside need ffmpeg.", "Install it, or write a .flac with a cue sheet.")
-    with tempfile.TemporaryDirectory(prefix="gladhand-") as folder:
-        plain = Path(folder) / "recital.flac"
+    with tempfile.TemporaryFile() as plain:  # without a name: nothing is left of it, however this ends
         chapters, seconds = _write(lines, audio(), plain, "FLAC")
-        marks = Path(folder) / "chapters.txt"
-        marks.write_text(ffmetadata(title, chapters), encoding="utf-8")
+        plain.seek(0)
+        marks = "data:text/plain;base64," + base64.b64encode(ffmetadata(title, chapters).encode()).decode()
         codec, form = INSIDE[kind]
-        command = [ffmpeg, "-v", "error", "-y", "-i", str(plain), "-i", str(marks), "-map_metadata", "1",
-                   "-map_chapters", "1", "-map", "0:a", "-c:a", codec, "-f", form, str(path)]  # fmt: skip
-        done = subprocess.run(command, capture_output=True, check=False)  # noqa: S603
+        command = [ffmpeg, "-v", "error", "-y", "-f", "flac", "-i", "pipe:0", "-f", "ffmetadata", "-i", marks,
+                   "-map_metadata", "1", "-map_chapters", "1", "-map", "0:a", "-c:a", codec, "-f", form,
+                   str(path)]  # fmt: skip
+        done = subprocess.run(command, stdin=plain, capture_output=True, check=False)  # noqa: S603
         if done.returncode:
             why = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
             raise SetupError(f"ffmpeg failed: {why[0]}.", "Write a .flac with a cue sheet instead.")
@@ -118,7 +120,7 @@ def render(
 
 
 def _write(
-    lines: Sequence[RecitalLine], sounds: Iterator[tuple[Audio, float]], path: Path, form: str
+    lines: Sequence[RecitalLine], sounds: Iterator[tuple[Audio, float]], out: Path | IO[bytes], form: str
 ) -> tuple[tuple[Chapter, ...], float]:
     """The lines' sounds, each with its pause, one after the other; the chapters and the length in seconds."""
     import soundfile
@@ -126,13 +128,13 @@ def _write(
     by_part = len({line.section for line in lines}) == 1 and len(lines) <= MOST_TRACKS
     starts: list[tuple[str, float]] = []
     written = 0
-    with soundfile.SoundFile(path, "w", RATE, 1, format=form) as out:
+    with soundfile.SoundFile(out, "w", RATE, 1, format=form) as file:
         for line, (audio, pause) in zip(lines, sounds, strict=True):
             if by_part or line.is_title:
                 starts.append((line.title, written / RATE))
             silence = np.zeros(round(pause * RATE), np.float32)
-            out.write(audio)
-            out.write(silence)
+            file.write(audio)
+            file.write(silence)
             written += len(audio) + len(silence)
     ends = [*(start for _, start in starts[1:]), written / RATE]
     chapters = tuple(Chapter(title, start, end) for (title, start), end in zip(starts, ends, strict=True))

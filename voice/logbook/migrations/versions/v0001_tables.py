@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-from voice.logbook.schema import Key, Moment
+from voice.logbook.kinds import Key, Moment
 
 revision = "0001"
 down_revision = None

@@ -1,0 +1,74 @@
+"""gladhand routes say: what a sentence would mean, and which file says so."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.route.test_route_cli import run
+from voice.data.folders import prompts_dir
+
+
+def source(output: str) -> str:
+    """The line of the shipped file that the first "why" points at."""
+    found = re.search(r"why: prompts/(\S+):(\d+)", output)
+    assert found is not None
+    return (prompts_dir() / found[1]).read_text(encoding="utf-8").splitlines()[int(found[2]) - 1]
+
+
+@pytest.mark.parametrize(
+    ("text", "item", "meaning", "stage", "written"),
+    [
+        ("leaking", "hoses", 'the defect "leaking"', "ask condition", "leaking"),
+        ("Leaking!", "engine hoses", 'the defect "leaking"', "ask condition", "leaking"),
+        ("not okay", "hoses", '"defect"', "which", "not okay"),
+        ("okay", "hoses", '"ok"', "ask condition", "okay"),
+        ("go back", "hoses", 'the command "back"', "ask condition", "go back"),
+        ("change left steer tread", "hoses", 'the command "change"', "ask condition", "change"),
+    ],
+)
+def test_it_says_what_it_means_where_and_why(text: str, item: str, meaning: str, stage: str, written: str) -> None:
+    result = run("say", text, "--item", item)
+    assert result.exit_code == 0
+    assert f"means {meaning}" in result.stdout
+    assert f"at: {stage}, " in result.stdout
+    assert written in source(result.stdout)
+
+
+def test_a_reading_is_shown_with_its_limits() -> None:
+    result = run("say", "three thirty seconds", "--item", "left steer tread")
+    assert "means 3/32 in" in result.stdout
+    assert "tread-steer: at least 4/32 in (49 CFR 393.75(b)): repair" in result.stdout
+
+
+def test_a_timed_check_has_its_own_questions() -> None:
+    assert "at: quiet, " in run("say", "stop", "--item", "air-leak-static").stdout
+
+
+def test_what_is_not_understood_is_told_with_what_is_near_and_fails() -> None:
+    result = run("say", "leeking", "--item", "hoses")
+    assert result.exit_code == 1
+    assert "is not understood" in result.stdout
+    assert 'Nearest: "leaking"' in result.stdout
+
+
+def test_an_answer_of_another_item_is_not_understood() -> None:
+    assert run("say", "nine thirty seconds", "--item", "hoses").exit_code == 1
+
+
+def test_an_unknown_item_is_refused_with_those_near_it() -> None:
+    result = run("say", "okay", "--item", "hosses")
+    assert "hoses" in getattr(result.exception, "hint", "")
+
+
+def test_a_fleets_own_words_count_and_are_named(tmp_path: Path) -> None:
+    own = tmp_path / "prompts"
+    own.mkdir()
+    shipped = (prompts_dir() / "commands.yaml").read_text(encoding="utf-8")
+    (own / "commands.yaml").write_text(shipped.replace("ok: [okay,", "ok: [shipshape, okay,"), encoding="utf-8")
+    result = run("say", "shipshape", "--item", "hoses", home=tmp_path)
+    assert result.exit_code == 0
+    assert f"why: {own / 'commands.yaml'}:" in result.stdout
+    assert run("say", "shipshape", "--item", "hoses").exit_code == 1

@@ -1,0 +1,60 @@
+"""What the logbook knows of one vehicle or record."""
+
+from __future__ import annotations
+
+import zlib
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.errors import SetupError
+from voice.logbook.schema import DefectRow, DocumentRow, RecordRow, VehicleRow
+from voice.measure.level import Level
+from voice.record.lives import Life
+from voice.record.model import InspectionRecord
+
+
+def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
+    """The vehicle. Raises SetupError if the logbook does not know it."""
+    row = session.scalar(select(VehicleRow).where(VehicleRow.id == vehicle))
+    if row is None:
+        known = session.scalars(select(VehicleRow.id).order_by(VehicleRow.id).limit(8)).all()
+        hint = f"Known are: {', '.join(known)}." if known else "Import inspections first: gladhand logbook import."
+        raise SetupError(f"The logbook knows no vehicle '{vehicle}'.", hint)
+    return row
+
+
+def open_lives(session: Session, vehicle: str) -> list[Life]:
+    """Open defects of a vehicle, the worst and oldest first."""
+    query = (
+        select(DefectRow)
+        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
+        .where(VehicleRow.id == vehicle, DefectRow.closed.is_(None))
+    )
+    found = [to_life(row) for row in session.scalars(query)]
+    return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
+
+
+def all_lives(session: Session, vehicle: str) -> list[Life]:
+    """Every life of every defect of a vehicle, oldest first."""
+    query = (
+        select(DefectRow)
+        .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
+        .where(VehicleRow.id == vehicle)
+        .order_by(DefectRow.opened, DefectRow.defect)
+    )
+    return [to_life(row) for row in session.scalars(query)]
+
+
+def to_life(row: DefectRow) -> Life:
+    return Life(
+        row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
+        row.said_repaired, row.closed, row.verdict, row.by,
+    )  # fmt: skip
+
+
+def load_document(session: Session, record_id: str) -> InspectionRecord | None:
+    """A record in full; None if it is not here, or was pruned."""
+    query = select(DocumentRow.body).join(RecordRow, RecordRow.key == DocumentRow.record)
+    body = session.scalar(query.where(RecordRow.id == record_id))
+    return None if body is None else InspectionRecord.model_validate_json(zlib.decompress(body))

@@ -1,0 +1,235 @@
+"""What the template of the report asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, get_args
+
+from voice.measure.level import LevelName, level_of, worst
+from voice.record.model import Certification, DefectRecord, EntryRecord, FindingRecord, InspectionRecord, Standing
+from voice.record.readings import Readings
+from voice.record.review import SECTION as REVIEW
+from voice.record.table import entry_level
+from voice.route.model import Part
+
+_FREE = "described"  # the follow-up that is free speech: what defect "other" is
+_INSPECTED = ("ok", "defect", "reading", "choice", "done")
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """One of the parts the rule names, and what was found on it. numbers: of its defects."""
+
+    part: Part
+    items: int
+    found: str
+    level: LevelName | None
+
+
+@dataclass(frozen=True)
+class Page:
+    """What the template asks for."""
+
+    record: InspectionRecord
+    certifications: Mapping[str, Certification]
+    text: Mapping[str, Any]
+    readings: Readings
+
+    @property
+    def defects(self) -> list[DefectRecord]:
+        """The worst first, else in walking order."""
+        return sorted(self.record.defects, key=lambda defect: -level_of(defect.level))
+
+    @property
+    def numbers(self) -> dict[str, int]:
+        return {defect.key: number for number, defect in enumerate(self.defects, start=1)}
+
+    @property
+    def counts(self) -> list[tuple[str, int]]:
+        """What stands out, in the order of its weight; whatever is zero is left out, but for the first two."""
+        summary = self.record.summary
+        listed = {defect.step for defect in self.record.defects}
+        levels = [defect.level for defect in self.record.defects]
+        levels += [finding.level for finding in summary.against if finding.step not in listed]
+        pairs = [
+            ("halt", levels.count("halt")),
+            ("repair", levels.count("repair")),
+            ("watch", len(summary.watch)),
+            ("unmeasured", len(summary.unmeasured)),
+            ("not-inspected", len(summary.not_inspected)),
+        ]
+        return [(name, count) for name, count in pairs if count or name in ("halt", "repair")]
+
+    @property
+    def overall(self) -> list[Standing]:
+        """Findings over the whole vehicle, that belong to no item: the share of defective brakes."""
+        summary = self.record.summary
+        return [finding for finding in (*summary.against, *summary.watch) if finding.step is None]
+
+    @property
+    def near(self) -> list[Standing]:
+        """Readings near a limit, or beyond one that is only to be watched."""
+        return [finding for finding in self.record.summary.watch if finding.step is not None and finding.reading]
+
+    @property
+    def standing(self) -> dict[str, LevelName]:
+        """Level of the open defects of earlier reports that still stand, by key."""
+        levels = {finding.step: finding.level for finding in self.record.summary.against}
+        reviewed = [entry.step for entry in self.record.entries if entry.section == REVIEW]
+        pairs = zip(self.record.carried, reviewed, strict=False)
+        return {carried.key: levels[step] for carried, step in pairs if step in levels}
+
+    def found(self, defect: DefectRecord) -> str:
+        """The reading that a defect rests on, against its limit."""
+        finding = defect.finding
+        if finding is None or finding.reading is None or finding.unit is None:
+            return ""
+        return self.readings.measure(finding.reading, finding.unit, finding.quantity)
+
+    @property
+    def parts(self) -> list[PartLine]:
+        entries = [entry for entry in self.record.entries if entry.section != REVIEW]
+        lines = []
+        for part in get_args(Part):
+            mine = [entry for entry in entries if entry.part == part]
+            level = worst([defect.level for entry in mine for defect in entry.defects])
+            lines.append(PartLine(part, len(mine), self._found_on(mine), level))
+        return lines
+
+    def _found_on(self, mine: list[EntryRecord]) -> str:
+        text = self.text["parts"]
+        numbers = sorted(self.numbers[defect.key] for entry in mine for defect in entry.defects)
+        left_out = sum(entry.outcome == "not-inspected" for entry in mine)
+        if not mine:
+            return str(text["not_asked"])
+        if all(entry.outcome == "not-applicable" for entry in mine):
+            return str(text["not_there"])
+        if not any(entry.outcome in _INSPECTED for entry in mine):
+            return str(text["all_left_out"])
+        said = text["no_defect"]
+        if numbers:
+            said = text["defect" if len(numbers) == 1 else "defects"].format(numbers=", ".join(map(str, numbers)))
+        return f"{said}; {text['left_out'].format(count=left_out)}" if left_out else str(said)
+
+    @property
+    def left_out(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.outcome in ("not-inspected", "not-applicable")]
+
+    @property
+    def unmeasured(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.step in self.record.summary.unmeasured]
+
+    @property
+    def unjudged(self) -> list[EntryRecord]:
+        return [entry for entry in self.record.entries if entry.step in self.record.summary.unjudged]
+
+    @property
+    def rules(self) -> list[FindingRecord]:
+        """One finding for every rule that decided, in order of first use."""
+        seen: dict[tuple[str, str, str], FindingRecord] = {}
+        for entry in self.record.entries:
+            for finding in (*entry.findings, *(d.finding for d in entry.defects if d.finding is not None)):
+                seen.setdefault((finding.source, finding.limit, finding.limit_text), finding)
+        for finding in self.overall:
+            seen.setdefault((finding.source, finding.limit, finding.limit_text), finding)
+        return list(seen.values())
+
+    def by_section(self) -> list[tuple[str, list[EntryRecord]]]:
+        return [
+            (section.title, [entry for entry in self.record.entries if entry.section == section.id])
+            for section in self.record.sections
+        ]
+
+    def answer(self, entry: EntryRecord) -> str:
+        """An entry's answer in a few words."""
+        if entry.readings:
+            return ", ".join(self.readings.measure(r.value, r.unit, r.quantity) for r in self.readings.judged(entry))
+        if entry.choice is not None:
+            known = self.text["carried"]["answers"]
+            return (
+                str(known[entry.choice])
+                if entry.section == REVIEW and entry.choice in known
+                else entry.choice.replace("-", " ")
+            )
+        details = ", ".join(f"{label}: {value}" for label, value, _ in self.details(entry, entry.details))
+        return f"{self.text['outcomes'][entry.outcome]}{', ' if details else ''}{details}"
+
+    def details(self, entry: EntryRecord, details: Mapping[str, str]) -> list[tuple[str, str, str]]:
+        """(what was asked, the answer, and for free speech where it can be heard) of each follow-up question."""
+        return [
+            (self.readings.label(name), value, self.as_heard(self.clip_of(entry, value)) if name == _FREE else "")
+            for name, value in details.items()
+        ]
+
+    def details_of(self, defect: DefectRecord) -> list[tuple[str, str, str]]:
+        entry = next((entry for entry in self.record.entries if entry.step == defect.step), None)
+        return [] if entry is None else self.details(entry, defect.details)
+
+    @staticmethod
+    def clip_of(entry: EntryRecord, said: str) -> str | None:
+        """The recording in which free words were said; None if none was kept."""
+        found = [evidence for evidence in entry.evidence if evidence.words.casefold() == said.casefold()]
+        return found[-1].clip if found else None
+
+    def as_heard(self, clip: str | None) -> str:
+        """A remark beside free words: they are what the recognizer made of them, and this is where to listen."""
+        text = self.text["as_heard"]
+        return str(text["clip"].format(clip=clip) if clip else text["no_clip"])
+
+    def reason_heard(self, entry: EntryRecord) -> str:
+        return self.as_heard(self.clip_of(entry, entry.reason)) if entry.reason else ""
+
+    def where(self, finding: Standing) -> str:
+        """Where something stands out: the item and its place, as everywhere else on the page."""
+        return finding.name if finding.step is None else self.step_title(finding.step)
+
+    @property
+    def under(self) -> str:
+        """Kind of vehicle and route; once, where they are called the same."""
+        kind, route = str(self.text["kinds"][self.record.vehicle.kind]), self.record.route_title
+        return route if kind.casefold() == route.casefold() else f"{kind} · {route}"
+
+    def level(self, entry: EntryRecord) -> LevelName | None:
+        """The worst of an entry's defects and findings, if it is worse than within."""
+        level = entry_level(entry)
+        return None if level == "within" else level
+
+    def heard(self, entry: EntryRecord) -> str:
+        """What was recognized and how surely, and how often it took."""
+        text = self.text["entries"]
+        parts = [" / ".join(f"{e.words} {e.confidence:.0%}" for e in entry.evidence)]
+        for count, name in ((entry.asked_again, "again"), (entry.corrected, "corrected")):
+            if count:
+                parts.append(text[f"{name}_one"] if count == 1 else text[name].format(count=count))
+        return "; ".join(part for part in parts if part)
+
+    def step_title(self, step: str) -> str:
+        for entry in self.record.entries:
+            if entry.step == step:
+                return f"{entry.title}, {entry.spoken_place}" if entry.spoken_place else entry.title
+        return step
+
+    @property
+    def worked(self) -> float:
+        return sum(section.seconds for section in self.record.sections)
+
+    @property
+    def longest(self) -> float:
+        return max((section.seconds for section in self.record.sections), default=0.0) or 1.0
+
+    @property
+    def odometer(self) -> str:
+        reading = self.record.odometer
+        if reading is None:
+            return str(self.text["fact"]["none"])
+        if reading.unit not in ("mi", "km"):
+            return f"{reading.value} {reading.unit}"
+        number, _, unit = self.readings.measure(reading.value, reading.unit, "odometer").partition(" ")
+        whole, point, part = number.partition(".")
+        return f"{int(whole):,}{point}{part} {unit}"
+
+    def date(self, moment: datetime) -> str:
+        month = self.text["months"][moment.month - 1]
+        return str(self.text["date"].format(month=month, day=moment.day, year=moment.year))

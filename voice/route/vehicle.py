@@ -1,0 +1,107 @@
+"""What a vehicle is: its axles, brakes, trailer and what else the questions and the limits depend on."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from voice.data.fields import Name, VehicleId
+from voice.data.strict import Strict
+from voice.measure import exact
+
+# Exact: 45, 0.5, "4/32", "1 3/4".
+Number = Annotated[Fraction, BeforeValidator(exact)]
+
+Side = Literal["left", "right"]
+UnitName = Literal["tractor", "trailer", "truck", "bus"]
+
+
+class Chamber(Strict):
+    """A brake chamber. kind and size as in the tables of 49 CFR 393.47(e), e.g. clamp "30", bolt "B"."""
+
+    kind: Literal["clamp", "bolt", "rotochamber", "dd3"] = "clamp"
+    size: str
+    long_stroke: bool = False
+    rated_stroke_in: Number | None = None
+
+
+class Brake(Strict):
+    """The brake at each end of an axle; both ends are taken to be equal unless right_chamber says otherwise."""
+
+    kind: Literal["air-drum", "air-disc", "hydraulic-drum", "hydraulic-disc"]
+    chamber: Chamber | None = None
+    right_chamber: Chamber | None = None
+    slack: Literal["automatic", "manual"] | None = None
+    lining: Literal["continuous", "two-pad"] = "continuous"
+
+
+class Axle(Strict):
+    """One axle; its number is its position from the front of the whole vehicle, counted from 1."""
+
+    unit: UnitName
+    role: Literal["steer", "drive", "tag", "trailer"]
+    dual: bool = False
+    suspension: Literal["leaf", "air", "coil", "torsion", "walking-beam"]
+    torque_arms: bool = False
+    shocks: bool = True
+    brake: Brake
+    hub: Literal["oil", "grease"] = "oil"
+    wheel: Literal["disc", "spoke"] = "disc"
+    studs: int = Field(10, ge=4, le=12)
+    cold_psi: Number | None = Field(None, description="The maker's cold inflation pressure for the load carried.")
+    max_psi: Number | None = Field(None, description="The maximum pressure marked on the sidewall.")
+
+
+class FifthWheel(Strict):
+    slide: Literal["fixed", "sliding"] = "fixed"
+
+
+class Trailer(Strict):
+    body: Literal["van", "reefer", "flatbed", "tank", "container"]
+    tandem: Literal["fixed", "sliding"] = "sliding"
+    length_ft: Number = Fraction(53)
+    built: int = Field(
+        2015, ge=0, le=10**6, description="Year of manufacture; decides which rear guard and sheeting rules hold."
+    )
+    plate: Name | None = None
+
+
+class Governor(Strict):
+    """The maker's cut-in and cut-out pressures in psi, where known."""
+
+    cut_in: Number | None = None
+    cut_out: Number | None = None
+
+
+class Steering(Strict):
+    power: bool = True
+    wheel_in: Number = Field(Fraction(20), description="Steering-wheel diameter, inches.")
+
+
+class Vehicle(Strict):
+    """A vehicle or combination as it stands in the yard."""
+
+    id: VehicleId
+    name: Name = Field(description='How it is called aloud, e.g. "tractor twelve with trailer forty".')
+    kind: Literal["tractor-semitrailer", "straight-truck", "bus"]
+    plate: Name | None = None
+    axles: tuple[Axle, ...] = Field(min_length=2)
+    fifth_wheel: FifthWheel | None = None
+    trailer: Trailer | None = None
+    body: Literal["van", "flatbed", "dump", "tank", "other"] | None = None
+    bus: Literal["school", "transit", "coach"] | None = None
+    towed_units: int = Field(0, ge=0, le=3)
+    brakes: Literal["air", "hydraulic"] = "air"
+    air_system: Literal["single", "dual"] = "dual"
+    governor: Governor = Governor()
+    steering: Steering = Steering()
+    pump_drive: Literal["belt", "gear"] = "gear"
+    abs_built: int | None = Field(
+        None, ge=0, le=10**6, description="Year built, for the antilock lamp rules of 49 CFR 393.55."
+    )
+    placarded: bool = False
+    sleeper: bool = False
+    fuses: Literal["fuses", "breakers"] = "breakers"
+    display_units: Literal["us", "si"] = "us"
