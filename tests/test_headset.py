@@ -9,7 +9,8 @@ from pathlib import Path
 
 from tests.walk.talkative import context, replayed
 from voice.hear.port import Hearing, Speaking
-from voice.journal.journal import Heading, Journal, Line, read
+from voice.journal.journal import Journal, read
+from voice.journal.line import Heading, Line
 from voice.session.loop import Devices, Loop
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question

@@ -17,7 +17,8 @@ from voice.data import durable
 from voice.errors import JournalError
 from voice.journal import journal
 from voice.journal import line as journal_line
-from voice.journal.journal import DamageError, Heading, Journal
+from voice.journal.journal import DamageError, Journal
+from voice.journal.line import Heading
 from voice.understand.meaning import Ok
 from voice.walk.event import Heard, Silence, Started
 

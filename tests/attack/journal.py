@@ -13,7 +13,8 @@ from tests.attack.run import Case
 from voice.errors import JournalError
 from voice.journal import journal
 from voice.journal import line as journal_line
-from voice.journal.journal import Heading, Journal
+from voice.journal.journal import Journal
+from voice.journal.line import Heading
 from voice.measure import Measure
 from voice.understand.meaning import Chosen, Command, Number, Ok, Words
 from voice.walk.event import Event, Heard, Resumed, Silence, Started, Unclear

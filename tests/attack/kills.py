@@ -22,7 +22,8 @@ from voice.data import durable
 from voice.errors import JournalError
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.journal.journal import DamageError, Heading, Journal, JournalFile
+from voice.journal.journal import DamageError, Journal, JournalFile
+from voice.journal.line import Heading
 from voice.walk.event import Event, Silence, Started
 
 ABOUT = "killed at any moment, all that was acknowledged is there, and it goes on"

@@ -17,7 +17,7 @@ from voice.data.reader import line_of, read_yaml
 from voice.errors import DataError, GladhandError
 from voice.judge.load import load_limits, shipped_limits
 from voice.judge.wording import verdicts
-from voice.measure.telling import unit_book
+from voice.measure.book import unit_book
 from voice.models.catalogue import load_catalogue
 from voice.route.vehicles import load_vehicle
 from voice.session.script import load_script

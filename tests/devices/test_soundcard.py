@@ -17,16 +17,9 @@ from scipy import signal as dsp
 from voice.errors import DeviceError, SetupError
 from voice.sound.cardlink import CardLink, list_devices
 from voice.sound.cardprocess import flags_of
+from voice.sound.loudspeaker import Loudspeaker
 from voice.sound.port import BLOCK, RATE, Audio
-from voice.sound.soundcard import (
-    LOST_AFTER,
-    SILENT_AFTER,
-    Loudspeaker,
-    RealClock,
-    SoundCardMicrophone,
-    _Captured,
-    open_microphone,
-)
+from voice.sound.soundcard import LOST_AFTER, SILENT_AFTER, RealClock, SoundCardMicrophone, _Captured, open_microphone
 
 soundcard = pytest.mark.soundcard
 

@@ -17,8 +17,8 @@ from pulse import VirtualCard
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.port import Hearing, Speaking
+from voice.sound.loudspeaker import Loudspeaker
 from voice.sound.port import BLOCK, RATE, Audio
-from voice.sound.soundcard import Loudspeaker
 from voice.soundcheck import Advice, HeardWord, Room, judge, load_wording, measure_room, run
 from voice.understand.meaning import Defect, Ok
 from voice.understand.question import Phrase, Question

@@ -17,9 +17,11 @@ from voice.hear.moonshine import Moonshine
 from voice.hear.sphinx import Sphinx
 from voice.hear.whisper import Whisper
 from voice.journal.clips import Clips
-from voice.journal.journal import Heading, Journal, read
+from voice.journal.journal import Journal, read
+from voice.journal.line import Heading
 from voice.session.loop import Devices, Loop
-from voice.sound.soundcard import Loudspeaker, RealClock, open_microphone
+from voice.sound.loudspeaker import Loudspeaker
+from voice.sound.soundcard import RealClock, open_microphone
 from voice.speak.synth import synthesize
 from voice.speak.synthesis import SynthesisSpeaker
 from voice.understand.question import Question

@@ -22,7 +22,8 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
-from voice.journal.journal import Heading, Journal
+from voice.journal.journal import Journal
+from voice.journal.line import Heading
 from voice.record.device import load_key
 from voice.record.files import write_record
 from voice.record.model import Certification

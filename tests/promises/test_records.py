@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from voice.record.model import CarriedRecord, Certification, LevelName
+from voice.measure.level import LevelName
+from voice.record.model import CarriedRecord, Certification
 from voice.record.open_defects import OpenDefect, fold
 from voice.record.past import Past, SeenDefect
 from voice.record.repairs import Repair

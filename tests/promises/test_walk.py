@@ -14,8 +14,9 @@ from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.measure import Measure
 from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Yes
 from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
-from voice.walk.machine import IllegalEvent, step
+from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import IllegalEvent
 
 LATE = 1.7  # seconds from the beginning of a word to its being understood
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from tests.record.walks import SHORT, record_of, signed, walk
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.journal.journal import Line
+from voice.journal.line import Line
 from voice.judge.answer import Answer
 from voice.record.entry import odometer_record
 from voice.record.files import make_record

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from voice.data import durable
 from voice.errors import JournalError
-from voice.journal.journal import HearingNote, gone
+from voice.journal.journal import gone
+from voice.journal.line import HearingNote
 from voice.sound.port import RATE, Audio
 
 

@@ -16,7 +16,8 @@ from voice import __version__
 from voice.data import durable
 from voice.errors import GladhandError, JournalError, SetupError
 from voice.journal import journal
-from voice.journal.journal import Heading, Journal, JournalFile
+from voice.journal.journal import Journal, JournalFile
+from voice.journal.line import Heading
 from voice.judge import LimitSet
 from voice.route.model import Length, Plan
 from voice.walk.context import Context

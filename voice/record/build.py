@@ -15,7 +15,8 @@ from datetime import datetime
 from pydantic import ValidationError
 
 from voice.errors import RecordError
-from voice.journal.journal import JournalFile, Line
+from voice.journal.journal import JournalFile
+from voice.journal.line import Line
 from voice.judge.answer import Answer
 from voice.judge.assessment import Assessment, Standout, assess
 from voice.judge.limit import LimitSet

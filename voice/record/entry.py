@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from voice.journal.journal import Line
+from voice.journal.line import Line
 from voice.judge.answer import Answer, Taken
 from voice.judge.model import Finding, Result
 from voice.measure.level import Level

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from voice.journal.journal import Line
+from voice.journal.line import Line
 from voice.judge.answer import Answer
 from voice.record.model import Interruption
 from voice.understand.meaning import Command

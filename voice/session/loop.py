@@ -15,7 +15,8 @@ from typing import Protocol
 from voice.errors import DeviceError, JournalError
 from voice.hear.port import Ear, Hearing
 from voice.journal.clips import Clips
-from voice.journal.journal import HearingNote, Journal
+from voice.journal.journal import Journal
+from voice.journal.line import HearingNote
 from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker

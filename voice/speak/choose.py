@@ -45,6 +45,6 @@ def open_speaker(
 
 
 def _loudspeaker(device: str | None) -> Output:
-    from voice.sound.soundcard import Loudspeaker
+    from voice.sound.loudspeaker import Loudspeaker
 
     return Loudspeaker(device)

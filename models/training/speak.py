@@ -1,0 +1,112 @@
+"""Speech of the old synthesizers (espeak-ng, flite), packed, and the noises to learn in.
+
+    python models/training/speak.py TEXTS.json OUT [--audio FOLDER] [--count 5000]
+
+No voice, accent or variant that the benchmark holds out or tunes on, but for the two of split.MADE_LEARNT. The noises
+are the benchmark's tuning kinds and others of the same sets; made ones with seeds of their own.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from bundle import Clip, trimmed, write
+from texts import spelled
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from voice.hear.recording import load
+
+from tests.benchmarks.hearing import noises
+from voice.errors import DeviceError
+
+ACCENTS = ("en-us", "en-us", "en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
+VARIANTS = (
+    "",
+    "",
+    "+m1",
+    "+m2",
+    "+m4",
+    "+m5",
+    "+m6",
+    "+m8",
+    "+f1",
+    "+f4",
+    "+f5",
+    "+klatt",
+    "+klatt2",
+    "+klatt3",
+    "+croak",
+)
+FLITE = ("kal16", "kal16", "kal")
+RECORDED = ("esc10/helicopter", "esc10/sea_waves", "esc10/dog_bark", "esc10/person_sneeze")
+BACKGROUND = ("gsc_background/doing_the_dishes", "gsc_background/dude_miaowing")
+
+
+def drawn(found: dict[str, list[str]], shares: dict[str, float], draw: random.Random) -> str:
+    """A text, its group first."""
+    return draw.choice(found[draw.choices(list(shares), list(shares.values()))[0]])
+
+
+def spoken(found: dict[str, list[str]], shares: dict[str, float], count: int, seed: int) -> list[Clip]:
+    draw, clips = random.Random(seed), []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "said.wav"
+        for number in range(count):
+            text = drawn(found, shares, draw)
+            if number % 5:
+                voice = draw.choice(ACCENTS) + draw.choice(VARIANTS)
+                order = ["espeak-ng", "-v", voice, "-s", str(draw.randint(120, 230)), "-p", str(draw.randint(25, 75))]
+                order += ["-w", str(path), spelled(text)]
+            else:
+                voice = "flite-" + draw.choice(FLITE)
+                order = ["flite", "-voice", voice[6:], "--setf", f"duration_stretch={draw.uniform(0.75, 1.3):.2f}"]
+                order += ["-t", spelled(text), "-o", str(path)]
+            subprocess.run(order, check=True, capture_output=True)
+            try:
+                samples = trimmed(load(path))
+            except DeviceError:
+                continue
+            if samples is not None:
+                clips.append(Clip(samples, text, "made:" + voice))
+    return clips
+
+
+def heard(audio: Path) -> Iterator[Clip]:
+    """A long stretch of each noise, at an RMS of 0.1."""
+    found = [(name, noises.recorded(noises.Noise(name, "tune", name), audio)) for name in (*RECORDED, *BACKGROUND)]
+    made = {"idle": noises.idle, "wind": noises.wind, "fan": noises.fan, "air": noises.air}
+    found += [(f"{name}{seed}", make(15, seed)) for name, make in made.items() for seed in range(100, 106)]
+    for name, sound in found:
+        yield Clip(np.asarray(np.clip(0.1 * sound, -1, 1) * 32767, np.int16), name, name)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("texts", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--audio", type=Path, help="without it, no noises")
+    parser.add_argument("--count", type=int, default=5000)
+    chosen = parser.parse_args()
+    if chosen.audio:
+        print("noise", write(chosen.out, "noise", heard(chosen.audio), kbps=48), "h", flush=True)
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    lines = json.loads(chosen.texts.read_text())
+    with ProcessPoolExecutor() as pool:
+        share = partial(spoken, lines["groups"], lines["shares"], chosen.count // 16)
+        clips = [clip for part in pool.map(share, range(3, 19)) for clip in part]
+    print("made", write(chosen.out, "made", clips), "h")
+
+
+if __name__ == "__main__":
+    main()
