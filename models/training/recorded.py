@@ -16,10 +16,10 @@ from pathlib import Path
 
 from bundle import Clip, trimmed, write
 from split import learnt
-from voice.hear.recording import load
 
 from tests.benchmarks.hearing.trials import DIGITS, half
 from voice.errors import DeviceError
+from voice.hear.recording import load
 
 
 def commands(folder: Path) -> Iterator[Clip]:

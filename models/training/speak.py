@@ -25,10 +25,9 @@ from texts import spelled
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voice.hear.recording import load
-
 from tests.benchmarks.hearing import noises
 from voice.errors import DeviceError
+from voice.hear.recording import load
 
 ACCENTS = ("en-us", "en-us", "en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
 VARIANTS = (

@@ -20,13 +20,12 @@ from split import MADE_LEARNT, learnt
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voice.hear.recording import load
-
 from tests.benchmarks.hearing import noises
 from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.trials import Trial, recorded_index, trials
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.decoys import decoys
+from voice.hear.recording import load
 from voice.understand.meaning import MEANING
 
 
