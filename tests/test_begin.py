@@ -14,7 +14,7 @@ from voice.journal import folder as session
 from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
-from voice.route.model import Vehicle
+from voice.route.vehicle import Vehicle
 from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
 from voice.session.equipment import EquipmentWanted

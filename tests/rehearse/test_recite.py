@@ -213,7 +213,7 @@ def test_a_kill_while_chapters_are_written_leaves_nothing_in_the_temporary_folde
         found.extend(folder.iterdir())  # what a kill at this moment would leave
         return tone(text)
 
-    render(LINES, tmp_path / "r.m4b", FILE, watched, title="Invented")
+    render(LINES, Target(tmp_path / "r.m4b", "Invented"), FILE, watched)
     assert found == []
 
 

@@ -15,9 +15,8 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import line_of
 from voice.errors import SetupError
 from voice.judge import LimitSet
-from voice.measure.reading import Reading
 from voice.route import Library, make_plan
-from voice.route.answer import Call, Climb, Hold
+from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.route.model import Plan, Step
 from voice.route.vehicle import Vehicle
 from voice.understand.change import closest_name
@@ -219,7 +218,7 @@ def _meaning(context: Context, question: Question, text: str) -> Meaning | None:
 
 def _judged(context: Context, state: State, step: Step, meaning: Meaning) -> str:
     """For a reading of the item itself: its limits, and how it stands to them."""
-    if not isinstance(meaning, Number) or not isinstance(step.item.answer, Reading) or state.draft is None:
+    if not isinstance(meaning, Number) or not isinstance(step.item.answer, Measurement) or state.draft is None:
         return ""
     quantity = confirmed_quantity(context, step, state.draft)
     findings = context.findings(step, quantity, meaning.value)

@@ -134,13 +134,14 @@ def rehearse(
     home: Home = None,
 ) -> None:
     """Recite from memory and be scored: parts named, checks, figures, order."""
+    from voice.data import folders
     from voice.rehearse.lesson import rehearsal
     from voice.rehearse.lesson.course import open_course
     from voice.session.equipment import EquipmentWanted
 
     course = open_course(home, vehicle, route)
     options = rehearsal.RehearsalOptions(student, section, form, minutes, clips=not no_clips)
-    wanted = EquipmentWanted(input=input, output=output, voice=voice, wav=wav)
+    wanted = EquipmentWanted(input=input, output=output, voice=voice, wav=wav, home=folders.home(home))
     done = rehearsal.rehearse(home, course, options, wanted, typer.echo)
     _tell_score(done)
     if done.trouble is not None:

@@ -115,8 +115,7 @@ def _equipment(
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
     from voice.hear.ear import VoiceEar
-    from voice.hear.sphinx import Sphinx
-    from voice.hear.whisper import Whisper
+    from voice.models.engines import load_engines
     from voice.rehearse.listen.keen import KeenMoonshine, expected
     from voice.session.equipment import TAIL, Equipment
     from voice.session.loop import Devices
@@ -140,8 +139,16 @@ def _equipment(
         microphone, clock = WavMicrophone(wanted.wav, clock=audio_clock), audio_clock
         named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
         speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
-    engine = KeenMoonshine(expected(parts, reader), thresholds.keen_bonus, branches=thresholds.keen_beam)
-    ear = VoiceEar(microphone, engine, Whisper(), Sphinx(), clock=clock, tail=TAIL if wanted.wav is None else 0.0)
+
+    def keen(folder: Path) -> KeenMoonshine:
+        words, bonus, branches = expected(parts, reader), thresholds.keen_bonus, thresholds.keen_beam
+        return KeenMoonshine(words, bonus, branches=branches, folder=folder)
+
+    engines = load_engines(wanted.home / "cache", moonshine=keen)
+    if engines.warning:
+        tell(engines.warning)
+    tail = TAIL if wanted.wav is None else 0.0
+    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
     return Equipment(Devices(ear, speaker, clock, lambda: None))
 
 

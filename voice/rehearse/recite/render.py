@@ -120,7 +120,7 @@ def render(
 
 
 def _write(
-    lines: Sequence[RecitalLine], sounds: Iterator[tuple[Audio, float]], target: Path | IO[bytes], form: str
+    lines: Sequence[RecitalLine], sounds: Iterator[tuple[Audio, float]], out: Path | IO[bytes], form: str
 ) -> tuple[tuple[Chapter, ...], float]:
     """The lines' sounds, each with its pause, one after the other; the chapters and the length in seconds."""
     import soundfile
@@ -128,13 +128,13 @@ def _write(
     by_part = len({line.section for line in lines}) == 1 and len(lines) <= MOST_TRACKS
     starts: list[tuple[str, float]] = []
     written = 0
-    with soundfile.SoundFile(target, "w", RATE, 1, format=form) as out:
+    with soundfile.SoundFile(out, "w", RATE, 1, format=form) as file:
         for line, (audio, pause) in zip(lines, sounds, strict=True):
             if by_part or line.is_title:
                 starts.append((line.title, written / RATE))
             silence = np.zeros(round(pause * RATE), np.float32)
-            out.write(audio)
-            out.write(silence)
+            file.write(audio)
+            file.write(silence)
             written += len(audio) + len(silence)
     ends = [*(start for _, start in starts[1:]), written / RATE]
     chapters = tuple(Chapter(title, start, end) for (title, start), end in zip(starts, ends, strict=True))
