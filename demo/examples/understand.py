@@ -12,7 +12,8 @@ import sys
 
 from voice.route import load_library
 from voice.understand.interpret import interpret
-from voice.understand.phrases import Phrasebook, describe
+from voice.understand.meaning import describe
+from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 
 
