@@ -245,9 +245,10 @@ def test_a_full_disk_stores_nothing_by_halves(path: Path) -> None:
 import resource, signal, sys
 from pathlib import Path
 from tests.attack.failing import FailingCalls
-from voice import durable, journal, journal_line
+from voice.data import durable
 from voice.errors import JournalError
-from voice.journal import Journal
+from voice.journal import journal, line
+from voice.journal.journal import Journal
 from voice.walk.event import Silence
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = Path({str(path)!r})

@@ -20,16 +20,16 @@ from voice.measure.cardinal import cardinal
 from voice.measure.forms import spoken_forms
 from voice.measure.level import NAMES, Level, level_of, worst
 from voice.measure.reading import Doubt, Numbers, Reading
+from voice.rehearse.listen.words import TokenReader
 from voice.route import load_library
 from voice.route.answer import Call, Hold
 from voice.route.answer import Measurement as Asked
-from voice.route.library import Reader
 from voice.route.metric import in_units
 from voice.route.model import Item
 
 F = Fraction
 VOICE = Path(voice.measure.__file__).parents[1]
-STUDENT = Reader.shipped()
+STUDENT = TokenReader.shipped()
 Range = tuple[str, F, F, F]
 
 

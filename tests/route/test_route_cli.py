@@ -75,8 +75,8 @@ def test_check_is_quiet_about_good_data_and_exact_about_bad(tmp_path: Path) -> N
 
 def test_check_of_a_file_that_is_not_there(tmp_path: Path) -> None:
     result = run("check", str(tmp_path / "absent.yaml"))
-    assert result.exit_code == 2
-    assert "no such file" in result.stdout
+    assert isinstance(result.exception, SetupError)  # the program ends with 2, see test_errors.py
+    assert "there is no such file" in str(result.exception)
 
 
 def test_the_users_own_vehicles_and_routes_are_used(tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ def exact(value: str | int | float | Fraction) -> Fraction:
     try:
         return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)
     except (ValueError, ZeroDivisionError, TypeError, OverflowError):
-        raise ValueError(f"{value!r} is not a number such as 45, 0.5, 4/32 or 1 3/4") from None
+        raise ValueError(f'"{value}" is not a number such as 45, 0.5, 4/32 or 1 3/4, without a unit') from None
 
 
 def is_unit(unit: str) -> bool:
