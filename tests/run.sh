@@ -9,4 +9,5 @@ say "Linter and types"
 .venv-tests/bin/ruff format --check voice tests demo
 .venv-tests/bin/mypy
 say "Tests"
-exec .venv-tests/bin/python -m pytest "$@"
+# One worker a core; a file stays with one worker, since some start a server or a sound card of their own.
+exec .venv-tests/bin/python -m pytest -n auto --dist loadfile "$@"
