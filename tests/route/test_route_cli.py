@@ -139,3 +139,40 @@ def test_show_asks_for_a_vehicle_where_there_are_several() -> None:
     assert isinstance(result.exception, SetupError)
     assert FIVE_AXLE in str(result.exception)
     assert SCHOOL_BUS in str(result.exception)
+
+
+OWN_LIMIT = """\
+layer: my-fleet
+title: House rules of an invented fleet
+limits:
+  - id: flap-of-ours
+    title: Flap height
+    quantity: mud-flap-height
+    must: at-most
+    value: 10
+    unit: in
+    level: repair
+    source: {section: House rule 1 of an invented fleet, known: practice}
+"""
+
+
+def test_an_item_may_name_a_limit_of_the_users_own(tmp_path: Path) -> None:
+    items = tmp_path / "prompts" / "items"
+    items.mkdir(parents=True)
+    text = (prompts_dir() / "items" / "trailer.yaml").read_text(encoding="utf-8")
+    (items / "trailer.yaml").write_text(text.replace("limits: [mud-flap]", "limits: [flap-of-ours]"), encoding="utf-8")
+    without = run("check", "--home", str(tmp_path))
+    assert without.exit_code == 1
+    assert 'there is no limit "flap-of-ours"' in without.stdout
+    (tmp_path / "limits").mkdir()
+    (tmp_path / "limits" / "fleet.yaml").write_text(OWN_LIMIT, encoding="utf-8")
+    assert "flap-of-ours" not in run("check", "--home", str(tmp_path)).stdout
+
+
+@pytest.mark.parametrize(("name", "key"), [("dialogue.yaml", "intro"), ("commands.yaml", "answers")])
+def test_the_users_own_wording_is_checked_too(tmp_path: Path, name: str, key: str) -> None:
+    (tmp_path / "prompts").mkdir()
+    (tmp_path / "prompts" / name).write_text("unclear: Come again?\n", encoding="utf-8")
+    result = run("check", "--home", str(tmp_path))
+    assert result.exit_code == 1
+    assert f'{name}:1: {key}: the key "{key}" is missing.' in result.stdout

@@ -22,6 +22,7 @@ from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
 from voice.understand.phrases import Phrasebook
 from voice.understand.phrases import check as check_phrases
+from voice.walk.talk import load_talk
 
 _OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has
 
@@ -41,13 +42,16 @@ def own_files(home: Path) -> list[Path]:
     return [*data_files(home / "prompts"), *profile_files(home / "vehicles")]
 
 
-def check_files(files: Sequence[Path], overlay: Path | None = None) -> list[DataError]:
+def check_files(files: Sequence[Path], overlay: Path | None = None, limits: LimitSet | None = None) -> list[DataError]:
     """All faults in these files, and those in others that they cause. Shipped files are checked where they are.
 
     overlay: the user's own folder of routes and items, which the files are laid over besides. Of vehicle profiles,
     two that could not be told apart are a fault too.
+
+    limits: those that the user's items may name; by default the shipped ones.
     """
     found: list[DataError] = []
+    limits = limits or load_limits()
     shipped = {file.resolve() for file in data_files(prompts_dir())}
     own = {file.resolve() for file in files}
     reader = Reader(found)
@@ -57,7 +61,7 @@ def check_files(files: Sequence[Path], overlay: Path | None = None) -> list[Data
         for file in data_files(overlay):
             if file.resolve() not in own:
                 reader.file(file, kind_of(file) or "item")
-    before = _known(reader)
+    before = _known(reader, limits)
     vehicles: list[tuple[Path, Vehicle]] = []
     reader.new_layer()
     for file in files:
@@ -74,8 +78,22 @@ def check_files(files: Sequence[Path], overlay: Path | None = None) -> list[Data
         else:
             reader.file(file, kind)
     found += shared_names(vehicles)
-    found += _or_none(reader)
+    found += _or_none(reader, limits)
     return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
+
+
+def check_wording(overlay: Path) -> list[DataError]:
+    """Faults of the user's own dialogue.yaml and commands.yaml, each of which takes the place of the shipped file."""
+    found: list[DataError] = []
+    for name, read in (("dialogue.yaml", load_talk), ("commands.yaml", load_lexicon)):
+        if (overlay / name).is_file():
+            try:
+                read(overlay / name)
+            except MistakesError as mistakes:
+                found += mistakes.each
+            except DataError as fault:
+                found.append(fault)
+    return found
 
 
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
@@ -166,20 +184,20 @@ def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
                 )
 
 
-_KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the hash of the data
+_KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the data and the limits
 
 
-def _known(reader: Reader) -> frozenset[tuple[Path | None, int | None, str]]:
+def _known(reader: Reader, limits: LimitSet) -> frozenset[tuple[Path | None, int | None, str]]:
     """The faults of what was read so far, so that only new ones are told; worked out once for the same data."""
-    key = reader.hash.hexdigest()
+    key = f"{reader.hash.hexdigest()} {'/'.join(limit.id for limit in limits.limits)}"
     if key not in _KNOWN:
-        _KNOWN[key] = frozenset(_key(fault) for fault in [*(reader.faults or ()), *_or_none(reader)])
+        _KNOWN[key] = frozenset(_key(fault) for fault in [*(reader.faults or ()), *_or_none(reader, limits)])
     return _KNOWN[key]
 
 
-def _or_none(reader: Reader) -> list[DataError]:
+def _or_none(reader: Reader, limits: LimitSet) -> list[DataError]:
     try:
-        return check_library(reader.library())
+        return check_library(reader.library(), limits)
     except DataError as fault:
         return [fault]
 

@@ -99,7 +99,8 @@ def _usage(error: Any) -> int:
         return 2
     message = " ".join(error.format_message().replace("Value error, ", "").split())
     path = error.ctx.command_path if error.ctx is not None else "gladhand"
-    tell(f"{message.removesuffix('.')}. '{path} --help' says what it takes.")
+    end = "" if message.endswith(("?", ".")) else "."
+    tell(f"{message}{end} '{path} --help' says what it takes.")
     return 2
 
 

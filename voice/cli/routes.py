@@ -193,20 +193,22 @@ def check(
     """Report every mistake in your files, with file and line; without a file, check the shipped data and your own.
 
     A file is checked as if it were laid over the shipped data and what is in your own folder. Of several vehicles,
-    two with the same id or the same spoken name are a mistake. Exit status 1 if there is a mistake.
+    two with the same id or the same spoken name are a mistake. Items may name limits of your own `limits/`. Exit
+    status 1 if there is a mistake.
     """
-    from voice.author.check import check_files, check_shipped, own_files
+    from voice.author.check import check_files, check_shipped, check_wording, own_files
     from voice.data.folders import home as home_folder
     from voice.data.folders import is_file
     from voice.errors import SetupError
+    from voice.judge.load import limit_files, load_limits
 
     folder = home_folder(home)
     for file in files or ():
         if not is_file(file):
             raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
     own = files or own_files(folder)
-    faults = [] if files else check_shipped()
-    faults += check_files(own, folder / "prompts") if own else []
+    faults = [] if files else [*check_shipped(), *check_wording(folder / "prompts")]
+    faults += check_files(own, folder / "prompts", load_limits(limit_files(folder))) if own else []
     for fault in faults:
         typer.echo(str(fault))
     what = f"{len(own)} file" + ("s" if len(own) > 1 else "")
