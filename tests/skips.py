@@ -34,7 +34,7 @@ def refused(reason: str) -> bool:
     return not any(re.match(f"({each.reason})", reason.removeprefix("Skipped: ")) for each in ALLOWED)
 
 
-@dataclass
+@dataclass(eq=False)  # pytest keeps its plugins in sets
 class Watch:
     """The skips of one run that are not on the list: reason to the tests that gave it."""
 
