@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, func, select, text
+from sqlalchemy import Engine, func, select
 
 from tests.attack.run import Case
 from tests.logbook.data import (
@@ -29,8 +29,8 @@ from tests.logbook.data import (
     still,
     tread,
 )
-from tests.logbook.pg import binaries, cluster
-from voice.logbook.database import initialise, open_engine, reading, writing
+from tests.logbook.pg import binaries, cluster, new_depot
+from voice.logbook.database import open_engine, reading, writing
 from voice.logbook.depot import absorb
 from voice.logbook.insert import insert_new
 from voice.logbook.schema import InboxRow, RecordRow
@@ -186,11 +186,6 @@ def prepared(folder: Path) -> Iterator[Case]:
     if binaries() is None:
         pytest.skip("PostgreSQL is not installed (apt install postgresql)")
     with cluster(fsync="off", log_statement="'none'") as server:
-        admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
-        with admin.connect() as connection:
-            connection.execute(text("CREATE DATABASE depot"))
-        admin.dispose()
-        engine = open_engine(server.url("depot"))
-        initialise(engine)
+        engine = open_engine(new_depot(server, "depot"))
         yield _Depot(engine, folder).tried
         engine.dispose()

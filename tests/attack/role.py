@@ -13,8 +13,8 @@ from sqlalchemy import Engine, text
 
 from tests.attack.run import Case
 from tests.logbook.data import checked, day, defect, record
-from tests.logbook.pg import binaries, cluster
-from voice.logbook.database import initialise, open_engine, read_url, writing
+from tests.logbook.pg import binaries, cluster, new_depot
+from voice.logbook.database import open_engine, read_url, writing
 from voice.logbook.kinds import Base
 from voice.logbook.roles import grant
 from voice.logbook.store import import_records
@@ -407,12 +407,7 @@ def prepared(folder: Path) -> Iterator[Case]:
     if binaries() is None:
         pytest.skip("PostgreSQL is not installed (apt install postgresql)")
     with cluster(fsync="off", log_statement="'none'", autovacuum="off") as server:
-        admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
-        with admin.connect() as connection:
-            connection.execute(text("CREATE DATABASE depot"))
-        admin.dispose()
-        owner = open_engine(server.url("depot"))
-        initialise(owner)
+        owner = open_engine(new_depot(server, "depot"))
         grant(owner, "cab-two", ["unit-0002"], folder / "cab-two.url")
         grant(owner, "cab-one", ["unit-0001"], folder / "cab-one.url")
         _fill(owner)

@@ -10,13 +10,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from sqlalchemy import func, select, text
-from sqlalchemy.engine import URL
+from sqlalchemy import func, select
 
 from tests.attack.run import Case
 from tests.logbook.data import as_bytes, day, defect, record, start_command, still
-from tests.logbook.pg import Cluster, binaries, cluster
-from voice.logbook.database import initialise, open_engine, reading
+from tests.logbook.pg import Cluster, binaries, cluster, new_depot
+from voice.logbook.database import open_engine, reading
 from voice.logbook.lookup import open_lives
 from voice.logbook.schema import FactRow, InboxRow, RecordRow
 from voice.record.device import device_key
@@ -39,17 +38,6 @@ def _week(home: Path) -> None:
         (folder / "record.json").write_bytes(as_bytes(key.sign(made)))
 
 
-def _database(server: Cluster, name: str) -> URL:
-    admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name}"))
-    admin.dispose()
-    engine = open_engine(server.url(name))
-    initialise(engine)
-    engine.dispose()
-    return server.url(name)
-
-
 class _Pair:
     """A device and its depot on one server."""
 
@@ -59,7 +47,7 @@ class _Pair:
         _week(self.device)
         (self.depot / "trusted").mkdir(parents=True)
         (self.depot / "trusted/device.pub").write_bytes((self.device / "device.pub").read_bytes())
-        self.url = _database(server, f"depot{number}")
+        self.url = new_depot(server, f"depot{number}")
 
     def kill(self, rng: random.Random) -> None:
         sync = start_command(self.device, self.url, "sync")

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Engine, text
 from sqlalchemy.engine import URL
 
-from tests.logbook.pg import Cluster, binaries, cluster
+from tests.logbook.pg import Cluster, binaries, cluster, new_depot
 from voice.logbook.database import initialise, open_engine, parse_url
 
 _numbers = count()
@@ -22,13 +22,7 @@ def server() -> Iterator[Cluster]:
     if binaries() is None:
         pytest.skip("PostgreSQL is not installed (apt install postgresql)")
     with cluster(fsync="off") as running:  # nothing here outlives a power cut; the crash tests have their own
-        engine = open_engine(running.url())
-        with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-            connection.execute(text("CREATE DATABASE pattern"))
-        engine.dispose()
-        pattern = open_engine(running.url("pattern"))
-        initialise(pattern)
-        pattern.dispose()
+        new_depot(running, "pattern")
         yield running
 
 

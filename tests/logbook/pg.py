@@ -19,7 +19,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from sqlalchemy import text
 from sqlalchemy.engine import URL
+
+from voice.logbook.database import initialise, open_engine
 
 
 def binaries() -> Path | None:
@@ -113,6 +116,18 @@ class Cluster:
     def url(self, database: str = "postgres", user: str = "postgres", password: str | None = None) -> URL:
         secret = self.password if password is None else password
         return URL.create("postgresql+psycopg", user, secret, "127.0.0.1", self.port, database)
+
+
+def new_depot(server: Cluster, name: str) -> URL:
+    """A new database on the server that is already a logbook."""
+    admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    admin.dispose()
+    engine = open_engine(server.url(name))
+    initialise(engine)
+    engine.dispose()
+    return server.url(name)
 
 
 @contextmanager

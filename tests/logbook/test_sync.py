@@ -15,9 +15,9 @@ from sqlalchemy import Engine, func, select, text
 from sqlalchemy.engine import URL
 
 from tests.logbook.data import as_bytes, day, defect, record, repair, start_command, still
-from tests.logbook.pg import Cluster, binaries, cluster
+from tests.logbook.pg import Cluster, binaries, cluster, new_depot
 from voice.errors import SetupError
-from voice.logbook.database import initialise, open_engine, open_local, reading, writing
+from voice.logbook.database import open_engine, open_local, reading, writing
 from voice.logbook.depot import absorb, unpack
 from voice.logbook.for_walk import open_defects as carried
 from voice.logbook.lookup import open_lives
@@ -249,17 +249,6 @@ def nothing_lost_or_doubled(depot: Engine) -> None:
         assert life.times == RECORDS
         damaged = session.scalar(select(func.count()).select_from(InboxRow).where(InboxRow.verdict != "imported"))
         assert damaged == 0
-
-
-def new_depot(server: Cluster, name: str) -> URL:
-    admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name}"))
-    admin.dispose()
-    engine = open_engine(server.url(name))
-    initialise(engine)
-    engine.dispose()
-    return server.url(name)
 
 
 def kills(server: Cluster, home: Path, url: URL, rng: random.Random, *, kill_server: bool) -> int:

@@ -12,7 +12,10 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, Field, StringConstraints
 
+from voice.errors import shown
+
 MAX_NAME = 300  # characters of a name or a key
+MAX_PERSON = 100  # of the name of a driver or a student, as it is typed
 MAX_TITLE = 1000  # of a title: those of an item, its place and a defect in one
 MAX_TEXT = 10_000  # of anything else that is text
 MAX_ID = 64  # of an id that a person chooses
@@ -47,3 +50,8 @@ Amount = Annotated[float, Field(ge=-1e30, le=1e30, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=10**9)]
 # With its offset from UTC. A clock that was never set begins in 1970; a walk with it is kept all the same.
 Moment = Annotated[AwareDatetime, Field(ge=datetime(1970, 1, 1, tzinfo=UTC), lt=datetime(2200, 1, 1, tzinfo=UTC))]
+
+
+def is_person(text: str) -> bool:
+    """Whether a text can be the name of a driver or a student: of usual length, and nothing in it steers a terminal."""
+    return len(text) <= MAX_PERSON and shown(text) == text

@@ -134,13 +134,12 @@ def _recorded(wanted: EquipmentWanted) -> Equipment:
 def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, tail: float) -> VoiceEar:
     """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
-    from voice.hear.port import Recognizer
 
-    more: tuple[Recognizer, ...] = ()
+    voter = None
     if wanted.model_dir is not None:
         from voice.models.shelf import open_vosk
 
-        more = (open_vosk(wanted.model_dir, wanted.home),)
+        voter = open_vosk(wanted.model_dir, wanted.home)
     engines = load_engines(wanted.home).result()
     if engines.warning:
         tell(engines.warning)
@@ -148,8 +147,8 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, t
         if learned is not None:
             learned.remember(wanted.home / "cache")
     ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
-    for engine in more:
-        ear.add(engine)
+    if voter is not None:
+        ear.add(voter)
     return ear
 
 

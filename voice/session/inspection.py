@@ -10,6 +10,7 @@ from typing import Protocol
 
 from filelock import FileLock
 
+from voice.data.fields import is_person
 from voice.errors import GladhandError, JournalError, SetupError, tell
 from voice.journal import folder as session
 from voice.journal import journal
@@ -37,7 +38,7 @@ from voice.session.preparing import (
     find_vehicle,
     tell_outlook,
 )
-from voice.session.resources import Resources, is_name, known_drivers, load, open_resources, open_sessions
+from voice.session.resources import Resources, known_drivers, load, open_resources, open_sessions
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started
 from voice.walk.machine import begin
@@ -144,7 +145,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
 
 def _check(options: WalkOptions) -> None:
     """Raises SetupError for a name or an odometer reading that is none."""
-    if options.driver is not None and not is_name(options.driver):
+    if options.driver is not None and not is_person(options.driver):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
     odometer = options.odometer
     if odometer is not None and (len(odometer) > _LONGEST_ODOMETER or odometer_record(odometer) is None):

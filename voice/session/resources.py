@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voice.data import folders
+from voice.data.fields import is_person
 from voice.data.reader import read_yaml
-from voice.errors import DataError, JournalError, shown, tell
+from voice.errors import DataError, JournalError, tell
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session
@@ -24,8 +25,6 @@ from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context
 from voice.walk.state import State
 from voice.walk.talk import Talk, load_talk
-
-_LONGEST_NAME = 100
 
 
 @dataclass(frozen=True)
@@ -58,14 +57,9 @@ def known_drivers(home: Path) -> tuple[str, ...]:
     if not path.exists():
         return ()
     names = read_yaml(path)
-    if not isinstance(names, list) or not all(isinstance(name, str) and is_name(name) for name in names):
+    if not isinstance(names, list) or not all(isinstance(name, str) and is_person(name) for name in names):
         raise DataError("it is not a list of names.", "Write one name a line, each after a dash.", file=path)
     return tuple(names)
-
-
-def is_name(text: str) -> bool:
-    """Whether a text can be a driver's name: of usual length, and without what steers a terminal."""
-    return len(text) <= _LONGEST_NAME and shown(text) == text
 
 
 @dataclass(frozen=True, slots=True)

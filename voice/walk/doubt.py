@@ -13,6 +13,7 @@ from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard
 from voice.walk.state import Aside, Report, Stage, State
+from voice.walk.step import again
 from voice.walk.turn import Turn, ask, settled, understood
 
 
@@ -78,7 +79,7 @@ def denied(context: Context, state: State, event: Heard) -> Turn:
     if others:
         return doubt(state, others[0], onset, others[1:])
     if state.draft is not None:
-        state = replace(state, draft=replace(state.draft, asked_again=state.draft.asked_again + 1))
+        state = again(state)
     return understood(state, context.talk.denied.format(words=words))
 
 

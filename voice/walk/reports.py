@@ -1,6 +1,6 @@
 """What stands against an OK: defects that were reported or seemed to be, and were not taken back aloud.
 
-One gate holds them: `voice.walk.item.store`. No answer but a defect passes it while something stands.
+One gate holds them: `voice.walk.step.store`. No answer but a defect passes it while something stands.
 """
 
 from __future__ import annotations

@@ -15,11 +15,10 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.logbook.pg import cluster
+from tests.logbook.pg import cluster, new_depot
 from tests.logbook.test_sync import (
     RECORDS,
     kills,
-    new_depot,
     nothing_lost_or_doubled,
     sync_to_the_end,
     week,

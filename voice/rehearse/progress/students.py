@@ -20,18 +20,17 @@ from filelock import FileLock
 from pydantic import Field, ValidationError
 
 from voice.data import durable
+from voice.data.fields import MAX_PERSON, is_person
 from voice.data.strict import Strict
-from voice.errors import RecordError, SetupError, shown
+from voice.errors import RecordError, SetupError
 from voice.rehearse.progress.record import SessionRecord
 from voice.sound.port import RATE, Audio
-
-_LONGEST_NAME = 100
 
 
 class _StudentFile(Strict):
     """What stands in student.json."""
 
-    name: str = Field(min_length=1, max_length=_LONGEST_NAME)
+    name: str = Field(min_length=1, max_length=MAX_PERSON)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +180,7 @@ def student_name(text: str) -> str:
     name = " ".join(text.split())
     if not name:
         raise SetupError("A student needs a name.", "Give one: --student NAME.")
-    if len(name) > _LONGEST_NAME or shown(name) != name:
+    if not is_person(name):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
     return name
 
