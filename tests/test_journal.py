@@ -20,10 +20,15 @@ from voice.journal import line as journal_line
 from voice.journal.journal import DamageError, Journal
 from voice.journal.line import Heading
 from voice.understand.meaning import Ok
-from voice.walk.event import Heard, Silence, Started
+from voice.walk.event import Event, Heard, Silence, Started
 
 HEADING = Heading("test-session", "gladhand test", datetime.now(UTC).astimezone(), "0" * 64, drivers=("Rosa Quill",))
-EVENTS = [Started(0.0), Heard(1.5, Ok(), "okay – ça va", 0.93, 1.2), Silence(7.5), Heard(9.0, Ok(), "okay")]
+EVENTS: list[Event] = [
+    Started(0.0),
+    Heard(1.5, Ok(), "okay – ça va", 0.93, 1.2),
+    Silence(7.5),
+    Heard(9.0, Ok(), "okay"),
+]
 
 
 @pytest.fixture

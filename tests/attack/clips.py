@@ -75,9 +75,11 @@ def _noise(rng: random.Random, count: int) -> np.ndarray:
     if kind == 0:
         return made.standard_normal(count) * 10 ** rng.uniform(-5, 1)
     if kind == 1:
-        return np.sin(np.arange(count) * rng.uniform(0.001, 1.0)) * rng.uniform(0, 2)
+        tone: np.ndarray = np.sin(np.arange(count) * rng.uniform(0.001, 1.0)) * rng.uniform(0, 2)
+        return tone
     if kind == 2:
-        return np.repeat(made.standard_normal(count // 700 + 1), 700)[:count]  # bursts and steps
+        steps: np.ndarray = np.repeat(made.standard_normal(count // 700 + 1), 700)[:count]  # bursts and steps
+        return steps
     return np.zeros(count)
 
 

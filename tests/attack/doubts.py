@@ -60,9 +60,10 @@ def _one(talk: Talk, rng: random.Random) -> None:
 
 def _mishap(talk: Talk, rng: random.Random) -> Event:
     at = talk.clock + 1
-    return rng.choice(
-        [Unclear(at, onset=at), Unclear(at, noisy=True), Silence(at), Lost(at), Resumed(at, torn=rng.choice((0, 9)))]
-    )
+    mishaps: list[Event] = [
+        Unclear(at, onset=at), Unclear(at, noisy=True), Silence(at), Lost(at), Resumed(at, torn=rng.choice((0, 9)))
+    ]  # fmt: skip
+    return rng.choice(mishaps)
 
 
 def _answer(talk: Talk, rng: random.Random) -> Event:

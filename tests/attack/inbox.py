@@ -74,7 +74,7 @@ STORED = frozenset(
         "seconds",
     ]
 )
-OTHERS = (None, [], {}, [[]] * 3, {"a": {"b": None}}, json.loads("[" * 300 + "]" * 300))
+OTHERS: tuple[Any, ...] = (None, [], {}, [[]] * 3, {"a": {"b": None}}, json.loads("[" * 300 + "]" * 300))
 
 
 def _leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pulse import VirtualCard, missing
+
+from tests.devices.pulse import VirtualCard, missing
 
 
 @pytest.fixture

@@ -33,7 +33,7 @@ def chunks(samples: np.ndarray, sizes: list[int]) -> list[bytes]:
 @pytest.mark.parametrize("rate", [8_000, 16_000, 22_050, 44_100, 48_000])
 def test_resampling_agrees_with_scipy(rate: int) -> None:
     times = np.arange(2 * rate) / rate
-    sound = sum(np.sin(2 * np.pi * pitch * times + pitch) for pitch in (150, 440, 1300, 3100)) / 8
+    sound = np.asarray(sum(np.sin(2 * np.pi * pitch * times + pitch) for pitch in (150, 440, 1300, 3100)) / 8)
     intake = Intake(rate, 1)
     for chunk in chunks(sound.astype(np.float32), [1102, 7, 512, 960]):
         intake.add(chunk)

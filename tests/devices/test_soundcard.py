@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from espeak import say
-from pulse import VirtualCard
 from scipy import signal as dsp
 
+from tests.devices.espeak import say
+from tests.devices.pulse import VirtualCard
 from voice.errors import DeviceError, SetupError
 from voice.sound.cardlink import CardLink, list_devices
 from voice.sound.cardprocess import flags_of

@@ -8,12 +8,13 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
-from espeak import say
-from pulse import VirtualCard
 
+from tests.devices.espeak import say
+from tests.devices.pulse import VirtualCard
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.hear.port import Hearing, Speaking
@@ -121,7 +122,7 @@ def test_noise_and_the_tail_of_the_own_voice_are_measured() -> None:
 
 def test_every_sentence_is_in_the_file_and_no_other(tmp_path: Path) -> None:
     wording = load_wording()
-    for name in Advice.__args__:
+    for name in get_args(Advice):
         assert wording.advice(name).endswith(".")
     file = tmp_path / "soundcheck.yaml"
     shipped = (prompts_dir() / "soundcheck.yaml").read_text(encoding="utf-8")

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from espeak import say
 
+from tests.devices.espeak import say
 from voice.errors import SetupError
 from voice.hear.port import Recognizer, Transcriber
 from voice.hear.vosk import VoskRecognizer

@@ -67,23 +67,22 @@ def _commands() -> list[tuple[str, Meaning]]:
     ]
 
 
+_CONDITIONS: list[tuple[str, Meaning]] = [
+    ("okay", Ok()),
+    ("good", Ok()),
+    ("looks good", Ok()),
+    ("defect", Defect()),
+    ("not okay", Defect()),
+    ("not good", Defect()),
+    ("bad", Defect()),
+    ("cracked", Defect("cracked")),
+    ("leaking", Defect("leaking")),
+    *_commands(),
+]
+
 CONDITION = Question(
     "condition",
-    tuple(
-        Phrase(text, meaning)
-        for text, meaning in [
-            ("okay", Ok()),
-            ("good", Ok()),
-            ("looks good", Ok()),
-            ("defect", Defect()),
-            ("not okay", Defect()),
-            ("not good", Defect()),
-            ("bad", Defect()),
-            ("cracked", Defect("cracked")),
-            ("leaking", Defect("leaking")),
-            *_commands(),
-        ]
-    ),
+    tuple(Phrase(text, meaning) for text, meaning in _CONDITIONS),
     patience=3.0,
 )
 

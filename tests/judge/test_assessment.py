@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -19,7 +20,7 @@ DECIDES = "This is a list of findings, not a release: a qualified person decides
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    pressures = {"cold_psi": Fraction(90), "max_psi": Fraction(110)}
+    pressures: dict[str, Any] = {"cold_psi": Fraction(90), "max_psi": Fraction(110)}
     front, dual = steer(**pressures), axle(dual=True, **pressures)
     trailer = axle("trailer", "trailer", dual=True, **pressures)
     return make_plan(load_library(), rig([front, dual, dual, trailer, trailer], fuses="fuses"))
@@ -43,8 +44,8 @@ def sound(plan: Plan) -> dict[str, Answer]:
     for step in plan.steps:
         answer = step.item.answer
         if answer.kind in ("reading", "hold", "climb", "call"):
-            quantity = answer.quantity  # type: ignore[union-attr]
-            unit = {"hold": "psi/min", "climb": "s"}.get(answer.kind, answer.unit)  # type: ignore[union-attr]
+            quantity = answer.quantity
+            unit = {"hold": "psi/min", "climb": "s"}.get(answer.kind, answer.unit)
             answers[step.id] = read(step.id, quantity, good[quantity], unit)
         elif answer.kind == "done":
             answers[step.id] = Answer(step.id, "done", 0, 1)

@@ -122,7 +122,7 @@ HALTING = [  # item, defect, axle, part; what the public criteria or the rule it
 @pytest.mark.parametrize(("item", "defect", "number", "part"), HALTING)
 def test_what_may_not_be_driven(library: Library, item: str, defect: str, number: int | None, part: str) -> None:
     assert library.items[item].part == part
-    finding = judge_defect(shipped(), at(rig(), number, "left", item), defect, part=part)  # type: ignore[arg-type]
+    finding = judge_defect(shipped(), at(rig(), number, "left", item), defect, part=part)
     assert finding.level is Level.HALT
     assert finding.layer == "us-federal.yaml"
 

@@ -35,7 +35,7 @@ class Published:
 
 
 def brakes(kind: str, role: str = "drive", lining: str = "continuous") -> Subject:
-    brake = Brake(kind=kind, lining=lining)  # type: ignore[arg-type]
+    brake = Brake(kind=kind, lining=lining)
     if role == "steer":
         return at(truck((steer("truck", brake=brake), axle("truck"))), 1, "left")
     return at(truck((steer("truck"), axle("truck", role, brake=brake))), 2, "left")

@@ -22,7 +22,7 @@ def shipped() -> LimitSet:
 
 def axle(unit: str = "tractor", role: str = "drive", **fields: Any) -> Axle:
     brake = fields.pop("brake", None) or Brake(kind="air-drum", chamber=Chamber(size="30"))
-    return Axle(unit=unit, role=role, suspension="leaf", brake=brake, **fields)  # type: ignore[arg-type]
+    return Axle(unit=unit, role=role, suspension="leaf", brake=brake, **fields)
 
 
 def steer(unit: str = "tractor", **fields: Any) -> Axle:
@@ -51,12 +51,12 @@ def rig(axles: Iterable[Axle] | None = None, **fields: Any) -> Vehicle:
 def with_chamber(kind: str, size: str, *, long: bool = False, rated: str | None = None) -> Vehicle:
     """A rig whose second axle has this chamber."""
     stroke = None if rated is None else exact(rated)
-    chamber = Chamber(kind=kind, size=size, long_stroke=long, rated_stroke_in=stroke)  # type: ignore[arg-type]
+    chamber = Chamber(kind=kind, size=size, long_stroke=long, rated_stroke_in=stroke)
     return rig((steer(), axle(brake=Brake(kind="air-drum", chamber=chamber))))
 
 
 def at(vehicle: Vehicle, number: int | None = None, side: str | None = None, item: str = "item") -> Subject:
-    return Subject(vehicle, item, Place(axle=number, side=side))  # type: ignore[arg-type]
+    return Subject(vehicle, item, Place(axle=number, side=side))
 
 
 def measure(text: str | int | Fraction, unit: str) -> Measure:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import icalendar
 import pytest
@@ -23,6 +24,7 @@ from voice.logbook.page import render_history
 from voice.logbook.store import import_records, import_repairs
 from voice.logbook.trends import spoken_outlook
 from voice.logbook.wear import Reach
+from voice.record.model import InspectionRecord
 
 LIMITS = load_limits()
 MADE = datetime(2026, 9, 1, 12, tzinfo=UTC)
@@ -33,7 +35,7 @@ LAMP = defect("lamp@left#out")
 
 def fill(engine: Engine) -> None:
     """20 weekly walks: tread from 14/32, half a 32nd a week; the lamp repaired, the horn not; one hurried walk."""
-    made = []
+    made: list[InspectionRecord] = []
     for week in range(20):
         defects = [LAMP] if week == 3 else [HORN] if week == 15 else []
         carried = [still(HORN, made[15])] if week > 15 else []
@@ -184,8 +186,9 @@ def test_repairs_due_as_a_calendar(history: History) -> None:
         entries = read.walk(kind)
         repairs = [entry for entry in entries if "horn" in str(entry["SUMMARY"])]
         assert len(repairs) == 1
-        assert repairs[0][due].dt == day(7 * 15).astimezone().date()
-        assert int(repairs[0]["PRIORITY"]) == 1
+        entry: Any = repairs[0]  # icalendar types an entry's values as all that any could be
+        assert entry[due].dt == day(7 * 15).astimezone().date()
+        assert int(entry["PRIORITY"]) == 1
         assert all("UID" in entry and "DTSTAMP" in entry for entry in entries)
         assert not any("lamp" in str(entry["SUMMARY"]) for entry in entries)
     again = icalendar.Calendar.from_ical(calendar([history], MADE + timedelta(days=1)))

@@ -119,7 +119,7 @@ def test_both_readers_take_and_refuse_the_same(tmp_path: Path) -> None:
         outcomes = []
         for read in (lambda: load_record(file), lambda: check_record(body, "x", {})):  # noqa: B023
             try:
-                read()  # type: ignore[no-untyped-call]
+                read()
                 outcomes.append("taken")
             except RecordError:
                 outcomes.append("refused")

@@ -31,7 +31,7 @@ Thing = InspectionRecord | Repair
 
 def put(engine: Engine, things: Sequence[Thing]) -> list[str]:
     """One transaction for each, as if each came alone. Returns the verdicts."""
-    verdicts = []
+    verdicts: list[str] = []
     for thing in things:
         with writing(engine) as session:
             if isinstance(thing, Repair):

@@ -24,6 +24,7 @@ from voice.logbook.wear import (
     ROUNDING,
     Reach,
     Sample,
+    Trend,
     _grouped,
     gauge_step,
     line,
@@ -213,7 +214,7 @@ def test_a_jump_at_the_very_end_stops_the_forecast_until_the_next_reading() -> N
     assert trend(points(miles, two_new)) is None
 
 
-def _trend(miles: Sequence[float], values: Sequence[float]) -> object:
+def _trend(miles: Sequence[float], values: Sequence[float]) -> Trend:
     found = trend(points(miles, values))
     assert found is not None
     return found

@@ -122,9 +122,8 @@ def test_the_second_transformer_can_stop_an_okay_too() -> None:
     for lead in np.arange(0.5, 10, 0.5):
         first = {"okay": -1.0, OTHER: -1.0 - float(lead)}
         second = {"okay": -1.0, OTHER: -1.0}
-        evidence = Opinions(
-            *(Judged(raw, raw, dict.fromkeys(raw, -26.0), "okay", -1.0) for raw in (first, second)), "okay", 30.0
-        )
+        one, other = (Judged(raw, raw, dict.fromkeys(raw, -26.0), "okay", -1.0) for raw in (first, second))
+        evidence = Opinions(one, other, "okay", 30.0)
         assert decide(QUESTION, evidence).outcome != "heard"
 
 

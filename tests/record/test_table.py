@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.record.walks import signed
+from tests.record.walks import Script, signed
 from voice.record.model import InspectionRecord
 from voice.record.table import ENTRY_COLUMNS, READING_COLUMNS, entries_csv, entry_level, readings_csv
 from voice.understand.meaning import Words
@@ -19,7 +19,7 @@ from voice.understand.meaning import Words
 
 @pytest.fixture(scope="module")
 def record(tmp_path_factory: pytest.TempPathFactory) -> InspectionRecord:
-    script = {
+    script: Script = {
         "brake-lights": ("defect", "lamp out"),
         "tire-tread@right-1": ("three thirty seconds", "yes"),
         "horn-air": ("not applicable", Words('no "air" horn, sir\nnone')),

@@ -17,6 +17,7 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.journal.journal import Journal
+from voice.journal.line import HearingNote
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import OpenDefect
@@ -53,11 +54,11 @@ class Walker(Talk):
 
     def send(self, event: Event) -> None:
         number = len(self.events)
-        hearing: dict[str, object] = {}
+        hearing: HearingNote = {}
         if isinstance(event, Heard | Doubted):
             hearing = {"engine": "tests", "model": "none", "noise_db": -40.5, "snr_db": 20.0}
             if self._clips is not None:
-                tone = np.sin(np.arange(RATE // 50) * (number + 1) / 9).astype(np.float32) / 4
+                tone = np.sin(np.arange(RATE // 50) * (number + 1) / 9).astype(np.float32) / np.float32(4)
                 hearing |= self._clips.keep(number, tone)
         super().send(event)
         self._log.append(event, self.clock, hearing)

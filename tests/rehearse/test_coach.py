@@ -1,8 +1,8 @@
 """The test form keeps quiet; the coached form asks, then tells."""
 
 import pytest
-from parts import PARTS
 
+from tests.rehearse.parts import PARTS
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.match import MatchThresholds
 from voice.rehearse.listen.words import TokenReader

@@ -5,8 +5,8 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from parts import PARTS
 
+from tests.rehearse.parts import PARTS
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.credited import Credited
 from voice.rehearse.listen.match import MatchThresholds

@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from fsrs import Card, Rating, Scheduler
-from parts import PARTS
 
+from tests.rehearse.parts import PARTS
 from voice.rehearse.progress.memory import AHEAD, costs, rating, strengths, weakest
 from voice.rehearse.progress.record import PartRecord, SessionRecord
 

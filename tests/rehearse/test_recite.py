@@ -5,15 +5,16 @@ import shutil
 import subprocess
 import tempfile
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
-from parts import PARTS
 
+from tests.rehearse.parts import PARTS
 from voice.errors import DataError, SetupError
-from voice.hear.port import Hearing
+from voice.hear.port import Hearing, Speaking
 from voice.rehearse.listen.part import Programme
 from voice.rehearse.recite.player import Pauses, play
 from voice.rehearse.recite.recite import Recital, gap, lines, step
@@ -107,7 +108,7 @@ class Ear:
     def __init__(self, clock: Clock, answers: list[str]) -> None:
         self._clock, self._answers, self.patience = clock, answers, list[float]()
 
-    def listen(self, question: Question) -> Hearing:
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
         self.patience.append(question.patience)
         said = self._answers.pop(0) if self._answers else ""
         if not said:
@@ -141,7 +142,7 @@ def test_every_command_of_the_data_is_understood() -> None:
             play(
                 Recital(LINES[:3]),
                 FILE,
-                lambda pace, c=clock, g=log: Voice(c, g, pace),
+                partial(Voice, clock, log),
                 Pauses(clock, lambda _: None, ear),
             )
             assert (len(log) == 2) == (name in ("stop", "next")), name

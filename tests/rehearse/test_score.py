@@ -4,8 +4,8 @@ from itertools import combinations
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from parts import PARTS, part
 
+from tests.rehearse.parts import PARTS, part
 from voice.rehearse.listen.credited import Credit, Credited, PartCredit
 from voice.rehearse.listen.score import Scheme, Whole, _longest_rise, score
 from voice.rehearse.progress.report import spoken
@@ -44,12 +44,12 @@ def test_a_share_of_the_checks_is_needed() -> None:
     (result,) = [p for p in score(PARTS, reading({"alternator": ("mounted", "cracks", "wires")}), SCHEME).parts
                  if p.key == "alternator"]  # fmt: skip
     assert result.right  # three of four are 0.75
-    result = score(PARTS, reading({"water-pump": ("mounted", "leak")}), SCHEME)
-    assert result.points == 0  # two of three are not
+    pump = score(PARTS, reading({"water-pump": ("mounted", "leak")}), SCHEME)
+    assert pump.points == 0  # two of three are not
 
 
 def test_a_wrong_number_loses_the_part() -> None:
-    said = {"alternator": ("mounted", "cracks", "wires")}
+    said: dict[str, tuple[str, ...]] = {"alternator": ("mounted", "cracks", "wires")}
     assert score(PARTS, reading(said, wrong=("alternator.play",)), SCHEME).points == 0
 
 

@@ -46,7 +46,7 @@ def test_us_wording_names_inches(plans: tuple[Plan, Plan]) -> None:
 
 def test_the_range_covers_that_of_the_us_gauge(plans: tuple[Plan, Plan]) -> None:
     """Against pint's own conversion."""
-    registry = pint.UnitRegistry()
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     for us, si in zip(plans[0].steps, plans[1].steps, strict=True):
         one, other = us.item.answer, si.item.answer
         if isinstance(one, Measurement) and isinstance(other, Measurement):

@@ -63,7 +63,7 @@ def played(card: VirtualCard, engine: str, *what: str) -> tuple[dict[str, object
             recorder.wait()
         assert done.returncode == 0, done.stderr
         file.seek(0)
-        return json.loads(done.stdout), np.frombuffer(file.read(), "<i2").astype(np.float32) / 32768
+        return json.loads(done.stdout), np.frombuffer(file.read(), "<i2").astype(np.float32) / np.float32(32768)
 
 
 def bursts(audio: Audio, gap: float = 0.25) -> list[float]:

@@ -55,7 +55,7 @@ _LOOKS_UP_NAMES = re.compile(rb"getaddrinfo|gethostbyname")
 def runtime() -> dict[str, importlib.metadata.Distribution]:
     """All that is installed with Gladhand and its extras for users, by its plain name."""
     found: dict[str, importlib.metadata.Distribution] = {}
-    waiting = [("gladhand", EXTRAS)]
+    waiting: list[tuple[str, tuple[str, ...]]] = [("gladhand", EXTRAS)]
     seen: set[tuple[str, tuple[str, ...]]] = set()
     while waiting:
         name, extras = waiting.pop()

@@ -15,7 +15,7 @@ from voice.measure import Measure, reading
 from voice.measure.cardinal import cardinal
 from voice.measure.telling import printed, spoken
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.answer import Call, Hold, Measurement, Option
+from voice.route.answer import Answer, Call, Hold, Measurement, Option
 from voice.route.model import Item
 from voice.understand import lexicon
 from voice.understand.interpret import interpret, plain
@@ -44,7 +44,7 @@ SAID = {id_: defect.say for id_, defect in LIBRARY.defects.items()}
 BOOK = Phrasebook()
 
 
-def answers() -> Iterator[tuple[Item, object]]:
+def answers() -> Iterator[tuple[Item, Answer]]:
     for item in LIBRARY.items.values():
         yield item, item.answer
         for follow in item.follow_ups:

@@ -12,7 +12,7 @@ import pytest
 
 from tests.walk.talkative import Talk, context
 from voice.measure import Measure
-from voice.understand.meaning import DoneIt, Now, Number
+from voice.understand.meaning import DoneIt, Meaning, Now, Number
 from voice.walk.event import Lost, Regained, Resumed, Silence, Unclear
 from voice.walk.state import Aside, Stage
 
@@ -163,7 +163,8 @@ def test_a_slow_build_up_is_confirmed() -> None:
 
 
 def test_a_pressure_is_called_as_it_happens_by_number_or_by_now() -> None:
-    for calls in ([psi(62)], [Now(), psi(62)]):
+    ways: tuple[list[Meaning], ...] = ([psi(62)], [Now(), psi(62)])
+    for calls in ways:
         talk = Talk(context(only=("low-air-warning",)))
         while talk.state.stage is Stage.READY:
             talk.mean(DoneIt())

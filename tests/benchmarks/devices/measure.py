@@ -20,10 +20,9 @@ import soxr
 from scipy import signal as dsp
 
 HERE = Path(__file__).resolve()
-sys.path[:0] = [str(HERE.parents[3]), str(HERE.parents[2] / "devices")]
+sys.path.insert(0, str(HERE.parents[3]))
 
-from pulse import VirtualCard, missing  # noqa: E402
-
+from tests.devices.pulse import VirtualCard, missing  # noqa: E402
 from voice.errors import DeviceError  # noqa: E402
 from voice.sound.cardlink import list_devices  # noqa: E402
 from voice.sound.port import BLOCK, RATE, Audio  # noqa: E402
@@ -40,6 +39,11 @@ def timed(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
+
+
+def in_turn(*steps: Callable[[], None]) -> None:
+    for step in steps:
+        step()
 
 
 def until_lost(mic: SoundCardMicrophone) -> None:
@@ -100,12 +104,13 @@ def main() -> None:
         child = Path(f"/proc/{mic._link.pid}/status").read_text().split("VmRSS:")[1].split()[0]
         print(f"{'listening: processor time, this process':62} {share:.1%}; capture process {int(child) / 1024:.0f} MB")
 
-        for what, lose, restore in (
-            ("unplugged", card.unplug, lambda: (card.quiet(), card.plug(), card.hum())),
+        faults: tuple[tuple[str, Callable[[], None], Callable[[], None]], ...] = (
+            ("unplugged", card.unplug, lambda: in_turn(card.quiet, card.plug, card.hum)),
             ("muted", card.mute, lambda: card.mute(False)),
             ("stalled", card.stall, lambda: card.stall(False)),
-            ("sound server killed", card.stop, lambda: (card.start(), card.hum())),
-        ):
+            ("sound server killed", card.stop, lambda: in_turn(card.start, card.hum)),
+        )
+        for what, lose, restore in faults:
             noticed, back = [], []
             for _ in range(3):
                 lose()

@@ -53,7 +53,8 @@ def idle(seconds: float, seed: int) -> Audio:
     band = signal.butter(2, [900, 4200], "bandpass", fs=RATE, output="sos")
     rumble = signal.sosfilt(signal.butter(2, 300, fs=RATE, output="sos"), random.standard_normal(count))
     out = firing / np.std(firing) + 0.5 * signal.sosfilt(band, clatter) / 0.3 + 0.8 * rumble / np.std(rumble)
-    return (out / np.std(out)).astype(np.float32)
+    leveled: Audio = (out / np.std(out)).astype(np.float32)
+    return leveled
 
 
 def wind(seconds: float, seed: int) -> Audio:
@@ -65,7 +66,8 @@ def wind(seconds: float, seed: int) -> Audio:
     gusts = signal.sosfilt(signal.butter(1, 0.8, fs=RATE, output="sos"), random.standard_normal(count))
     strength = np.exp(1.0 * gusts / np.std(gusts))
     out = strength * (low / np.std(low) + 0.15 * hiss / np.std(hiss))
-    return (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+    leveled: Audio = (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+    return leveled
 
 
 def fan(seconds: float, seed: int) -> Audio:
@@ -77,7 +79,8 @@ def fan(seconds: float, seed: int) -> Audio:
     rush = np.fft.irfft(spectrum, count)
     blades = 2 * np.pi * random.uniform(90, 140) * np.arange(count) / RATE
     out = rush / np.std(rush) * (1 + 0.4 * np.cos(blades)) + 0.4 * np.cos(blades) + 0.2 * np.cos(2 * blades)
-    return (out / np.std(out)).astype(np.float32)
+    leveled: Audio = (out / np.std(out)).astype(np.float32)
+    return leveled
 
 
 def air(seconds: float, seed: int) -> Audio:
@@ -87,7 +90,8 @@ def air(seconds: float, seed: int) -> Audio:
     hiss = signal.sosfilt(signal.butter(2, 600, "highpass", fs=RATE, output="sos"), random.standard_normal(count))
     swell = signal.sosfilt(signal.butter(1, 0.5, fs=RATE, output="sos"), random.standard_normal(count))
     out = hiss * np.exp(0.4 * swell / np.std(swell))
-    return (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+    leveled: Audio = (out / np.sqrt(np.mean(out**2))).astype(np.float32)
+    return leveled
 
 
 _MADE = {"idle": idle, "wind": wind, "fan": fan, "air": air}

@@ -31,7 +31,7 @@ def _still_asked(row: Row) -> bool:
     if question is None:
         return False
     now = question.meanings.get(row["text"])
-    return (now and MEANING.dump_python(now, mode="json")) == row["meaning"]
+    return bool((now and MEANING.dump_python(now, mode="json")) == row["meaning"])
 
 
 def redecided(row: Row) -> Row:
@@ -92,7 +92,7 @@ def _favorite(row: Row, engine: str) -> Any:
         "moonshine": found.first.scores, "whisper": found.second.scores, "pocketsphinx": [found.third],
     }[engine]  # fmt: skip
     text = next(iter(texts), None)
-    return None if text not in meanings else MEANING.dump_python(meanings[text], mode="json")
+    return None if text is None or text not in meanings else MEANING.dump_python(meanings[text], mode="json")
 
 
 def is_ok(meaning: Any) -> bool:

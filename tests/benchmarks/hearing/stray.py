@@ -102,7 +102,7 @@ def main() -> None:
         said = f"{hearing.outcome} {hearing.meaning.kind if hearing.meaning else ''}".strip()
         counts[said] += 1
         if hearing.outcome in ("heard", "unsure"):
-            meaning = MEANING.dump_python(hearing.meaning, mode="json")
+            meaning = hearing.meaning and MEANING.dump_python(hearing.meaning, mode="json")
             taken.append([hearing.outcome, hearing.words, meaning, round(hearing.confidence, 3), name])
         (chosen.work / f"stray-{chosen.what}.json").write_text(
             json.dumps({"minutes": microphone.now() / 60, "counts": dict(counts), "taken": taken}, indent=1) + "\n"

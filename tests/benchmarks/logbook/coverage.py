@@ -39,7 +39,7 @@ def main() -> None:
                 truth = simulate(rng, readings, every, noise, odd=odd, replaced=replaced)
                 part = truth.points[replaced or 0 :]
                 found = theilslopes([p.value for p in part], [p.odometer for p in part], alpha=0.95)
-                plain += found.low_slope <= truth.rate <= found.high_slope
+                plain += int(found.low_slope <= truth.rate <= found.high_slope)
                 fit = trend(truth.points)
                 if fit is None:
                     wrong += 1

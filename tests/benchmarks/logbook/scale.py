@@ -80,11 +80,8 @@ def timed(action: Callable[[str], object], vehicles: list[str]) -> dict[str, flo
 
 def cpu() -> float:
     """Seconds this process and those it started and waited for have worked."""
-    return sum(
-        getattr(resource.getrusage(who), field)
-        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-        for field in ("ru_utime", "ru_stime")
-    )
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
 
 
 def measure(engine: Engine, size: int, files: list[Path], home: Path) -> dict[str, Any]:
@@ -176,7 +173,7 @@ def plot(results: dict[str, list[dict[str, Any]]]) -> None:
     figure = Figure(figsize=(11, 3.4), layout="constrained")
     FigureCanvasSVG(figure)
     panels = figure.subplots(1, 3)
-    titles = (
+    titles: tuple[tuple[str, str, int, Callable[[dict[str, Any]], float]], ...] = (
         ("Open defects of one vehicle, p95", "milliseconds", 20, lambda r: r["open"]["p95"]),
         ("Trends of one vehicle (59 series), p95", "milliseconds", 200, lambda r: r["trends"]["p95"]),
         ("Import, checked records", "records a second", 500, lambda r: r["import"]),

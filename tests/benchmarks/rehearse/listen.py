@@ -74,7 +74,8 @@ def mixed(speech: Audio, snr_db: float | None, seed: str) -> Audio:
     audio = audio + 10 ** (FLOOR_DB / 20) * random.standard_normal(len(audio))
     if snr_db is not None:
         audio = audio + 0.1 * 10 ** (-snr_db / 20) * idle(len(audio) / RATE + 0.01, number)[: len(audio)]
-    return np.clip(audio, -1, 1).astype(np.float32)
+    clipped: Audio = np.clip(audio, -1, 1).astype(np.float32)
+    return clipped
 
 
 def cut(audio: Audio) -> list[Audio]:

@@ -6,7 +6,7 @@ The slow part: every sentence by every voice, quiet and in noise, transcribed an
 from __future__ import annotations
 
 import argparse
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
@@ -43,7 +43,7 @@ def main() -> None:
                 for noise in NOISES:
                     wanted = [s for s in here if noise == "quiet" or s.kind not in ONLY_QUIET]
                     texts = [text for student in wanted for text in student.texts]
-                    kept.fill(speaker, noise, section, texts, lambda section=section: engine(section))
+                    kept.fill(speaker, noise, section, texts, partial(engine, section))
                     print(section, speaker.name, noise, flush=True)
         engine.cache_clear()
 
