@@ -299,7 +299,7 @@ def test_names_that_do_not_fit_are_refused_with_those_that_are(card: VirtualCard
 def test_the_default_devices_are_the_cab_s(card: VirtualCard, tmp_path: Path) -> None:
     speech = say("Ready.", tmp_path)
     mic, mouth = open_microphone(), Loudspeaker("driver_mouth")
-    tries = []
+    tries: list[float] = []
     try:
         while len(tries) < 3 and max(tries, default=0) <= 0.97:  # a busy machine may drop a block
             mic.flush()
