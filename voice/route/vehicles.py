@@ -37,7 +37,7 @@ def read_vehicle(path: Path) -> Vehicle:
 def vehicle_files(home: Path | None = None) -> dict[str, Path]:
     """Profiles by the name of their file, without ".yaml": the home's own, or the shipped samples if it has none.
 
-    The name of a file and the id in it may differ; both name the vehicle on the command line, and so does its spoken name (`find_profile`).
+    The name of a file and the id in it may differ; `find_profile` takes both, and the spoken name.
     """
     own = profile_files(home / "vehicles") if home is not None else []
     return {file.stem: file for file in own or profile_files(prompts_dir() / "vehicles")}
