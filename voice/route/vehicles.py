@@ -56,9 +56,9 @@ def find_profile(home: Path | None, name: str) -> Path:
             return file
     known = read_profiles(files).vehicles
     for own in ("id", "name"):
-        for file, vehicle in known.items():
+        for stem, vehicle in known.items():
             if _as_said(getattr(vehicle, own)) == _as_said(name):
-                return files[file]
+                return files[stem]
     if is_file(Path(name)):
         return Path(name)
     ids = ", ".join(f"{vehicle.id} ({vehicle.name})" for vehicle in known.values()) or "none"
