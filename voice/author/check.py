@@ -12,6 +12,7 @@ from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
+from voice.measure.book import lay_over, unit_book
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
@@ -38,8 +39,9 @@ def check_shipped() -> list[DataError]:
 
 
 def own_files(home: Path) -> list[Path]:
-    """The files a user has written: routes, items and the like, then vehicle profiles."""
-    return [*data_files(home / "prompts"), *profile_files(home / "vehicles")]
+    """The files a user has written: units, routes, items and the like, then vehicle profiles."""
+    units = home / "prompts" / "units.yaml"
+    return [*([units] if units.is_file() else []), *data_files(home / "prompts"), *profile_files(home / "vehicles")]
 
 
 def check_files(files: Sequence[Path], overlay: Path | None = None, limits: LimitSet | None = None) -> list[DataError]:
@@ -72,6 +74,8 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
         except DataError as fault:
             found.append(fault)
             continue
+        if kind == "units":
+            continue
         if kind == "vehicle":
             found += (wrong := check_vehicle(file))
             vehicles += [] if wrong else [(file, read_vehicle(file))]
@@ -80,6 +84,26 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
     found += shared_names(vehicles)
     found += _or_none(reader, limits)
     return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
+
+
+def check_units(*files: Path) -> list[DataError]:
+    """Faults of units.yaml files of the user's own; those that can be read are laid over the shipped one from here on.
+
+    files: the later lies over the earlier.
+    """
+    found: list[DataError] = []
+    sound: list[Path] = []
+    for file in files:
+        lay_over(*sound, file)
+        try:
+            unit_book()
+            sound.append(file)
+        except MistakesError as mistakes:
+            found += mistakes.each
+        except DataError as fault:
+            found.append(fault)
+    lay_over(*sound)
+    return found
 
 
 def check_wording(overlay: Path) -> list[DataError]:
@@ -202,8 +226,15 @@ def _or_none(reader: Reader, limits: LimitSet) -> list[DataError]:
         return [fault]
 
 
+def is_units(file: Path) -> bool:
+    """Whether it is to hold units and quantities."""
+    return file.stem == "units"
+
+
 def _guess(file: Path) -> str:
     """The kind of a file: by name and folder, else by what is in it."""
+    if is_units(file):
+        return "units"
     if (kind := kind_of(file)) is not None:
         return kind
     data = read_yaml(file)
