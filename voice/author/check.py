@@ -13,12 +13,13 @@ from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
 from voice.measure.book import lay_over, unit_book
+from voice.route.dropped import dropped
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
 from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
-from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
+from voice.route.vehicles import faults, profile_files, read_profiles, read_vehicle, shared_names, vehicle_files
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
 from voice.understand.phrases import Phrasebook
@@ -118,6 +119,27 @@ def check_wording(overlay: Path) -> list[DataError]:
             except DataError as fault:
                 found.append(fault)
     return found
+
+
+def left_out(files: Sequence[Path], home: Path) -> list[DataError]:
+    """What the shipped routes ask and, with these files and the home's own over them, nobody is asked any more.
+
+    It is looked for on the home's own vehicles and on vehicles of every kind. Files with mistakes are passed over:
+    `check_files` names those.
+    """
+    reader = Reader([])
+    reader.folder(prompts_dir())
+    reader.new_layer()
+    for file in dict.fromkeys((*data_files(home / "prompts"), *files)):
+        if kind_of(file) is not None and file.is_file():
+            reader.new_layer()
+            reader.file(file, kind_of(file) or "item")
+    vehicles = [*read_profiles(vehicle_files(home)).vehicles.values(), *trial_vehicles()]
+    try:
+        gone = dropped(reader.library(), vehicles)
+    except DataError:
+        return []
+    return [each.origin.error(f"leaves out {each}.") for each in gone]
 
 
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:

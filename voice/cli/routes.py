@@ -195,9 +195,10 @@ def check(
 
     A file is checked as if it were laid over the shipped data and what is in your own folder. Of several vehicles,
     two with the same id or the same spoken name are a mistake. Items may name limits of your own `limits/`. Exit
-    status 1 if there is a mistake.
+    status 1 if there is a mistake. What your files leave out of the shipped routes is named too, the items of the law
+    first; that is for you to decide, and no mistake.
     """
-    from voice.author.check import check_files, check_shipped, check_units, check_wording, is_units, own_files
+    from voice.author.check import check_files, check_shipped, check_units, check_wording, is_units, left_out, own_files
     from voice.data.folders import home as home_folder
     from voice.data.folders import is_file
     from voice.errors import SetupError
@@ -213,6 +214,8 @@ def check(
     faults += check_files(own, folder / "prompts", load_limits(limit_files(folder))) if own else []
     for fault in faults:
         typer.echo(str(fault))
+    for note in left_out(own, folder) if own else ():
+        typer.echo(f"Warning: {note}", err=True)
     what = f"{len(own)} file" + ("s" if len(own) > 1 else "")
     if not files:
         what = "the shipped data" + (f" and {what} of your own" if own else "")
