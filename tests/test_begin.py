@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 from tests.record.walks import walk
 from tests.walk.scripted_walk import DEMO, Transcript
+from voice.data.folders import prompts_dir
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
@@ -18,6 +20,7 @@ from voice.route.vehicle import Vehicle
 from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
 from voice.session.equipment import EquipmentWanted
+from voice.session.inspection import WalkOptions
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
@@ -100,6 +103,21 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
         Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
     with pytest.raises(SetupError, match="Stopped"):
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
+
+
+def test_what_ones_own_files_leave_out_is_named_before_the_first_item(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    groups = (prompts_dir() / "groups.yaml").read_text(encoding="utf-8")
+    own = tmp_path / "prompts" / "groups.yaml"
+    own.parent.mkdir()
+    own.write_text(groups.replace("  - wipers\n", ""), encoding="utf-8")
+    resources = open_resources(tmp_path)
+    began = Began(resources)
+    plan = inspection._plan(resources, WalkOptions(), began.asker, vehicle("truck-7"))
+    assert "wipers" not in {step.item.id for step in plan.steps}
+    assert any("leave out what the shipped route asks: wipers" in line for line in began.transcript.log)
+    assert re.search(rf'{own}:\d+: leaves out "wipers"', capsys.readouterr().err)
 
 
 def test_the_damage_names_the_inspection_to_mend(resources: Resources) -> None:

@@ -13,11 +13,11 @@ from tests.attack.run import Case
 from tests.attack.spoil import ODD_TEXTS, spoil_bytes
 from voice.author.check import check_files
 from voice.data.folders import catalogue_dir, prompts_dir
-from voice.data.reader import line_of, read_yaml
+from voice.data.reader import line_of, parse, read_yaml
 from voice.errors import DataError, GladhandError
 from voice.judge.load import load_limits, shipped_limits
 from voice.judge.wording import verdicts
-from voice.measure.book import unit_book
+from voice.measure.book import UnitBook
 from voice.models.catalogue import load_catalogue
 from voice.route.vehicles import load_vehicle
 from voice.session.script import load_script
@@ -46,7 +46,7 @@ def _routes(file: Path) -> object:
 def _reader(file: Path) -> Callable[[Path], object]:
     """What reads a shipped file of this place and name."""
     special: dict[str, Callable[[Path], object]] = {
-        "units.yaml": lambda spoiled: unit_book.__wrapped__(spoiled),
+        "units.yaml": lambda spoiled: parse(UnitBook, read_yaml(spoiled), spoiled),
         "verdicts.yaml": lambda spoiled: verdicts.__wrapped__(spoiled),
         "catalogue.yaml": load_catalogue,
         "commands.yaml": lambda spoiled: layered(spoiled.parent),

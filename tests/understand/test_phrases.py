@@ -117,7 +117,6 @@ def test_the_other_questions() -> None:
     options = (Option(id="gear", title="Gear", say=("gear driven",)), Option(id="belt", title="Belt", say=("belt",)))
     assert meanings(BOOK.choice(options))["gear driven"] == Chosen("gear")
     assert "defect" not in meanings(BOOK.choice(options))
-    assert meanings(BOOK.defect_kinds(item("leaking"), SAID))[SAID["leaking"][0]] == Defect("leaking")
 
 
 def test_a_list_is_made_once_and_always_in_the_same_order() -> None:

@@ -12,12 +12,14 @@ from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
+from voice.measure.book import lay_over, unit_book
+from voice.route.dropped import dropped
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
 from voice.route.library import Library, Reader, data_files, kind_of, load_folders
 from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
-from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
+from voice.route.vehicles import faults, profile_files, read_profiles, read_vehicle, shared_names, vehicle_files
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
 from voice.understand.phrases import Phrasebook
@@ -38,8 +40,9 @@ def check_shipped() -> list[DataError]:
 
 
 def own_files(home: Path) -> list[Path]:
-    """The files a user has written: routes, items and the like, then vehicle profiles."""
-    return [*data_files(home / "prompts"), *profile_files(home / "vehicles")]
+    """The files a user has written: units, routes, items and the like, then vehicle profiles."""
+    units = home / "prompts" / "units.yaml"
+    return [*([units] if units.is_file() else []), *data_files(home / "prompts"), *profile_files(home / "vehicles")]
 
 
 def check_files(files: Sequence[Path], overlay: Path | None = None, limits: LimitSet | None = None) -> list[DataError]:
@@ -72,6 +75,8 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
         except DataError as fault:
             found.append(fault)
             continue
+        if kind == "units":
+            continue
         if kind == "vehicle":
             found += (wrong := check_vehicle(file))
             vehicles += [] if wrong else [(file, read_vehicle(file))]
@@ -80,6 +85,26 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
     found += shared_names(vehicles)
     found += _or_none(reader, limits)
     return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
+
+
+def check_units(*files: Path) -> list[DataError]:
+    """Faults of units.yaml files of the user's own; those that can be read are laid over the shipped one from here on.
+
+    files: the later lies over the earlier.
+    """
+    found: list[DataError] = []
+    sound: list[Path] = []
+    for file in files:
+        lay_over(*sound, file)
+        try:
+            unit_book()
+            sound.append(file)
+        except MistakesError as mistakes:
+            found += mistakes.each
+        except DataError as fault:
+            found.append(fault)
+    lay_over(*sound)
+    return found
 
 
 def check_wording(overlay: Path) -> list[DataError]:
@@ -94,6 +119,27 @@ def check_wording(overlay: Path) -> list[DataError]:
             except DataError as fault:
                 found.append(fault)
     return found
+
+
+def left_out(files: Sequence[Path], home: Path) -> list[DataError]:
+    """What the shipped routes ask and, with these files and the home's own over them, nobody is asked any more.
+
+    It is looked for on the home's own vehicles and on vehicles of every kind. Files with mistakes are passed over:
+    `check_files` names those.
+    """
+    reader = Reader([])
+    reader.folder(prompts_dir())
+    reader.new_layer()
+    for file in dict.fromkeys((*data_files(home / "prompts"), *files)):
+        if kind_of(file) is not None and file.is_file():
+            reader.new_layer()
+            reader.file(file, kind_of(file) or "item")
+    vehicles = [*read_profiles(vehicle_files(home)).vehicles.values(), *trial_vehicles()]
+    try:
+        gone = dropped(reader.library(), vehicles)
+    except DataError:
+        return []
+    return [each.origin.error(f"leaves out {each}.") for each in gone]
 
 
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
@@ -202,8 +248,15 @@ def _or_none(reader: Reader, limits: LimitSet) -> list[DataError]:
         return [fault]
 
 
+def is_units(file: Path) -> bool:
+    """Whether it is to hold units and quantities."""
+    return file.stem == "units"
+
+
 def _guess(file: Path) -> str:
     """The kind of a file: by name and folder, else by what is in it."""
+    if is_units(file):
+        return "units"
     if (kind := kind_of(file)) is not None:
         return kind
     data = read_yaml(file)

@@ -77,12 +77,18 @@ def name_given(text: str | None) -> str | None:
         raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
 
 
-def _keep_caches(home: Path | None) -> Path | None:
-    """What libraries keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder
-    like all else; by default they would write into the user's own."""
-    from voice.data import folders
+def _settle(home: Path | None) -> Path | None:
+    """What holds for the whole command: its folder's own units, and where libraries keep things.
 
-    cache = folders.home(home) / "cache"
+    What they keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder like all
+    else; by default they would write into the user's own.
+    """
+    from voice.data import folders
+    from voice.measure.book import lay_over
+
+    folder = folders.home(home)
+    lay_over(folder / "prompts" / "units.yaml")
+    cache = folder / "cache"
     os.environ["MPLCONFIGDIR"] = str(cache / "matplotlib")
     os.environ["XDG_CACHE_HOME"] = str(cache)
     return home
@@ -95,7 +101,7 @@ Home = Annotated[
         envvar="GLADHAND_HOME",
         help="Folder of your vehicles, inspections and models.",
         show_default=False,
-        callback=_keep_caches,
+        callback=_settle,
     ),
 ]
 Voice = Annotated[

@@ -36,6 +36,7 @@ from voice.session.preparing import (
     check_phrases,
     defects_to_review,
     find_vehicle,
+    tell_dropped,
     tell_outlook,
 )
 from voice.session.resources import Resources, known_drivers, load, open_resources, open_sessions
@@ -159,6 +160,7 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
         vehicle = ask_vehicle(resources, asker)
         route = route or ask_route(resources, asker, vehicle)
     plan = make_plan(resources.library, vehicle, route)
+    tell_dropped(resources, asker, vehicle, plan.route)
     if options.review:
         plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
         tell_outlook(resources, asker, vehicle.id)
@@ -252,9 +254,6 @@ def _resume(resources: Resources, equipment: Equipment, display: Display, found:
         event: Event = Resumed(start, torn=at.file.torn) if at.file.lines else Started(start)
         run = _Run(found, at.context, at.state, Journal.reopen(at.file))
         return _perform(run, equipment, display, event, clips=clips)
-
-
-# --- the walk itself ---------------------------------------------------------------------------------------------
 
 
 def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *, clips: bool) -> Finished:

@@ -11,6 +11,7 @@ from voice.logbook.for_walk import open_defects, outlook
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.route import load_vehicle
+from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
 from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
@@ -58,6 +59,16 @@ def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
 def find_vehicle(home: Path, name: str) -> Vehicle:
     """A known vehicle by id, or a profile file by path. Raises SetupError."""
     return load_vehicle(find_profile(home, name))
+
+
+def tell_dropped(resources: Resources, asker: Asker, vehicle: Vehicle, route: str | None) -> None:
+    """Names what the user's own files leave out of the shipped route, aloud and, with the file, on the screen."""
+    gone = dropped(resources.library, [vehicle], route)
+    for each in gone:
+        tell(each.origin.error(f"leaves out {each}."))
+    if gone:
+        names = [each.item.call[0] for each in gone]
+        asker.tell(resources.talk.setup.dropped.format(names=", ".join(dict.fromkeys(names))))
 
 
 def ask_resume(resources: Resources, asker: Asker, vehicle: Vehicle | None) -> Session | None:

@@ -16,7 +16,7 @@ from voice.journal.folder import Session
 from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
-from voice.measure.book import unit_book
+from voice.measure.book import lay_over, unit_book
 from voice.route import load_library
 from voice.route.library import Library
 from voice.route.model import Plan
@@ -45,6 +45,7 @@ class Resources:
 def open_resources(home: Path | None) -> Resources:
     folder = folders.home(home)
     own = folder / "prompts"
+    lay_over(own / "units.yaml")
     # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
     unit_book()
     verdicts()

@@ -6,7 +6,6 @@ Everything that is recognized is made from this file and the routes, so that a f
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from pathlib import Path
 from typing import Annotated, get_args
 
@@ -16,7 +15,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import line_of, parse, read_yaml
 from voice.data.strict import Strict
 from voice.errors import DataError
-from voice.measure.book import HeardUnit, Phrases, Said, unit_book
+from voice.measure.book import HeardUnit, Phrases, Said, kept_with_book, unit_book
 from voice.understand.meaning import CommandName
 
 
@@ -74,7 +73,7 @@ def load(path: Path | None = None) -> Lexicon:
     return lexicon
 
 
-@cache
+@kept_with_book
 def shipped() -> Lexicon:
     """The lexicon that ships with the program, read once."""
     return load()

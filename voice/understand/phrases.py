@@ -130,17 +130,6 @@ class Phrasebook:
             lambda: [*self._answer("ok", Ok()), *self._faults(item, defects)],
         )
 
-    def defect_kinds(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
-        """Which of the item's defects. Okay takes the report back."""
-        return self._keep(
-            ("defect", _key(item, defects)),
-            lambda: [
-                *self._named(item, defects),
-                *self._answer("ok", Ok()),
-                *self._answer("not_applicable", NotApplicable()),
-            ],
-        )
-
     def yes_no(self) -> tuple[Phrase, ...]:
         return self._keep("yes-no", lambda: [*self._answer("yes", Yes()), *self._answer("no", No())])
 

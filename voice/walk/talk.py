@@ -28,6 +28,7 @@ class SetupTalk(Strict):
     starting: str
     nothing: str
     no_review: str
+    dropped: str
 
 
 class Talk(Strict):
