@@ -63,7 +63,9 @@ class _Moments(dict[datetime, Any]):
 
     def __init__(self, dialect: Dialect) -> None:
         super().__init__()
-        self.process = Moment().bind_processor(dialect) or (lambda value: value)
+        # The dialect's own kind of time: SQLite's writes the fraction always, as all else here does, so that times
+        # compare as texts. The general one would leave it to the driver, which leaves out a fraction of nothing.
+        self.process = Moment().dialect_impl(dialect).bind_processor(dialect) or (lambda value: value)
 
     def __missing__(self, moment: datetime) -> Any:
         self[moment] = found = self.process(moment)
