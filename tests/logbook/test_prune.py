@@ -179,12 +179,12 @@ def test_times_an_earlier_version_wrote_without_a_fraction_are_compared_like_all
     with writing(engine) as session:
         session.execute(text("UPDATE alembic_version SET version_num = '0003'"))
         for table, column in WRITTEN_SHORT:
-            session.execute(text(f"UPDATE {table} SET {column} = substr({column}, 1, 19)"))  # noqa: S608
+            session.execute(text(f"UPDATE {table} SET {column} = substr({column}, 1, 19)"))
     engine.dispose()
     engine = open_local(tmp_path)
     with reading(engine) as session:
         for table, column in WRITTEN_SHORT:
-            found = session.scalars(text(f"SELECT {column} FROM {table}")).all()  # noqa: S608
+            found = session.scalars(text(f"SELECT {column} FROM {table}")).all()
             assert {len(value) for value in found if value is not None} <= {26}, (table, column)
     assert prune(engine, BEFORE, home=None, depot_known=False, do=False).remove == ("before",)
     engine.dispose()

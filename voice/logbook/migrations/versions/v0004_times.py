@@ -1,7 +1,8 @@
 """Times in SQLite in one form. PostgreSQL has a type for them, and nothing changes there.
 
-SQLite compares times as text. Until now some columns had whole seconds without their fraction ("06:00:00"), which stands
-before the same moment with one ("06:00:00.000000"): pruning took a record that ended at the very cut-off for older.
+SQLite compares times as text. Until now some columns had whole seconds without their fraction ("06:00:00"), which
+stands before the same moment with one ("06:00:00.000000"): pruning took a record that ended at the very cut-off for
+older.
 """
 
 from alembic import op
