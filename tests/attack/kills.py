@@ -26,7 +26,7 @@ from voice.journal.line import Heading
 from voice.walk.event import Event, Silence, Started
 
 ABOUT = "killed at any moment, all that was acknowledged is there, and it goes on"
-SHARE = 12
+SHARE = 8
 
 _WALKS = 4  # one case in so many is a walk: it takes seconds, a salvage milliseconds
 _BYTES = 90_000  # of a walk's journal, about

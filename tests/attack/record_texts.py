@@ -23,7 +23,7 @@ from voice.record.seal import content_sha256
 from voice.record.table import entries_csv, readings_csv
 
 ABOUT = "spoiled records and certifications in memory: refused in a sentence, or just what was signed"
-SHARE = 1000
+SHARE = 500
 
 
 class Scene:

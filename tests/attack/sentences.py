@@ -34,7 +34,7 @@ from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 
 ABOUT = "generated answers to every question: a meaning, a doubt or none; okay only as listed; a number is the one said"
-SHARE = 4000
+SHARE = 2000
 
 NEGATORS = ("not", "no", "never", "isn't", "nothing", "don't", "hardly", "barely", "un")
 FIGURES = (

@@ -158,7 +158,7 @@ def _url(rng: random.Random) -> str | None:
 
 def _unit(rng: random.Random) -> str | None:
     text = _text(rng, "unit")
-    return None if isinstance(is_unit(text[:60]), bool) else f"{text!r}"
+    return None if isinstance(is_unit(text), bool) else f"{text!r}"
 
 
 def _said(rng: random.Random) -> str | None:

@@ -21,7 +21,7 @@ from voice.route.vehicles import load_vehicle
 from voice.session.script import load_script
 
 ABOUT = "spoiled pieces of YAML files, each through its own reader: read, or refused in a sentence with file and line"
-SHARE = 1000
+SHARE = 500
 _LONGEST = 3_000  # characters of a piece
 _BLOCK = re.compile(rb"^(?=[^\s#])", re.MULTILINE)
 _INNER = re.compile(rb"^(?=  \S)(?!  #)", re.MULTILINE)
