@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tests.attack.failing import FailingCalls
+from tests.attack.failing import KillingCalls
 from tests.attack.forked import Forked
 from tests.attack.run import Case
 from tests.walk import killed_walk
@@ -109,15 +109,6 @@ def _acknowledged(home: Path) -> int:
 # --- a salvage ---------------------------------------------------------------------------------------------------
 
 
-class _Killing(FailingCalls):
-    """Kills its own process where the others fail."""
-
-    def _step(self) -> None:
-        self.count += 1
-        if self.count == self.at:
-            os.kill(os.getpid(), signal.SIGKILL)
-
-
 def _salvage(home: Path, rng: random.Random) -> str | None:
     path = home / "journal.jsonl"
     events, broken = _damaged(path, rng)
@@ -128,7 +119,7 @@ def _salvage(home: Path, rng: random.Random) -> str | None:
     step = rng.randrange(1, 14)
 
     def in_child() -> None:
-        durable.calls = _Killing(step, 0)
+        durable.calls = KillingCalls(step)
         journal.salvage(damage)
 
     code = Forked(in_child, home / "errors").wait()
