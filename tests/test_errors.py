@@ -61,3 +61,10 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     done = subprocess.run(["sh", "-c", command], capture_output=True, timeout=120, check=False)
     assert len(done.stdout) == 100
     assert done.stderr == b""
+
+
+def test_an_argument_longer_than_any_path_is_refused_in_one_short_sentence() -> None:
+    found = run("verify", "x" * 5000)
+    assert (found.returncode, len(found.stderr.splitlines())) == (2, 1)
+    assert b"5,000 characters" in found.stderr
+    assert len(found.stderr) < 300

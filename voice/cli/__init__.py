@@ -28,6 +28,7 @@ MODULES = ("walk", "records", "repairs", "routes", "limits", "models", "soundche
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _UsageError: type[Exception] = next(each for each in typer.BadParameter.__mro__ if each.__name__ == "UsageError")
+LONGEST_ARGUMENT = 4096  # characters: a path of Linux (PATH_MAX, linux/limits.h); no name is as long
 _INTERRUPTED = 130  # what typer makes of Ctrl-C
 
 app = typer.Typer(
@@ -105,8 +106,15 @@ def _usage(error: Any) -> int:
 
 
 def _check_arguments(arguments: Sequence[str]) -> None:
-    """No argument may hold what a terminal would obey; so whatever repeats one is harmless. Raises SetupError."""
+    """No argument may hold what a terminal would obey, nor be longer than a path can be; so whatever repeats one is
+    harmless. Raises SetupError."""
     for argument in arguments:
+        if len(argument) > LONGEST_ARGUMENT:
+            raise SetupError(
+                f"An argument has {len(argument):,} characters; no name and no path has more than "
+                f"{LONGEST_ARGUMENT:,}: {argument:.40}...",
+                "Give the name or the path alone.",
+            )
         if OBEYED.search(argument):
             raise SetupError(f"An argument has a character that cannot be shown: {argument:.80}", "Leave it out.")
 

@@ -6,11 +6,15 @@ Completion reads names of files only: it must not take longer than a key press, 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+
+_SESSION = re.compile(r"\d{8}-\d{6}-(.+)-[0-9a-f]+")  # as voice.journal.folder makes its id
 
 
 def _home(context: Any) -> Path:
@@ -21,17 +25,25 @@ def _home(context: Any) -> Path:
 
 
 def _beginning(incomplete: str, names: Iterator[str]) -> list[str]:
-    try:
-        return sorted({name for name in names if name.startswith(incomplete)})
-    except Exception:  # a broken file must not spoil the command line that is being typed
-        return []
+    found = set()
+    with suppress(Exception):  # a broken file must not spoil the command line that is being typed
+        for name in names:
+            found.add(name)
+    return sorted(name for name in found if name.startswith(incomplete))
 
 
 def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
-    """Vehicles with a profile, and those inspected."""
+    """Vehicles with a profile, and those inspected: a session's id names its vehicle."""
+    from voice.journal.folder import sessions
     from voice.route.vehicles import vehicle_files
 
-    return _beginning(incomplete, iter(vehicle_files(_home(ctx))))
+    def names() -> Iterator[str]:
+        yield from vehicle_files(_home(ctx))
+        for found in sessions(_home(ctx)):
+            if match := _SESSION.fullmatch(found.id):
+                yield match[1]
+
+    return _beginning(incomplete, names())
 
 
 def complete_session(ctx: typer.Context, incomplete: str) -> list[str]:

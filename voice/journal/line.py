@@ -138,7 +138,15 @@ def encode(previous: str, content: Mapping[str, Any]) -> tuple[bytes, str]:
     body = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
     (FIRST if "journal" in content else _WRITTEN).validate_json(body)
     digest = chained(previous, body)
-    return b"%s\t%s\n" % (body, digest.encode()), digest
+    line = b"%s\t%s\n" % (body, digest.encode())
+    if len(line) > _LONGEST:
+        raise ValueError("it is too long")
+    return line, digest
+
+
+def follows(at: float, before: float) -> bool:
+    """Whether an event of this time may come after one of the time before; both in seconds of the session."""
+    return before <= at <= _MOST_SECONDS
 
 
 class Chain:
@@ -181,7 +189,7 @@ class Chain:
 
     def _line(self, written: _Written) -> Line:
         before = self.lines[-1].event.at if self.lines else 0.0
-        if not before <= written.event.at <= _MOST_SECONDS:
+        if not follows(written.event.at, before):
             raise ValueError("its time goes back")
         return Line(len(self.lines), written.utc, written.mono, written.event, written.hearing)
 

@@ -82,6 +82,7 @@ def _live(wanted: EquipmentWanted) -> Equipment:
     from voice.speak.synthesis import SynthesisSpeaker
 
     microphone = open_microphone(wanted.input)
+    microphone.expect_sound()  # else a muted one would be noticed only when the first prompt has been spoken
     # With a headset the prompt must stop at once when the driver speaks; pyttsx3 cannot be cut short.
     voice = "espeak" if wanted.headset and wanted.voice == "auto" else wanted.voice
     speaker = open_speaker(voice, device=wanted.output)
