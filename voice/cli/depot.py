@@ -216,7 +216,7 @@ def calendar(
 ) -> None:
     """Write an iCalendar file of repairs due: open defects, and limits soon reached."""
     from voice.data import folders
-    from voice.judge.load import limit_files, load_limits
+    from voice.judge.load import limits_of
 
     folder = folders.home(home)
     with logbook_of(folder, depot) as engine:
@@ -225,10 +225,10 @@ def calendar(
         from voice.logbook.ical import calendar as run
         from voice.record.seal import replace_file
 
-        limits = load_limits(limit_files(folder))
+        now = datetime.now(UTC)
+        limits = limits_of(folder, now.astimezone().date())
         with reading(engine) as session:
             names = vehicle or vehicle_ids(session)
-            now = datetime.now(UTC)
             text = run((gather(session, name, limits, now) for name in names), now, events=events)
     replace_file(out, text, mode=0o644)
     typer.echo(out)

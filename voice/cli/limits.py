@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,11 +20,16 @@ def register(app: typer.Typer) -> None:
     app.add_typer(limits_app, name="limits", no_args_is_help=True)
 
 
-def _in_force(home: Path | None) -> LimitSet:
+def _all(home: Path | None) -> LimitSet:
+    """Those of all days."""
     from voice.data.folders import home as own
     from voice.judge.load import limit_files, load_limits
 
     return load_limits(limit_files(own(home)))
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
 
 
 @limits_app.command("list")
@@ -32,7 +38,7 @@ def list_limits(
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
-    """One line for each: id, limit, consequence, source, status of its verification, file that decided.
+    """One line for each in force today: id, limit, consequence, source, how that is known, file that decided.
 
     Exit status 2 if there is none with these words.
     """
@@ -40,7 +46,7 @@ def list_limits(
     from voice.errors import SetupError
     from voice.judge.limit import Limit
 
-    limits = _in_force(home)
+    limits = _all(home).on(_today())
     rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
     wanted = words.lower()
     found = [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
@@ -55,14 +61,14 @@ def list_limits(
 
 @limits_app.command("show")
 def show_limit(name: Annotated[str, typer.Argument(metavar="ID")], home: Home = None) -> None:
-    """Everything that is known about one limit or criterion."""
+    """Everything that is known about one limit or criterion: where it is from, who uses it, examples, its test."""
     from voice.errors import SetupError
 
-    limits = _in_force(home)
+    limits = _all(home)
     rule = limits.rule(name)
     if rule is None:
         raise SetupError(f"There is no limit '{name}'.", f"{_near(name, limits)}'gladhand limits list' has them all.")
-    for line in _described(rule):
+    for line in (*_described(rule), *_used(rule, limits, home)):
         typer.echo(line)
 
 
@@ -79,7 +85,8 @@ def _near(name: str, limits: LimitSet) -> str:
 
 
 def _described(rule: Limit | Criterion) -> list[str]:
-    from voice.author.table import limit_words
+    from voice.author.calendar import holds
+    from voice.author.table import STATUS, limit_words
     from voice.judge.limit import Limit
     from voice.judge.wording import verdicts
 
@@ -98,12 +105,56 @@ def _described(rule: Limit | Criterion) -> list[str]:
         lines.append(f"  brake count  {rule.brake}")
     source = rule.source
     lines.append(f"  source       {source.section}{f' ({source.title})' if source.title else ''}")
-    lines.append(f"  status       {source.known}{f': {source.where}' if source.where else ''}")
+    lines.append(f"  known        {STATUS[source.known]}{f': {source.where}' if source.where else ''}")
     if source.note:
         lines.append(f"  note         {source.note}")
+    lines.append(f"  holds        {holds(rule) or 'on every day, as far as is known'}")
+    lines += [f"  {change.day}   {change.what}" for change in rule.changes]
     over = f", over {', '.join(rule.before)}" if rule.before else ""
     lines.append(f"  decided by   {rule.file}{over}")
     return lines
+
+
+def _used(rule: Limit | Criterion, limits: LimitSet, home: Path | None) -> list[str]:
+    """The entry seen from outside."""
+    from voice.author.second_view import examples, users, where_tested
+    from voice.data.folders import home as own
+    from voice.route import load_library, vehicle_files
+    from voice.route.vehicles import read_profiles
+
+    folder = own(home)
+    library = load_library(folder / "prompts")
+    vehicles = read_profiles(vehicle_files(folder)).vehicles.values()
+    day = _today() if rule.holds_on(_today()) else rule.valid_to or rule.valid_from or _today()
+    lines = [f"  used by      {', '.join(users(library, rule)) or 'no item, for routes of your own'}"]
+    found = list(examples(limits.on(day), library, rule, vehicles))
+    lines += [f"  example      {text}" for text in found or ["no vehicle known here has it"]]
+    lines.append(f"  test         {where_tested(rule) or 'none, it is from a file of your own'}")
+    return lines
+
+
+@limits_app.command("changed")
+def changed(
+    since: Annotated[str, typer.Option("--since", metavar="DATE", help='From which day on, as "2026-01-01".')],
+    home: Home = None,
+) -> None:
+    """What changed since a day, what is to come, and why: entries that begin or end to hold, and proposals.
+
+    An inspection is judged by what holds on the day it begins. Exit status 2 if that is no date.
+    """
+    from voice.author.calendar import calendar
+    from voice.errors import SetupError
+
+    try:
+        day = date.fromisoformat(since)
+    except ValueError:
+        raise SetupError(f'"{since}" is no date.', "Write it as year-month-day, 2026-01-01.") from None
+    days = calendar(_all(home), day)
+    for each in days:
+        coming = ", to come" if each.day > _today() else ""
+        typer.echo(f"{each.day}  {each.id} ({each.kind}{coming}): {each.what}.")
+    if not days:
+        typer.echo(f"No change since {day} is known.")
 
 
 @limits_app.command("check")
@@ -115,22 +166,33 @@ def check_limits(
 
     The program's own limits are the lowest layer; each file of your limits folder lies over them and decides where it
     says something else. Looser means that it lets through what the layer below reports: right where another
-    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 2 if a file is wrong.
+    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 1 if there is a mistake in a file.
     """
     from voice.author.changes import changes
     from voice.data.folders import home as own
+    from voice.data.folders import is_file
+    from voice.errors import DataError, SetupError
     from voice.judge.load import limit_files, load_limits
 
+    for file in files or ():
+        if not is_file(file):
+            raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
     layers = (*limit_files(own(home)), *(files or ()))
-    limits = load_limits(layers)
+    try:
+        limits = load_limits(layers)
+    except DataError as error:
+        typer.echo(str(error))
+        typer.echo("A mistake in the limits; what comes after it was not looked at.")
+        raise typer.Exit(1) from None
     for layer in limits.layers:
         typer.echo(f"{layer.file}: {layer.title}")
     found = changes(layers)
     for change in found:
         typer.echo(f"  {change.file}: {change.id} {change.kind}")
-    unread = sum(rule.source.known == "memory" for rule in (*limits.limits, *limits.criteria))
+    known = [rule.source.known for rule in (*limits.limits, *limits.criteria)]
     total = f"{len(limits.limits)} limits and {len(limits.criteria)} criteria"
-    typer.echo(f"{total}, {unread} of them from memory and to be checked.")
+    unread = f"{known.count('second-hand')} of them second-hand, {known.count('memory')} from memory and to be checked"
+    typer.echo(f"{total}, {unread}.")
     for number, layer in enumerate(layers):
         for change in found:
             if change.file == layer.name and change.kind == "looser":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -139,7 +140,7 @@ def say(
     """
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder
-    from voice.judge import limit_files, load_limits
+    from voice.judge import limits_of
     from voice.route import load_library, load_vehicle, vehicle_files
     from voice.route.vehicles import find_profile, read_profiles
 
@@ -156,7 +157,8 @@ def say(
         if route is None or route not in library.routes or each.kind in library.routes[route].fits
     ]
     plan, step = find_step(plans_of(library, fitting, route), item)
-    saying = said(context_of(folder, library, plan, load_limits(limit_files(folder))), library, step, text, folder)
+    limits = limits_of(folder, datetime.now().astimezone().date())
+    saying = said(context_of(folder, library, plan, limits), library, step, text, folder)
     for line in lines(saying, text):
         typer.echo(line)
     if not saying.senses:

@@ -87,12 +87,13 @@ def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
     """
     if not _kept(home):
         return ()
-    from voice.judge.load import limit_files, load_limits
+    from voice.judge.load import limits_of
 
-    limits = load_limits(limit_files(home))
+    now = datetime.now(UTC)
+    limits = limits_of(home, now.astimezone().date())
     with _opened(home) as engine:
         from voice.logbook.database import reading
         from voice.logbook.trends import spoken_outlook
 
         with reading(engine) as session:
-            return spoken_outlook(session, vehicle, limits, datetime.now(UTC))
+            return spoken_outlook(session, vehicle, limits, now)

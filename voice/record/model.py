@@ -50,7 +50,7 @@ class FindingRecord(Model):
     limit: Name
     limit_text: Text
     source: Text
-    known: Literal["read", "memory", "practice"]
+    known: Literal["read", "second-hand", "memory", "practice"]
     layer: Name
     reading: Exact | None = None
     margin: Exact | None = None

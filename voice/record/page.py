@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, get_args
 
+from voice.judge.model import UNSURE
 from voice.measure.level import LevelName, level_of, worst
 from voice.record.model import Certification, DefectRecord, EntryRecord, FindingRecord, InspectionRecord, Standing
 from voice.record.readings import Readings
@@ -87,6 +88,14 @@ class Page:
         if finding is None or finding.reading is None or finding.unit is None:
             return ""
         return self.readings.measure(finding.reading, finding.unit, finding.quantity)
+
+    def support(self, finding: FindingRecord) -> str:
+        """How the rule is known, if it was not read, and whether to check locally."""
+        text = self.text["sources"]
+        parts = [text["short"][finding.known]]
+        if finding.level == "halt" and finding.known in UNSURE:
+            parts.append(text["check_locally"])
+        return ", ".join(part for part in parts if part)
 
     @property
     def parts(self) -> list[PartLine]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -17,7 +18,7 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Beginning, Session
 from voice.journal.journal import Journal
-from voice.judge import limit_files, load_limits
+from voice.judge import limits_of
 from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
@@ -124,7 +125,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     Mistakes in files and options are reported before any device is opened.
     """
     resources = open_resources(home)
-    limits = load_limits([*limit_files(resources.home), *options.limits])
+    limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
     equipment = open_equipment(wanted)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.util import find_spec
 from pathlib import Path
 
 from voice.data import durable, folders
 from voice.errors import DataError, SetupError, tell
-from voice.judge import limit_files, load_limits
+from voice.judge import limits_of
 from voice.rehearse.listen.part import Part, Programme
 from voice.rehearse.listen.programme import make_programme
 from voice.rehearse.wording import Language
@@ -44,7 +45,7 @@ def open_course(home: Path | None, vehicle: str | None, route: str | None) -> Co
     folder = folders.home(home)
     found = find_vehicle(folder, vehicle or _usual(folder))
     plan = make_plan(load_library(folder / "prompts"), found, route)
-    return Course(make_programme(plan, load_limits(limit_files(folder))), found.name)
+    return Course(make_programme(plan, limits_of(folder, datetime.now().astimezone().date())), found.name)
 
 
 def _usual(home: Path) -> str:
