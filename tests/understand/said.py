@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from functools import cache
@@ -14,9 +14,11 @@ from voice.data.reader import read_yaml
 from voice.measure import Measure
 from voice.record.open_defects import OpenDefect
 from voice.record.review import with_review
+from voice.session.preparing import called
+from voice.understand.gist import gist
 from voice.understand.interpret import interpret
 from voice.understand.meaning import Chosen, Command, Defect, Meaning, Number, Ok, Words
-from voice.understand.phrases import FIXED, join
+from voice.understand.phrases import FIXED
 from voice.understand.question import Question
 from voice.walk import closing, doubt, item, step
 from voice.walk.context import Context
@@ -26,6 +28,7 @@ from voice.walk.table import row
 
 LIST = Path(__file__).parent / "said.yaml"
 EARLIER = OpenDefect("hoses#leaking", "Hoses: leaking", datetime(2026, 3, 2, tzinfo=UTC), "r-1", "repair", 1, "r-1")
+VEHICLES = (("truck-7", "truck seven"), ("truck-12", "truck twelve"))
 NAMES = {
     "ok": "good", "clear": "nothing-wrong", "not-applicable": "not-fitted", "yes": "yes", "correct": "yes", "no": "no",
     "done": "done", "now": "now", "stop": "stop", "signed": "signed",
@@ -83,10 +86,22 @@ def _try(block: Block, meant: str, said: str) -> Tried:
     if block.at in ("begin", "open"):
         return Tried(block.form, block.at, said, meant, _before(block.at, said))
     talk = _place(block)
-    meaning = interpret(said, talk.question, talk.context.book.lexicon)
+    lexicon = talk.context.book.lexicon
+    meaning = interpret(said, talk.question, lexicon)
     if meaning is None and talk.question.free:
         meaning = Words(said)
+    if meaning is None and (found := gist(said, talk.question, lexicon)) is not None:
+        return Tried(block.form, block.at, said, meant, _asked(talk, *found), asked=True)
     return Tried(block.form, block.at, said, meant, _names(talk, meaning), kept=_kept(talk, meaning))
+
+
+def _asked(talk: Talk, meaning: Meaning, words: str) -> frozenset[str]:
+    """What it is asked back as, if the walk asks it back."""
+    names = _names(talk, meaning)
+    talk.send(Doubted(talk.clock + 1, meaning, words, onset=talk.clock + 1))
+    asked = talk.state.aside is Aside.DOUBT and talk.state.doubted == meaning
+    assert not talk.state.answers or talk.state.aside is not None or talk.state.stage is not Stage.ASK
+    return names if asked else frozenset(("ask",))
 
 
 def _kept(talk: Talk, meaning: Meaning | None) -> str:
@@ -105,11 +120,14 @@ def _before(at: str, said: str) -> frozenset[str]:
     """Before the walk: which vehicle, and whether to go on with an open inspection."""
     book = context().book
     if at == "open":
-        question = Question("yes-no", join(book.yes_no(), book.done()))
+        question = Question("yes-no", book.go_on())
     else:
-        names = [("truck-7", ("truck seven",)), ("truck-12", ("truck twelve",))]
+        vehicles = [context().plan.vehicle.model_copy(update={"id": id_, "name": name}) for id_, name in VEHICLES]
+        names = [(vehicle.id, called(vehicle, vehicles)) for vehicle in vehicles]
         question = Question("choice", book.which(names))
     meaning = interpret(said, question, book.lexicon)
+    if meaning is None and (found := gist(said, question, book.lexicon)) is not None:
+        meaning = found[0]
     if isinstance(meaning, Chosen):
         return frozenset((f"choice {meaning.id}",))
     return frozenset(("ask",)) if meaning is None else frozenset((NAMES.get(meaning.kind, meaning.kind),))
@@ -137,7 +155,7 @@ def _place(block: Block) -> Talk:
 def _context(at: str) -> Context:
     if at == "earlier-defect":
         plan = with_review(short(context().plan, ("hoses",)), [EARLIER])
-        return Context(**{**vars(context(only=("hoses",))), "plan": plan})
+        return replace(context(only=("hoses",)), plan=plan)
     wanted = "hoses" if at == "end" else at
     for kind in SAMPLES:
         found = context(kind, only=(wanted,))
@@ -151,9 +169,18 @@ def _names(talk: Talk, meaning: Meaning | None) -> frozenset[str]:
     if meaning is None:
         return frozenset(("ask",))
     if isinstance(meaning, Command):
-        return frozenset((f"command {meaning.name}",))
+        names = {f"command {meaning.name}"}
+        if meaning.name == "pause" and row(talk.context, talk.state).asks == "done":
+            names |= {"no", "ask"}  # it waits
+        if meaning.name == "resume" and talk.state.aside is Aside.FINISHING:
+            names.add("no")
+        return frozenset(names)
     if _asked_back(talk, meaning):
-        return frozenset(("ask",))
+        # "Nothing wrong? Or leaking?" asks back both.
+        return frozenset(("ask", "nothing-wrong") if isinstance(meaning, Ok) else ("ask",))
+    handler = row(talk.context, talk.state).handler(meaning)
+    if handler is item.good_if_sure:
+        return frozenset(("good",))
     names = {_name(meaning)}
     handlers = row(talk.context, talk.state).answers
     names |= {NAMES[other.kind] for other in FIXED.values() if handlers.get(type(other)) == handlers.get(type(meaning))}
@@ -161,17 +188,23 @@ def _names(talk: Talk, meaning: Meaning | None) -> frozenset[str]:
         names.add(_name(talk.state.doubted))
     if talk.state.aside is Aside.PAUSED and "done" in names:
         names.add("command resume")
+    if talk.state.aside is Aside.NOTED:
+        names |= {name.replace("choice", "command") for name in names} | ({"command again"} if "no" in names else set())
+    if talk.state.stage is Stage.READY and "done" in names:
+        names.add("yes")
+    if handler is item.not_yet:
+        names.add("ask")
     return frozenset(names)
 
 
 def _asked_back(talk: Talk, meaning: Meaning) -> bool:
     """Whether it leads to nothing but a further question of the same."""
     state = talk.state
-    handler = row(talk.context, state).answers.get(type(meaning))
+    handler = row(talk.context, state).handler(meaning)
     if isinstance(meaning, Words) and state.stage is Stage.NAME:
         return not closing.signer(talk.context, meaning.text)[1]
-    if handler is item.unsaid:
-        return state.draft is not None and not state.draft.defects
+    if handler is item.unsaid and state.draft is not None and not state.draft.defects:
+        return True
     if handler is doubt.instead:
         return isinstance(meaning, Ok) and meaning != state.doubted
     return handler in (item.say_which, step.which_of_both)

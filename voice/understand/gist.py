@@ -1,0 +1,73 @@
+"""What a free transcript is about, where it is no answer word for word: "it's leaking", "yes they are", "no five".
+
+Only these few things are understood, and whatever is found is asked back ("did you say ..."), so that the phrases that
+are listened for stay few: words around an answer, rare words for it, and "no leaks" for nothing wrong.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from voice.understand.interpret import interpret, plain
+from voice.understand.lexicon import Lexicon
+from voice.understand.meaning import Defect, Meaning, Number, Ok
+from voice.understand.question import Question
+
+_NO = re.compile(r"\s*no\s*[,;.!:]", re.IGNORECASE)  # "no, leaking" is no denial of a leak
+MOST_WORDS = 9  # longer speech is no answer
+
+
+def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    """What the text probably means as an answer, and the words to ask it back with; None if that is not clear."""
+    answered = _NO.match(text)
+    words = plain(text[answered.end() :] if answered else text, lexicon)
+    if not 0 < len(words.split()) <= MOST_WORDS:
+        return None
+    for core in _cores(words, lexicon):
+        if (found := _known(core, question, lexicon)) is not None:
+            return found
+    for denial in lexicon.denials:
+        if words.startswith(f"{denial} "):
+            return _denied(words.removeprefix(f"{denial} "), question, lexicon)
+    return None
+
+
+def _cores(words: str, lexicon: Lexicon) -> Iterator[str]:
+    """The words as they are, then without what stands around them, the least taken away first."""
+    pending, seen = [words], {words}
+    while pending:
+        core = pending.pop(0)
+        yield core
+        shorter = [core.removeprefix(f"{each} ") for each in lexicon.around.before if core.startswith(f"{each} ")]
+        shorter += [core.removesuffix(f" {each}") for each in lexicon.around.after if core.endswith(f" {each}")]
+        pending += [each for each in shorter if each not in seen]
+        seen.update(shorter)
+
+
+def _known(words: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    if (meaning := interpret(words, question, lexicon)) is not None:
+        return meaning, words
+    for phrase, rare in lexicon.meant.items():
+        if words in rare and (meaning := question.meanings.get(phrase)) is not None:
+            return meaning, phrase
+    offered = set(question.meanings.values())
+    if words in lexicon.good_words and Ok() in offered:
+        return Ok(), lexicon.answers.ok[0]
+    opposite = lexicon.good_words.get(words.removeprefix("not ")) if words.startswith("not ") else None
+    if opposite and Defect() in offered:
+        named = [Defect(each) for each in opposite if Defect(each) in offered]
+        return (named[0] if len(named) == 1 else Defect()), words
+    return None
+
+
+def _denied(words: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    """ "No leaks" and "no, leaking" are the same to the ear: where it can be said that nothing is wrong, that is asked,
+    in other words than were heard. Before a number it is only an answer to what was said before."""
+    for core in _cores(words, lexicon):
+        match _known(core, question, lexicon):
+            case (Defect(), _):
+                return (Ok(), lexicon.answers.clear[0]) if Ok() in question.meanings.values() else None
+            case (Number(), _) as found:
+                return found
+    return None
