@@ -27,6 +27,7 @@ from voice.walk.state import Aside, Stage
 from voice.walk.table import row
 
 LIST = Path(__file__).parent / "said.yaml"
+LATER = LIST.with_name("said_later.yaml")
 EARLIER = OpenDefect("hoses#leaking", "Hoses: leaking", datetime(2026, 3, 2, tzinfo=UTC), "r-1", "repair", 1, "r-1")
 VEHICLES = (("truck-7", "truck seven"), ("truck-12", "truck twelve"))
 NAMES = {
@@ -71,15 +72,15 @@ class Tried:
         return self.meant in self.got
 
 
-def blocks() -> Iterator[Block]:
-    for block in read_yaml(LIST):
+def blocks(file: Path = LIST) -> Iterator[Block]:
+    for block in read_yaml(file):
         means = tuple((number(meaning), said) for meaning, answers in block["means"].items() for said in answers)
         yield Block(block["form"], block["at"], tuple(block.get("after", ())), block.get("doubt"), means)
 
 
-def tried() -> list[Tried]:
-    """Every answer of the list at its place."""
-    return [_try(block, meant, said) for block in blocks() for meant, said in block.means]
+def tried(file: Path = LIST) -> list[Tried]:
+    """Every answer of a list at its place."""
+    return [_try(block, meant, said) for block in blocks(file) for meant, said in block.means]
 
 
 def _try(block: Block, meant: str, said: str) -> Tried:

@@ -106,6 +106,22 @@ def test_skipped_items_come_again_and_a_second_skip_needs_a_reason() -> None:
     assert talk.state.stage is Stage.NAME
 
 
+def test_skipped_items_come_again_before_their_place_is_left() -> None:
+    """Not after the brake checks, when the engine is hot."""
+    talk = Talk(context(only=("hoses", "radiator", "papers", "seat-belt", "brake-lights")))
+    talk.say("skip")
+    assert "1 left over here. Hoses" in talk.say("okay")
+    talk.say("okay")
+    assert talk.current == "papers"
+    talk.say("skip")
+    assert "1 left over here." in talk.say("okay")
+    talk.say("skip")
+    assert talk.state.stage is Stage.REASON
+    talk.mean(Words("left at the office"))
+    assert talk.current == "brake-lights"
+    assert [answer.kind for answer in talk.state.answers.values()] == ["ok", "ok", "ok", "not-inspected"]
+
+
 def test_go_back_asks_the_item_before_and_keeps_its_answer_until_a_new_one(talk: Talk) -> None:
     talk.say("okay", "go back")
     assert talk.current == "hoses"

@@ -1,21 +1,27 @@
-"""What a free transcript is about, where it is no answer word for word: "it's leaking", "yes they are", "no five".
+"""What a free transcript is about, where it is no answer word for word: "it's leaking", "a bolt is loose", "no five".
 
-Only these few things are understood, and whatever is found is asked back ("did you say ..."), so that the phrases that
-are listened for stay few: words around an answer, rare words for it, and "no leaks" for nothing wrong.
+Whatever is found is asked back ("did you say ..."), so that the phrases that are listened for stay few. In this order:
+an answer in other words or with words around it; "no leaks" for nothing wrong; an answer among other words, what is
+wrong before what is good.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import combinations
 
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import Lexicon
-from voice.understand.meaning import Defect, Meaning, Number, Ok
+from voice.understand.meaning import Chosen, Command, Defect, DoneIt, Meaning, No, Number, Ok, Yes
 from voice.understand.question import Question
 
 _NO = re.compile(r"\s*no\s*[,;.!:]", re.IGNORECASE)  # "no, leaking" is no denial of a leak
 MOST_WORDS = 9  # longer speech is no answer
+
+# What is looked for among other words, in this order: a defect is never passed over for anything better. No numbers:
+# "an inch" is not what "an inch and a half" says.
+_SPOTTED: tuple[type, ...] = (Defect, Command, Chosen, No, Yes, Ok, DoneIt)
 
 
 def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
@@ -28,9 +34,9 @@ def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str]
         if (found := _known(core, question, lexicon)) is not None:
             return found
     for denial in lexicon.denials:
-        if words.startswith(f"{denial} "):
-            return _denied(words.removeprefix(f"{denial} "), question, lexicon)
-    return None
+        if words.startswith(f"{denial} ") and (found := _denied(words.removeprefix(f"{denial} "), question, lexicon)):
+            return found
+    return _spotted(words.split(), question, lexicon)
 
 
 def _cores(words: str, lexicon: Lexicon) -> Iterator[str]:
@@ -70,4 +76,20 @@ def _denied(words: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, 
                 return (Ok(), lexicon.answers.clear[0]) if Ok() in question.meanings.values() else None
             case (Number(), _) as found:
                 return found
+    return None
+
+
+def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    """The longest answer that stands among the words. Good is not looked for where anything is denied or excepted."""
+    spans = sorted(combinations(range(len(words) + 1), 2), key=lambda span: span[0] - span[1])
+    texts = [" ".join(words[start:end]) for start, end in spans]
+    known = [(found, text) for text in texts if (found := _known(text, question, lexicon))]
+    # Rare words for anything but a defect ("full", "more", "sure") are too easily part of something else.
+    known = [(f, text) for f, text in known if isinstance(f[0], Defect) or f[1] == text or text in lexicon.good_words]
+    turned = any(word in lexicon.turning or word.endswith("n't") for word in words)
+    for kind in _SPOTTED:
+        if turned and kind in (Ok, DoneIt, Yes):
+            break
+        if found := next((each for each, _ in known if isinstance(each[0], kind)), None):
+            return found
     return None

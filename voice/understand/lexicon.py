@@ -37,6 +37,7 @@ class Answers(Strict):
     nothing: no, to "Anything else?".
     keep, again, recording, drop: what becomes of a note.
     resumed: goes on after a pause.
+    finish_it: yes, to finishing early.
     anew: no, to going on with an open inspection.
     """
 
@@ -61,6 +62,7 @@ class Answers(Strict):
     recording: Phrases = ()
     drop: Phrases = ()
     resumed: Phrases = ()
+    finish_it: Phrases = Field((), alias="finish-it")
     anew: Phrases = ()
 
 
@@ -76,7 +78,7 @@ class Lexicon(Strict):
 
     units: how units are heard: those of units.yaml, and over them what the file itself says.
     good_words: words of the prompts that say it is good -> the defects that are their opposite.
-    around, denials, meant: see voice.understand.gist.
+    around, denials, turning, meant: see voice.understand.gist.
     """
 
     answers: Answers
@@ -87,6 +89,7 @@ class Lexicon(Strict):
     good_words: dict[Said, tuple[Id, ...]] = Field(default_factory=dict, alias="good-words")
     around: Around = Around()
     denials: Phrases = ()
+    turning: Phrases = ()
     meant: dict[Said, Phrases] = Field(default_factory=dict)
     units: dict[str, HeardUnit] = Field(default_factory=dict, validate_default=True)
 

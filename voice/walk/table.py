@@ -122,7 +122,10 @@ ROWS: Mapping[str, Row] = {
         stands_for={**_AGREED, "keep": Yes()},
     ),
     "change": Row(prompts.change, "which", {Chosen: aside.change, Stop: aside.leave}, PATIENCE * 2),
-    "finishing": Row(prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on}),
+    "finishing": Row(
+        prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on},
+        stands_for={"finish_it": Yes()},
+    ),
     "lost": Row(prompts.lost, "paused", {}),  # nothing can be heard
 }  # fmt: skip
 
