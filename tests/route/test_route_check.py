@@ -117,6 +117,8 @@ ITEM_MISTAKES = [
     ("unknown fact", [("  defects", "  when: {seats: true}\n  defects")], 9, 'no fact "seats"'),
     ("unknown value", [("  defects", "  when:\n    bus: [city]\n  defects")], 10, '"bus" is never "city"'),
     ("truth for a word", [("  defects", "  when: {bus: true}\n  defects")], 9, '"bus" is never "true"'),
+    ("negative", [("Does the seat heater work?", "Seat heater whole, no cracks?")], 7, 'asks in the negative ("no")'),
+    ("free of", [("Seat heater?", "Heater free of cracks?")], 6, 'asks in the negative ("free of")'),
     ("long terse", [("Seat heater?", "Does the heater of the seat work?")], 6, "7 words, at most 5"),
     ("long normal", [("Does the seat heater work?", "a b c d e f g h i j?")], 7, "10 words, at most 9"),
     ("long full", [("Check that", "Check " * 80 + "that")], 8, "at most 75"),

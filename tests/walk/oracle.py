@@ -101,7 +101,8 @@ class Oracle:
         said = [effect for effect in effects if isinstance(effect, Say)]
         talk = self.context.talk
         if said:
-            if said[-1].text not in (talk.noisy, talk.unclear, talk.waiting):  # the question is still the one before
+            same = (talk.noisy, *talk.can_say.values(), talk.waiting)  # the question is still the one before
+            if said[-1].text not in same:
                 self.said = said[-1].text
             match effects:
                 case (*_, Say(text), Cue("listening"), Listen()):

@@ -115,6 +115,8 @@ def answer_usually(talk: Talk) -> None:
         asides = {Aside.DOUBT: "yes", Aside.PAUSED: "resume", Aside.CHANGE: "stop", Aside.FINISHING: "no"}
         if talk.state.aside is Aside.NOTE:
             talk.mean(Words("a note"))
+        elif talk.state.aside is Aside.NOTED:
+            talk.say("yes")
         else:
             talk.say(asides[talk.state.aside])
         return

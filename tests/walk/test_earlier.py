@@ -52,6 +52,25 @@ def test_an_earlier_journal_gives_the_same_answers(number: int) -> None:
     assert sum(event.kind == "doubted" for event in events) > 5
 
 
+def test_under_the_second_rules_yes_and_correct_were_no_answer_and_a_note_was_kept_at_once() -> None:
+    walk = context(only=("hoses", "radiator"))
+    heard = [
+        {"kind": "yes"}, {"kind": "correct"}, {"kind": "command", "name": "note"}, {"kind": "words", "text": "gravel"},
+        {"kind": "defect", "id": "leaking"}, {"kind": "ok"},
+    ]  # fmt: skip
+    lines = [{"kind": "heard", "at": 1.0 + n, "meaning": meaning, "words": ""} for n, meaning in enumerate(heard)]
+    events = [STORED.validate_python(event) for event in ({"kind": "started", "at": 0.0, "rules": 2}, *lines)]
+    for upto, (answers, notes, asked_again) in {3: (0, 0, 2), 5: (0, 1, 2), 7: (1, 1, 0)}.items():
+        state = replayed(walk, events[:upto])
+        assert state.aside is None
+        assert (len(state.answers), len(state.notes)) == (answers, notes)
+        assert state.draft is not None
+        assert state.draft.asked_again == asked_again
+    assert state.answers["hoses"].kind == "defect"
+    assert state.draft is not None
+    assert state.draft.step == "radiator"
+
+
 def test_what_is_heard_after_a_resume_is_taken_under_the_present_rules() -> None:
     """A doubt that the earlier version left open is asked again, and an okay does not end it."""
     walk = context(only=("hoses",))

@@ -144,7 +144,8 @@ def left_out(files: Sequence[Path], home: Path) -> list[DataError]:
 
 def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
     """Faults of a whole library: of its entries, and of its routes on vehicles of many kinds."""
-    found = audit(library, limits or load_limits(), fixed_phrases())
+    book = Phrasebook()
+    found = audit(library, limits or load_limits(), fixed_phrases(), lambda item: [p.text for p in book.good(item)])
     found += _meanings(library)
     if _can_expand(library):
         found += _expansions(library)
@@ -166,7 +167,7 @@ def fixed_phrases() -> Mapping[str, str]:
     """What can be said in answer to any condition, besides its defects: phrase -> meaning."""
     lexicon = load_lexicon()
     answers = lexicon.answers.model_dump()
-    fixed = {phrase: name for name in ("ok", "clear", "not_applicable", "yes") for phrase in answers[name]}
+    fixed = {phrase: name for name in ("ok", "clear", "not_applicable", "yes", "no") for phrase in answers[name]}
     fixed.update((phrase, "defect") for phrase in answers["defect"])
     for name, phrases in lexicon.commands.items():
         fixed.update((phrase, f"command {name}") for phrase in phrases)

@@ -119,7 +119,7 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
         meaning = _meaning(context, question, text)
         if meaning is None:
             continue
-        handler = row.answers.get(type(meaning))
+        handler = row.handler(meaning)
         comes = "Can be said at any time." if handler is None else _first(handler.__doc__)
         judged = _judged(context, state, step, meaning)
         senses.append(

@@ -37,12 +37,14 @@ class Option(Strict):
 
     say: phrases that mean it.
     defect: the defect it reports, if any.
+    reply: the words of a yes or a no mean it too.
     """
 
     id: Name
     title: Name
     say: tuple[str, ...] = Field(min_length=1)
     defect: str | None = None
+    reply: Literal["yes", "no"] | None = None
 
 
 class Choice(Strict):

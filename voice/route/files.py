@@ -19,11 +19,13 @@ class DefectKind(Strict):
     """A kind of defect.
 
     say: phrases that name it, best first.
+    beside: ids of others: an item that has one of them on its list can have this one, too.
     """
 
     id: Id
     title: str
     say: tuple[str, ...] = Field(min_length=1)
+    beside: tuple[Id, ...] = ()
 
 
 class Caution(Strict):

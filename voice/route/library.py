@@ -7,7 +7,7 @@ the same id.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -126,7 +126,7 @@ class Reader:
         if self.places is None:
             raise DataError("there is no places.yaml.", "The installation is incomplete; install again.")
         return Library(
-            items=self.found["item"],
+            items={name: self._with_beside(item) for name, item in self.found["item"].items()},
             defects=self.found["defect"],
             cautions=self.found["caution"],
             places=self.places,
@@ -135,6 +135,13 @@ class Reader:
             sha256=self.hash.hexdigest(),
             origins=self.origins,
         )
+
+    def _with_beside(self, item: Item) -> Item:
+        """The item, its list with the defects that stand beside one of its own; "other" stays last."""
+        own = [name for name in item.defects if name != OTHER]
+        kinds: Iterable[DefectKind] = self.found["defect"].values()
+        more = [kind.id for kind in kinds if kind.id not in own and set(kind.beside) & set(own)]
+        return item if not more else item.model_copy(update={"defects": (*own, *more, OTHER)})
 
     @contextmanager
     def _collect(self) -> Iterator[None]:

@@ -10,7 +10,7 @@ from voice.hear.port import Ear
 from voice.session.loop import Watcher
 from voice.speak.port import Speaker
 from voice.understand.meaning import Chosen, No, Stop, Yes
-from voice.understand.phrases import Phrasebook, join
+from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 from voice.walk.talk import SetupTalk
 
@@ -42,7 +42,7 @@ class Asker:
 
         topic: names the question for a script ("resume").
         """
-        question = Question("yes-no", join(self._book.yes_no(), self._book.done()), step=topic)
+        question = Question("yes-no", self._book.go_on(), step=topic)
         return isinstance(self._ask(question, prompt, self._talk.yes_no), Yes)
 
     def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:

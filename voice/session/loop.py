@@ -21,6 +21,7 @@ from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import closest_name
+from voice.understand.gist import gist
 from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -212,9 +213,9 @@ class Loop:
             return Lost(self.now()), None
         finally:
             self._overlap = None
-        return self._event(hearing, early), hearing
+        return self._event(question, hearing, early), hearing
 
-    def _event(self, hearing: Hearing, early: bool) -> Event:
+    def _event(self, question: Question, hearing: Hearing, early: bool) -> Event:
         at = self.now()
         onset = min(max(hearing.started - self._origin, self.state.at), at)
         if hearing.meaning is not None and hearing.outcome == "heard":
@@ -226,6 +227,8 @@ class Loop:
         if (target := self._change(hearing.words)) is not None:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
+        if not noisy and (meant := gist(hearing.words, question, self.context.book.lexicon)) is not None:
+            return Doubted(at, *meant, onset=onset)
         return Unclear(at, noisy=noisy, onset=None if noisy else onset)
 
     def _change(self, transcript: str) -> str | None:

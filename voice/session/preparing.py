@@ -93,9 +93,17 @@ def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
     if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
         return vehicles[0]
     names = ", ".join(vehicle.name for vehicle in vehicles)
-    picks = [Pick(vehicle.id, (vehicle.name.lower(),)) for vehicle in vehicles]
+    picks = [Pick(vehicle.id, called(vehicle, vehicles)) for vehicle in vehicles]
     found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
     return next(vehicle for vehicle in vehicles if vehicle.id == found)
+
+
+def called(vehicle: Vehicle, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
+    """What the driver may call it: its name, or a word of it that no other has."""
+    name = vehicle.name.lower()
+    others = {word for other in vehicles if other.id != vehicle.id for word in other.name.lower().split()}
+    own = [word for word in name.split() if word not in others] if len(name.split()) > 1 else []
+    return (name, *own)
 
 
 def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:

@@ -8,6 +8,7 @@ an author's mistake and raises DataError; a number that can be two values means 
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
@@ -41,6 +42,8 @@ Defects = Mapping[str, Sequence[str]]
 Names = Sequence[tuple[str, Sequence[str]]]
 
 
+_WORD = re.compile(r"[a-z']+(?:-[a-z]+)*")
+
 # The fixed answers that a step's questions take, by their keys in commands.yaml.
 FIXED: Mapping[str, Meaning] = {
     "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "correct": Correct(), "no": No(),
@@ -68,15 +71,21 @@ class Phrasebook:
 
         name: its key in commands.yaml.
         """
-        return self._part((name,), lambda: self._answer(name, meaning))
+        return self._part((name, meaning), lambda: self._answer(name, meaning))
 
     def faults(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
         """ "Defect", and the item's defects by name; none for an item that can have none."""
         if not item.defects:
             return ()
         return self._part(
-            ("faults", _key(item, defects)), lambda: [*self._answer("defect", Defect()), *self._named(item, defects)]
+            ("faults", _key(item, defects)),
+            lambda: self._bad(item, defects),
         )
+
+    def good(self, item: Item) -> tuple[Phrase, ...]:
+        """The item's own good words, as its prompt has them ("dry"): nothing is wrong."""
+        words = self._good_words(item)
+        return self._part(("good", *words), lambda: [Phrase(word, Ok()) for word in words])
 
     def numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
         """Every value from low to high by step in all its spoken forms."""
@@ -111,8 +120,17 @@ class Phrasebook:
             case Measurement() | Hold() | Call():
                 return self.numbers(answer.unit, answer.low, answer.high, answer.step)
             case Choice():
-                return self.names([(option.id, option.say) for option in answer.options])
+                return self.options(answer)
         return ()
+
+    def options(self, choice: Choice, *, replies: bool = True) -> tuple[Phrase, ...]:
+        """The choice's options by name.
+
+        replies: with the words of yes and no for those that are said with one.
+        """
+        words = self.lexicon.answers
+        said = {"yes": (*words.yes, *words.correct), "no": words.no} if replies else {}
+        return self.names([(one.id, (*one.say, *said.get(one.reply or "", ()))) for one in choice.options])
 
     def joined(self, *parts: tuple[Phrase, ...]) -> tuple[Phrase, ...]:
         """The parts as one question's list, the commands last. Raises DataError if a text would mean two things."""
@@ -127,11 +145,18 @@ class Phrasebook:
         """Okay, a defect (named outright too, from the item's list), not applicable."""
         return self._keep(
             ("condition", _key(item, defects)),
-            lambda: [*self._answer("ok", Ok()), *self._faults(item, defects)],
+            lambda: [*self._good(item), *self._faults(item, defects)],
         )
 
     def yes_no(self) -> tuple[Phrase, ...]:
         return self._keep("yes-no", lambda: [*self._answer("yes", Yes()), *self._answer("no", No())])
+
+    def go_on(self) -> tuple[Phrase, ...]:
+        """Whether to go on with what is open, asked before a walk: yes, no, or to begin anew; and stop."""
+        words = self.lexicon.answers
+        yes = (*words.yes, *words.correct, *words.agreed, *self.lexicon.commands["resume"])
+        said: Mapping[Meaning, Sequence[str]] = {Yes(): yes, No(): (*words.no, *words.anew), Stop(): words.stop}
+        return self._part("go-on", lambda: join(Phrase(text, each) for each, texts in said.items() for text in texts))
 
     def number(
         self,
@@ -163,8 +188,9 @@ class Phrasebook:
         return self._keep(
             ("done", _key(item, defects)),
             lambda: [
-                *self._answer("done", DoneIt()),
+                *(phrase for name in ("done", "ok", "yes") for phrase in self._answer(name, DoneIt())),
                 *(self._faults(item, defects) if item else []),
+                *self._answer("no", No()),
                 *self._answer("stop", Stop()),
             ],
         )
@@ -222,9 +248,37 @@ class Phrasebook:
         texts: tuple[str, ...] = getattr(self.lexicon.answers, name)
         return [Phrase(text, meaning) for text in texts]
 
+    def _good(self, item: Item | None) -> list[Phrase]:
+        """What a condition takes for good: the words of okay and of yes, and the item's own."""
+        own = self.good(item) if item else ()
+        return [*self._answer("ok", Ok()), *self._answer("yes", Ok()), *self._answer("no", Defect()), *own]
+
     def _faults(self, item: Item | None, defects: Defects | None) -> list[Phrase]:
-        named = self._named(item, defects or {}) if item else []
-        return [*self._answer("defect", Defect()), *named, *self._answer("not_applicable", NotApplicable())]
+        bad = self._bad(item, defects or {}) if item else self._answer("defect", Defect())
+        return [*bad, *self._answer("not_applicable", NotApplicable())]
+
+    def _bad(self, item: Item, defects: Defects) -> list[Phrase]:
+        """ "Defect", the item's defects by name, and what is "not" as its prompt wants it. A name comes first, then the
+        opposite: what the word says here counts for more than what it says anywhere."""
+        ranked = (self._named(item, defects), self._opposites(item), self._answer("defect", Defect()))
+        first: dict[str, Phrase] = {}
+        for phrase in itertools.chain(*ranked):
+            first.setdefault(phrase.text, phrase)
+        return sorted(first.values(), key=lambda phrase: phrase.meaning != Defect())
+
+    def _good_words(self, item: Item) -> list[str]:
+        """The good words that stand in the item's prompt."""
+        prompt = f" {' '.join(_WORD.findall(f'{item.say.terse} {item.say.normal}'.lower()))} "
+        return [word for word in self.lexicon.good_words if f" {word} " in prompt]
+
+    def _opposites(self, item: Item) -> list[Phrase]:
+        """ "Not dry": the item's defect that is the opposite of its good word; if several are, it is asked which."""
+        phrases: list[Phrase] = []
+        for word in self._good_words(item):
+            found = [id_ for id_ in self.lexicon.good_words[word] if id_ in item.defects]
+            if self.lexicon.good_words[word]:
+                phrases.append(Phrase(f"not {word}", Defect(found[0] if len(found) == 1 else None)))
+        return phrases
 
     def _named(self, item: Item, defects: Defects) -> list[Phrase]:
         phrases: list[Phrase] = []
@@ -248,8 +302,11 @@ def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[Dat
     for item in items:
         try:
             faults = book.faults(item, defects)
+            good = book.good(item) if isinstance(item.answer, Condition) else ()
+            join(*always, book.commands, faults, good)
             for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
-                join(*always, book.commands, faults, book.own(answer))
+                replies = isinstance(answer, Choice) and any(option.reply for option in answer.options)
+                join(*([] if replies else always), book.commands, faults, book.own(answer))
         except DataError as error:
             mistakes.append(DataError(f'Item "{item.id}": {error.message}', error.hint))
     return mistakes
@@ -262,7 +319,8 @@ def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:
 def _key(item: Item | None, defects: Defects | None) -> object:
     if item is None:
         return None
-    return tuple((id_, tuple((defects or {}).get(id_, ()))) for id_ in item.defects)
+    named = tuple((id_, tuple((defects or {}).get(id_, ()))) for id_ in item.defects)
+    return item.say.terse, item.say.normal, named
 
 
 def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:

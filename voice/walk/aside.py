@@ -26,12 +26,38 @@ def resume(context: Context, state: State, event: Heard) -> Turn:
 
 
 def note(context: Context, state: State, event: Heard) -> Turn:
-    """The note is kept and read back."""
+    """The note is kept, whatever becomes of the program now, and read back."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     text = event.meaning.text
     kept = Note(state.at, None if state.draft is None else state.draft.step, text, state.events - 1)
-    return understood(replace(back(state), notes=(*state.notes, kept)), context.talk.note_kept.format(text=text))
+    state = replace(state, notes=(*state.notes, kept))
+    if state.rules < 3:
+        return understood(back(state), context.talk.note_kept.format(text=text))
+    return understood(replace(state, aside=Aside.NOTED))
+
+
+def keep_note(context: Context, state: State, event: Heard) -> Turn:
+    """The note stays as it is."""
+    return understood(back(state))
+
+
+def note_again(context: Context, state: State, event: Heard) -> Turn:
+    """The note is dropped and listened for anew."""
+    return understood(replace(state, aside=Aside.NOTE, notes=state.notes[:-1]))
+
+
+def amend_note(context: Context, state: State, event: Heard) -> Turn:
+    """Said again; or only its recording is kept; or it is dropped, and that is said."""
+    match event.meaning:
+        case Chosen("again"):
+            return note_again(context, state, event)
+        case Chosen("drop"):
+            return understood(replace(back(state), notes=state.notes[:-1]), context.talk.note_dropped)
+    last = state.notes[-1]
+    # What was understood stays beside it: where recordings are refused there is nothing else.
+    marked = replace(last, text=context.talk.note_unsure.format(text=last.text))
+    return understood(replace(back(state), notes=(*state.notes[:-1], marked)), context.talk.note_recording)
 
 
 def no_note(context: Context, state: State, event: Heard) -> Turn:
@@ -207,6 +233,8 @@ def _change(context: Context, state: State, target: str | None) -> Turn:
 def after_silence(context: Context, state: State) -> Turn:
     """Ask again, then the shorter form, then wait without a word."""
     state = replace(state, silences=state.silences + 1)
+    if state.aside is Aside.NOTED and state.silences >= 2:
+        return understood(back(state))
     if state.aside is None and state.stage is Stage.DESCRIBE and state.silences >= 2:
         return item.not_described(context, state)
     if state.aside is None and state.stage is Stage.REASON and state.silences >= 2:

@@ -66,7 +66,7 @@ def name(context: Context, state: State, event: Heard) -> Turn:
     if known or (not said and began):
         return signed(context, state, replace(event, meaning=Signed(said or None)))
     if not said or not (began or state.signing):
-        return Turn(state, asking="help")
+        return Turn(state, asking="unclear")
     return _read_back(state, event, said, spelled=True)
 
 

@@ -85,9 +85,12 @@ class Context:
         return (step for step in self.order if step not in state.answers or step in state.reported)
 
     def next_open(self, state: State) -> str | None:
-        """The next step to ask: the first open one in walking order, those put off last."""
+        """The next step to ask: the first open one in walking order. Those put off come at the end of their section,
+        while the driver still stands there; until the third rules, at the end of the walk."""
         late: str | None = None
         for step in self.open_steps(state):
+            if late is not None and state.rules > 2 and self.steps[step].section != self.steps[late].section:
+                return late
             if step not in state.skipped:
                 return step
             late = late or step

@@ -69,7 +69,7 @@ def correct(context: Context, state: State, event: Heard) -> Turn:
     """Yes, of a defect; of anything else a plain yes or no is asked for."""
     if isinstance(state.doubted, Defect):
         return certain(context, state, event)
-    return Turn(state, cues=("not-understood",), asking="help")
+    return Turn(state, cues=("not-understood",), asking="unclear")
 
 
 def denied(context: Context, state: State, event: Heard) -> Turn:
@@ -99,7 +99,7 @@ def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     """An okay to "did you say ...?": it counts only once both were named and one was chosen."""
     draft = state.draft
     if draft is None or state.doubted is None or state.stage not in (Stage.ASK, Stage.WHICH):
-        return Turn(state, asking="help")
+        return Turn(state, asking="unclear")
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))

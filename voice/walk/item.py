@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from voice.judge.answer import DefectFound, Taken
 from voice.measure import Measure
 from voice.route.answer import Call, Hold, Measurement
-from voice.understand.meaning import Chosen, Defect, Number, Words
+from voice.understand.meaning import Chosen, Defect, Number, Ok, Words
 from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.doubt import doubt
@@ -21,6 +23,18 @@ from voice.walk.turn import Turn, ask, understood
 def ok(context: Context, state: State, event: Heard) -> Turn:
     """Nothing is wrong: the answer is kept, unless a defect stands against it."""
     return _settle(context, with_draft(state, Stage.ASK, outcome="ok"))
+
+
+def good_if_sure(context: Context, state: State, event: Heard) -> Turn:
+    """Yes, but it sounds like "cracked": whether it is okay is asked back."""
+    if state.rules < 3:
+        return say_which(context, state, event)
+    return doubt(state, Report(Ok(), context.book.lexicon.answers.ok[0], sure=False), event.onset)
+
+
+def not_yet(context: Context, state: State, event: Heard) -> Turn:
+    """It waits until the driver speaks."""
+    return Turn(replace(state, silences=3), wording=context.talk.waiting)
 
 
 def done(context: Context, state: State, event: Heard) -> Turn:
@@ -229,7 +243,7 @@ def no_detail(context: Context, state: State) -> Turn:
 
 def say_which(context: Context, state: State, event: Heard) -> Turn:
     """It does not say what was found: what can be said here, and the question again."""
-    return Turn(again(state), cues=("not-understood",), asking="help")
+    return Turn(again(state), cues=("not-understood",), asking="unclear")
 
 
 def not_applicable(context: Context, state: State, event: Heard) -> Turn:

@@ -103,9 +103,10 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
         return (*effects, *([Close(turn.closed)] if turn.closed is not None else []))
     now = row(context, state)
     lead = [part for part in turn.lead if part]
-    if turn.asking in ("help", "unclear"):
-        said = context.talk.help[now.asks]
-        lead.append(said if turn.asking == "help" else context.talk.unclear_more.format(help=said))
+    if turn.asking == "help":
+        lead.append(context.talk.help[now.asks])
+    if turn.asking == "unclear":
+        lead.append(context.talk.can_say[now.asks])
     if turn.asking != "silent":
         wording = now.prompt(context, state, turn.whole) if turn.wording is None else turn.wording
         if turn.asking == "explain":
@@ -133,7 +134,7 @@ def _answer(context: Context, state: State, event: Heard) -> Turn:
     """What the table has for it."""
     if isinstance(event.meaning, Command):
         return aside.command(context, state, event)
-    handler = row(context, state).answers.get(type(event.meaning))
+    handler = row(context, state).handler(event.meaning)
     if handler is None:
         raise IllegalEvent(f"{event.meaning.kind} while {state.aside or state.stage}")
     if state.aside is None:
@@ -169,7 +170,7 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     if event.noisy:
         return Turn(state, cues=("not-understood",), wording=context.talk.noisy)
     if state.unclear == 1 and state.aside is not Aside.DOUBT:
-        return Turn(state, cues=("not-understood",), wording=context.talk.unclear)
+        return Turn(state, cues=("not-understood",), wording=context.talk.can_say[row(context, state).asks])
     return Turn(state, cues=("not-understood",), asking="unclear")
 
 

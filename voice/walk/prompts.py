@@ -9,6 +9,7 @@ from voice.walk import reports
 from voice.walk.context import Context, listed
 from voice.walk.state import Draft, Stage, State
 
+FEW = 4  # options that are read out at once; more are hard to keep in mind and take long
 _CUES = ((30.0, "half"), (10.0, "ten"))
 
 
@@ -45,11 +46,16 @@ def item(context: Context, state: State, whole: bool) -> str:
 
 
 def which(context: Context, state: State, whole: bool) -> str:
-    """What is wrong?"""
-    talk = context.talk
-    if state.length == "full":
-        return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(context.current(state)))}"
+    """What is wrong? With the list where it is short, or asked again."""
+    talk, step = context.talk, context.current(state)
+    if state.length == "full" or _told(state, len(step.item.defects) - 1):
+        return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(step))}"
     return talk.defect_which
+
+
+def _told(state: State, count: int) -> bool:
+    """Whether a list of so many is read out: at once if it is short, else when the question comes again."""
+    return count <= FEW or state.silences > 0 or state.unclear > 0
 
 
 def describe(context: Context, state: State, whole: bool) -> str:
@@ -65,7 +71,14 @@ def more(context: Context, state: State, whole: bool) -> str:
 def follow(context: Context, state: State, whole: bool) -> str:
     """The further question: which one, where, how much."""
     step, draft = _now(context, state)
-    return context.follow_ups(step, draft)[draft.follow].ask
+    asked = context.follow_ups(step, draft)[draft.follow]
+    if not isinstance(asked.answer, Choice) or not _told(state, len(asked.answer.options)):
+        return asked.ask
+    names = [option.say[0] for option in asked.answer.options]
+    # Not where the question has most of them itself ("Left, right or both?").
+    if sum(name in asked.ask.lower() for name in names) * 2 > len(names):
+        return asked.ask
+    return f"{asked.ask} {context.talk.options.format(options=listed(names))}"
 
 
 def reason(context: Context, state: State, whole: bool) -> str:
@@ -199,6 +212,12 @@ def lost(context: Context, state: State, whole: bool) -> str:
 def note(context: Context, state: State, whole: bool) -> str:
     """For a note."""
     return context.talk.note
+
+
+def noted(context: Context, state: State, whole: bool) -> str:
+    """The note, and whether it is right; the second time also what else can become of it."""
+    asked = context.talk.note_check.format(text=state.notes[-1].text)
+    return f"{asked} {context.talk.can_say['kept-note']}" if state.silences or state.unclear else asked
 
 
 def change(context: Context, state: State, whole: bool) -> str:

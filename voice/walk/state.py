@@ -47,6 +47,7 @@ class Aside(StrEnum):
     DOUBT = "doubt"  # did you say ...?
     PAUSED = "paused"
     NOTE = "note"
+    NOTED = "noted"  # the note is read back
     CHANGE = "change"  # which earlier answer
     FINISHING = "finishing"  # finish with items still open?
     LOST = "lost"  # the microphone is gone

@@ -74,9 +74,13 @@ def advance(context: Context, state: State, *lead: str, whole: bool = True) -> T
     if following is None:
         return closing.summarise(context, replace(state, draft=None), *lead)
     parts = list(lead)
+    if following not in state.skipped and state.rules > 2:
+        state = replace(state, second_round=False)
     if following in state.skipped and not state.second_round:
-        count = sum(1 for step in state.skipped if step not in state.answers)
-        parts.append(context.talk.skipped_round.format(count=count))
+        place = context.steps[following].section
+        late = [step for step in state.skipped if step not in state.answers]
+        here = [step for step in late if state.rules < 3 or context.steps[step].section == place]
+        parts.append(context.talk.skipped_round.format(count=len(here)))
         state = replace(state, second_round=True)
     return enter(context, replace(state, draft=None), following, *parts, whole=whole)
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
+
+from pydantic import field_validator
 
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 
+MOST_CAN_SAY = 5  # words of what can be said, after something was not understood
+
 Helped = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
-    "name", "reason", "take-back",
+    "kept-note", "name", "reason", "take-back",
 ]  # fmt: skip
 
 
@@ -40,12 +44,10 @@ class Talk(Strict):
     section: str
     doubt: str
     denied: str
+    options: str
     early: str
-    unclear: str
-    unclear_more: str
     noisy: str
     waiting: str
-    not_now: str
     defect_which: str
     defect_list: str
     defect_describe: str
@@ -79,6 +81,10 @@ class Talk(Strict):
     step_back: str
     note: str
     note_kept: str
+    note_check: str
+    note_recording: str
+    note_unsure: str
+    note_dropped: str
     note_empty: str
     paused: str
     lost: str
@@ -113,6 +119,23 @@ class Talk(Strict):
     stop_words: str
     sign_words: tuple[str, ...]
     help: dict[Helped, str]
+    can_say: dict[Helped, str]
+
+    @field_validator("help", "can_say")
+    @classmethod
+    def _all_of_them(cls, said: dict[Helped, str]) -> dict[Helped, str]:
+        if missing := sorted(set(get_args(Helped)) - set(said)):
+            raise ValueError(f'"{missing[0]}" is missing')
+        return said
+
+    @field_validator("can_say")
+    @classmethod
+    def _in_a_breath(cls, said: dict[Helped, str]) -> dict[Helped, str]:
+        for text in said.values():
+            if len(text.split()) > MOST_CAN_SAY:
+                raise ValueError(f'"{text}" has more than {MOST_CAN_SAY} words')
+        return said
+
     setup: SetupTalk
 
 
