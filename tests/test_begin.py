@@ -120,6 +120,10 @@ def test_what_ones_own_files_leave_out_is_named_before_the_first_item(
     assert re.search(rf'{own}:\d+: leaves out "wipers"', capsys.readouterr().err)
 
 
+def test_open_defects_are_asked_about_and_recordings_kept_unless_refused() -> None:
+    assert (WalkOptions().review, WalkOptions().clips, WalkOptions().new) == (True, True, False)
+
+
 def test_the_damage_names_the_inspection_to_mend(resources: Resources) -> None:
     bad = begun(resources, "truck-7")
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))

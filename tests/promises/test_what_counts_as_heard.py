@@ -190,3 +190,14 @@ def test_case_and_punctuation_of_the_transcript_do_not_matter() -> None:
 def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, confidence: float) -> None:
     """To change a clue's range or a weight alone is to throw the fit away (tests/benchmarks/hearing/tune.py)."""
     assert scores.decision().confidence == pytest.approx(confidence, abs=1e-4)
+
+
+def test_what_is_too_loud_and_what_was_fitted_is_as_it_was_measured() -> None:
+    assert (DEFAULT.noisy_db, DEFAULT.noisy_snr_db, DEFAULT.still_db) == (-18.0, 5.0, -45.0)
+    assert DEFAULT.number_weights == (0.506, -0.001, 0.556, 0.287, -0.256, 0.11, 0.105, 0.0, 0.355, -0.742)
+    assert DEFAULT.word_weights == (0.32, 0.016, 0.966, 1.833, 0.288, -0.004, 0.417, 0.865, -0.285, -3.394)
+
+
+def test_where_no_engine_hears_any_answer_it_is_unclear() -> None:
+    nothing = Judged({}, {}, {}, "mmm", -1.0)
+    assert decide(QUESTION, Opinions(nothing, nothing, None, 20.0)).outcome == "unclear"
