@@ -7,6 +7,8 @@ May use: everything.
 
 from __future__ import annotations
 
+import atexit
+import contextlib
 import importlib
 import importlib.util
 import io
@@ -64,6 +66,7 @@ for _name in MODULES:
 
 def main() -> None:
     """Runs a command; an expected failure is one sentence on stderr. Exit 0 done, 1 stopped, 2 cannot start."""
+    atexit.register(_quiet)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal that is not UTF-8 gets escapes
@@ -91,6 +94,14 @@ def main() -> None:
         message, hint = durable.trouble(f"{error.filename or 'A file'} cannot be used", error)
         tell(f"{message} {hint}")
         sys.exit(2)
+
+
+def _quiet() -> None:
+    """What libraries print while Python is taken down (of nanobind: what a thread still held) tells the user nothing.
+    Registered first, it is called last, when all has been said."""
+    with contextlib.suppress(OSError, ValueError):
+        sys.stderr.flush()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
 
 
 def _usage(error: Any) -> int:
