@@ -12,11 +12,12 @@ from fractions import Fraction
 
 import pytest
 
+from tests.judge import yard
 from tests.judge.by_source.defects import DEFECTS, Said
 from tests.judge.by_source.readings import READINGS, Read
 from tests.judge.by_source.spots import spot, wheel
 from tests.judge.by_source.strokes import LASHES, STROKES
-from tests.judge.yard import DAY, found, shipped, stepped
+from tests.judge.yard import DAY, found, stepped
 from voice.errors import DataError
 from voice.judge import LimitSet, Subject, judge_defect, load_limits
 from voice.judge.brakes import count_brakes
@@ -35,7 +36,7 @@ def library() -> Library:
 
 
 def limits_on(day: date) -> LimitSet:
-    return shipped() if day == DAY else WHOLE.on(day)
+    return yard.shipped() if day == DAY else WHOLE.on(day)
 
 
 def readings(case: Read) -> Iterator[tuple[str, str]]:
@@ -117,6 +118,9 @@ def test_a_criterion_does_not_decide_elsewhere(library: Library, case: Said) -> 
         part = part_of(case, library, item)
         assert decides(case.at[0], item, defect, part, first), (item, defect)
         assert not any(decides(at, item, defect, part, first) for at in case.off), (item, defect)
+        for at in case.beaten:
+            worse = judge_defect(limits_on(case.day), replace(at, item=item), defect, part=part, details=first)
+            assert worse.limit != case.id, (item, defect)
         if case.not_details:
             assert not decides(case.at[0], item, defect, part, case.not_details)
         if case.part is not None:
@@ -138,7 +142,7 @@ def test_stroke_by_chamber(kind: str, size: str, stroke: str, limit: str, known:
 
 
 def test_no_row_of_the_stroke_table_is_unseen() -> None:
-    rows = {(row.of, row.value) for row in shipped().tables["pushrod-stroke"].rows}
+    rows = {(row.of, row.value) for row in yard.shipped().tables["pushrod-stroke"].rows}
     assert rows == {((kind, size, stroke), exact(limit)) for kind, size, stroke, limit, _ in STROKES}
 
 
@@ -150,7 +154,7 @@ def test_steering_play_by_wheel(diameter: str, manual: str, power: str) -> None:
             met = found(wheel(helped, size), "steering-lash", limit, "in")[name]
             beyond = found(wheel(helped, size), "steering-lash", exact(limit) + Fraction(1, 8), "in")[name]
             assert (met.level, beyond.level) == (Level.WATCH, Level.REPAIR)
-    assert len(shipped().tables["steering-lash"].rows) == 2 * len(LASHES)
+    assert len(yard.shipped().tables["steering-lash"].rows) == 2 * len(LASHES)
 
 
 def test_a_chamber_that_is_not_listed_has_eighty_percent_of_its_rated_stroke() -> None:
