@@ -5,6 +5,7 @@ The driver's words reach the loop as a perfect ear would hear them; the demo its
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -30,7 +31,7 @@ class Walked:
     def __init__(self, home: Path) -> None:
         resources = open_resources(home)
         plan = make_plan(resources.library, load_vehicle(DEMO / "fleet" / "tractor-12-trailer-40.yaml"))
-        limits = load_limits()
+        limits = load_limits().on(date(2026, 6, 1))
         self.context: Context = resources.context(plan, limits, ("Rosa Quill",))
         self.session: Session
         self.session, lock, log = session.create(

@@ -9,7 +9,6 @@ import pytest
 
 from tests.judge.yard import DAY, at, axle, found, rig, shipped, steer, stepped
 from voice.author.table import markdown
-from voice.data.folders import prompts_dir
 from voice.judge import Finding, assess_results, judge_defect, load_limits, sentence
 from voice.judge.citation import spoken_support
 from voice.judge.model import KNOWN, UNSURE, Known
@@ -73,7 +72,6 @@ def test_of_equal_findings_the_better_known_one_is_told() -> None:
 
 def test_the_table_tells_it_too() -> None:
     text = markdown(load_limits())
-    assert text == (prompts_dir() / "generated" / "LIMITS.md").read_text(encoding="utf-8")
     row = next(line for line in text.splitlines() if "(`tire-bulge`)" in line)
     assert "**halt**, check locally" in row
     row = next(line for line in text.splitlines() if "(`wheel-welded-disc`)" in line)

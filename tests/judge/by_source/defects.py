@@ -14,10 +14,14 @@ from voice.route.model import Part
 
 @dataclass(frozen=True)
 class Said:
-    """named: "item defect defect, item ...": of all of them it decides at every place. not_named: of none of these it does.
+    """named: "item defect defect, item ...": of all of them it decides at every place.
 
-    off: places where it does not decide what is named. details: follow-up answers; not_details: ones it is not for.
-    counts: what such a brake counts in the share of defective brakes. part: for the general rule, of any item.
+    not_named: of none of these it does.
+    off: places where it does not fit.
+    beaten: places where it fits, and a worse entry decides.
+    details: follow-up answers; not_details: ones it is not for.
+    counts: what such a brake counts in the share of defective brakes.
+    part: for the general rule, of any item.
     """
 
     id: str
@@ -26,6 +30,7 @@ class Said:
     not_named: str = ""
     at: tuple[Subject, ...] = (DRIVE,)
     off: tuple[Subject, ...] = ()
+    beaten: tuple[Subject, ...] = ()
     details: dict[str, tuple[str, ...]] = field(default_factory=dict)
     not_details: dict[str, str] = field(default_factory=dict)
     counts: str = "0"
@@ -55,12 +60,12 @@ DEFECTS = (
     Said("tire-mismatched", "repair", "dual-tires mismatched", "dual-tires debris, spare-fuses mismatched"),
     Said("tire-uneven", "watch", "tire-tread uneven, tire-condition uneven", "tire-condition valve, hoses uneven"),
     # 393.75(d): no bus shall be operated with a retread on a front wheel; (e): regrooved ones on trucks' front wheels; else allowed
-    Said("tire-retread", "watch", "tire-condition retread", "tire-condition valve, hoses retread", (*OTHERS, spot("drive", "bus")), FRONTS),
+    Said("tire-retread", "watch", "tire-condition retread", "tire-condition valve, hoses retread", (*OTHERS, spot("drive", "bus")), beaten=FRONTS),
     Said("tire-retread-steer", "watch", "tire-condition retread", "tire-condition valve, hoses retread", (STEER, spot("steer", "truck")), (*OTHERS, spot("steer", "bus"), spot("drive", "truck"))),
     Said("tire-retread-bus", "halt", "tire-condition retread", "tire-condition valve, hoses retread", (spot("steer", "bus"),), (STEER, spot("steer", "truck"), spot("drive", "bus"))),
     # wheels: out-of-service criteria in state and trade reprints; 393.205 in a list of violations; driver manual 2.1.3
     Said("wheel-cracked", "halt", "rim-lugs cracked", "rim-lugs bent, glad-hands cracked"),
-    Said("wheel-welded", "repair", "rim-lugs welded", "rim-lugs bent, trailer-frame welded", (spot("drive", wheel="spoke"),), (DRIVE,)),
+    Said("wheel-welded", "repair", "rim-lugs welded", "rim-lugs bent, trailer-frame welded", (spot("drive", wheel="spoke"),), beaten=(DRIVE,)),
     Said("wheel-welded-disc", "halt", "rim-lugs welded", "rim-lugs bent, trailer-frame welded", (DRIVE, STEER), (spot("drive", wheel="spoke"),)),
     Said("wheel-fasteners", "repair", "rim-lugs loose missing", "rim-lugs bent, glad-hands loose missing"),
     Said("wheel-stud-hole", "repair", "rim-lugs stud-hole", "rim-lugs bent, hub-seal stud-hole"),
@@ -70,13 +75,13 @@ DEFECTS = (
     # Appendix A, 1.a: (2) missing or broken parts, (3) loose ones, (4) audible leak at a chamber: a brake that has one is defective
     Said("brake-leaking", "repair", "brake-chamber leaking", "brake-chamber dented, glad-hands leaking", counts="1"),
     Said("brake-loose", "repair", "brake-chamber loose, brake-drum loose, brake-disc loose", "brake-chamber dented, glad-hands loose", counts="1"),
-    Said("brake-broken", "repair", "brake-chamber broken missing, pushrod-stroke broken, brake-drum missing", "brake-chamber dented, glad-hands missing, release-arm broken", OTHERS, FRONTS, counts="1"),
+    Said("brake-broken", "repair", "brake-chamber broken missing, pushrod-stroke broken, brake-drum missing", "brake-chamber dented, glad-hands missing, release-arm broken", OTHERS, beaten=FRONTS, counts="1"),
     Said("brake-broken-steer", "halt", "brake-chamber broken missing, pushrod-stroke broken, brake-drum missing", "brake-chamber dented, glad-hands missing, release-arm broken", FRONTS, OTHERS, counts="1"),
     Said("brake-overstroke", "repair", "brake-chamber overstroke, pushrod-stroke overstroke", "brake-chamber dented, pushrod-free-play overstroke", (DRIVE, STEER), counts="1"),
     # 1.a(6)(b): saturated with oil, grease or brake fluid; so not any trace counts as a defective brake
     Said("brake-contaminated", "repair", "brake-drum contaminated, brake-disc contaminated, lining-thickness contaminated", "brake-disc worn, hub-seal contaminated", (DRIVE, STEER)),
     # 393.47(d), and the out-of-service criteria of the steering axle (memory)
-    Said("brake-thin", "repair", "brake-drum thin, brake-disc thin, lining-thickness thin", "brake-disc worn, hub-seal thin", OTHERS, FRONTS, counts="1"),
+    Said("brake-thin", "repair", "brake-drum thin, brake-disc thin, lining-thickness thin", "brake-disc worn, hub-seal thin", OTHERS, beaten=FRONTS, counts="1"),
     Said("brake-thin-steer", "halt", "brake-drum thin, brake-disc thin, lining-thickness thin", "brake-disc worn, hub-seal thin", FRONTS, OTHERS, counts="1"),
     # driver manual 2.1.3: cracked drums; Utah R714-162-11(1)(e): linings
     Said("brake-cracked", "repair", "brake-drum cracked, brake-disc cracked", "brake-disc worn, lining-thickness cracked, glad-hands cracked", (DRIVE, STEER), counts="1"),
@@ -84,9 +89,9 @@ DEFECTS = (
     # Massachusetts 540 CMR 7.08(3): damage through the reinforcement, bulge or swelling
     Said("brake-hose-hydraulic", "repair", "brake-hose leaking bulge", "brake-hose chafed, hoses bulge, glad-hands leaking", counts="1"),
     # 393.47(b), (c): chambers and effective slack adjuster lengths alike at both ends of an axle; steer: reprint for school buses, Quebec 166(8)
-    Said("chambers-differ", "repair", "axle-chambers mismatched", "axle-chambers worn, spare-fuses mismatched", OTHERS, FRONTS),
+    Said("chambers-differ", "repair", "axle-chambers mismatched", "axle-chambers worn, spare-fuses mismatched", OTHERS, beaten=FRONTS),
     Said("chambers-differ-steer", "halt", "axle-chambers mismatched", "axle-chambers worn, spare-fuses mismatched", FRONTS, OTHERS),
-    Said("slacks-differ", "repair", "axle-slacks mismatched", "axle-slacks worn, spare-fuses mismatched", OTHERS, FRONTS),
+    Said("slacks-differ", "repair", "axle-slacks mismatched", "axle-slacks worn, spare-fuses mismatched", OTHERS, beaten=FRONTS),
     Said("slacks-differ-steer", "halt", "axle-slacks mismatched", "axle-slacks worn, spare-fuses mismatched", FRONTS, OTHERS),
     # Massachusetts 540 CMR 7.08(4); trade press of 2025; the trailer's from memory
     Said("parking-not-holding", "halt", "parking-brake-test not-holding", "parking-brake-test delayed, service-brake-test not-holding"),

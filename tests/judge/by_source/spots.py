@@ -21,7 +21,9 @@ def spot(role: str = "", kind: str = "", **fields: Any) -> Subject:
     """
     kind = kind or ("truck" if role == "tag" else "rig")
     brake = {"kind": fields.pop("brake", "air-drum"), "lining": fields.pop("lining", "continuous")}
-    kept = {name: fields.pop(name) for name in ("studs", "wheel", "cold_psi", "max_psi") if name in fields}
+    kept: dict[str, Any] = {
+        name: fields.pop(name) for name in ("studs", "wheel", "cold_psi", "max_psi") if name in fields
+    }
     made = Brake(**brake, chamber=_chamber(fields.pop("chamber", ("clamp", "30"))))
     unit = "trailer" if role == "trailer" else UNIT[kind]
     own: dict[str, Any] = {"brake": made, **kept} if role == "steer" else {}
