@@ -18,6 +18,7 @@ from voice.route import load_library, load_vehicle, make_plan
 from voice.route.answer import Answer, Call, Hold, Measurement, Option
 from voice.route.model import Item
 from voice.understand import lexicon
+from voice.understand.clashes import check
 from voice.understand.interpret import interpret, plain
 from voice.understand.meaning import (
     MEANING,
@@ -34,7 +35,7 @@ from voice.understand.meaning import (
     Stop,
     Yes,
 )
-from voice.understand.phrases import Phrasebook, check, join
+from voice.understand.phrases import Phrasebook, join
 from voice.understand.question import Phrase, Question
 
 F = Fraction

@@ -21,9 +21,9 @@ from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults, profile_files, read_profiles, read_vehicle, shared_names, vehicle_files
 from voice.route.visit import visits
+from voice.understand.clashes import check as check_phrases
 from voice.understand.lexicon import load as load_lexicon
 from voice.understand.phrases import Phrasebook
-from voice.understand.phrases import check as check_phrases
 from voice.walk.talk import load_talk
 
 _OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has

@@ -40,6 +40,11 @@ NEAR: Mapping[str, tuple[str, ...]] = {
         "all could", "all gone", "all hood", "all wood", "ball wood", "call good", "hall good", "oil good", "old hood",
         "old wood",
     ),
+    "good": ("could", "goods", "gut", "hood", "should", "stood", "wood"),
+    "fine": ("fan", "find", "pine", "sign", "vine", "wine"),
+    "check": ("chalk", "chuck", "deck", "jack", "neck", "shack", "shock"),
+    "clear": ("cheer", "claire", "gear", "glare", "leer"),
+    "all clear": ("all cleared", "all gear", "oil clear"),
     "looks good": ("looks could", "looks goods", "looks goofy", "looks hood", "looks put", "looks wood"),
 }  # fmt: skip
 

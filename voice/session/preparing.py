@@ -18,7 +18,7 @@ from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.resources import Resources, open_sessions
-from voice.understand.phrases import check
+from voice.understand.clashes import check
 
 
 def check_phrases(resources: Resources, plan: Plan) -> None:

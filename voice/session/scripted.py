@@ -179,6 +179,8 @@ class ScriptedDriver:
                 if state.draft is None or self._context is None:
                     return ""
                 return self.intended.line(self._context.steps[state.draft.step]).note or ""
+            case Aside.NOTED:
+                return "yes"
             case Aside.CHANGE if self._fix is not None and self._context is not None:
                 name, self._fix = self._context.steps[self._fix].name, None
                 return name

@@ -8,13 +8,13 @@ an author's mistake and raises DataError; a number that can be two values means 
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from voice.errors import DataError
 from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Measurement, Option
 from voice.route.model import Item
+from voice.understand.goodwords import good_words, opposites
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,
@@ -31,18 +31,17 @@ from voice.understand.meaning import (
     Signed,
     Stop,
     Yes,
-    describe,
 )
 from voice.understand.numbered import number_phrases
-from voice.understand.question import Phrase
+from voice.understand.question import Phrase, join
+
+__all__ = ["FIXED", "Defects", "Names", "Phrasebook", "join"]
 
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]
 # A step's id and its spoken names, best first.
 Names = Sequence[tuple[str, Sequence[str]]]
 
-
-_WORD = re.compile(r"[a-z']+(?:-[a-z]+)*")
 
 # The fixed answers that a step's questions take, by their keys in commands.yaml.
 FIXED: Mapping[str, Meaning] = {
@@ -84,7 +83,7 @@ class Phrasebook:
 
     def good(self, item: Item) -> tuple[Phrase, ...]:
         """The item's own good words, as its prompt has them ("dry"): nothing is wrong."""
-        words = self._good_words(item)
+        words = good_words(self.lexicon, item)
         return self._part(("good", *words), lambda: [Phrase(word, Ok()) for word in words])
 
     def numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
@@ -154,7 +153,7 @@ class Phrasebook:
     def go_on(self) -> tuple[Phrase, ...]:
         """Whether to go on with what is open, asked before a walk: yes, no, or to begin anew; and stop."""
         words = self.lexicon.answers
-        yes = (*words.yes, *words.correct, *words.agreed, *self.lexicon.commands["resume"])
+        yes = (*words.yes, *words.correct, *words.agreed, *words.resumed, *self.lexicon.commands["resume"])
         said: Mapping[Meaning, Sequence[str]] = {Yes(): yes, No(): (*words.no, *words.anew), Stop(): words.stop}
         return self._part("go-on", lambda: join(Phrase(text, each) for each, texts in said.items() for text in texts))
 
@@ -237,8 +236,6 @@ class Phrasebook:
             case Climb():
                 return self.now()
 
-    # --- parts -------------------------------------------------------------------------------------------------
-
     def _keep(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
         if key not in self._made:
             self._made[key] = join(make(), self.commands)
@@ -260,25 +257,11 @@ class Phrasebook:
     def _bad(self, item: Item, defects: Defects) -> list[Phrase]:
         """ "Defect", the item's defects by name, and what is "not" as its prompt wants it. A name comes first, then the
         opposite: what the word says here counts for more than what it says anywhere."""
-        ranked = (self._named(item, defects), self._opposites(item), self._answer("defect", Defect()))
+        ranked = (self._named(item, defects), opposites(self.lexicon, item), self._answer("defect", Defect()))
         first: dict[str, Phrase] = {}
         for phrase in itertools.chain(*ranked):
             first.setdefault(phrase.text, phrase)
         return sorted(first.values(), key=lambda phrase: phrase.meaning != Defect())
-
-    def _good_words(self, item: Item) -> list[str]:
-        """The good words that stand in the item's prompt."""
-        prompt = f" {' '.join(_WORD.findall(f'{item.say.terse} {item.say.normal}'.lower()))} "
-        return [word for word in self.lexicon.good_words if f" {word} " in prompt]
-
-    def _opposites(self, item: Item) -> list[Phrase]:
-        """ "Not dry": the item's defect that is the opposite of its good word; if several are, it is asked which."""
-        phrases: list[Phrase] = []
-        for word in self._good_words(item):
-            found = [id_ for id_ in self.lexicon.good_words[word] if id_ in item.defects]
-            if self.lexicon.good_words[word]:
-                phrases.append(Phrase(f"not {word}", Defect(found[0] if len(found) == 1 else None)))
-        return phrases
 
     def _named(self, item: Item, defects: Defects) -> list[Phrase]:
         phrases: list[Phrase] = []
@@ -294,24 +277,6 @@ class Phrasebook:
         return self._parts[key]
 
 
-def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[DataError]:
-    """Every item with all that can be said to it; the mistakes found (a text with two meanings, a defect without
-    words). A text may not mean two things anywhere in one item, though not all of it is asked at once."""
-    always = [book.said(name, meaning) for name, meaning in FIXED.items()]
-    mistakes: list[DataError] = []
-    for item in items:
-        try:
-            faults = book.faults(item, defects)
-            good = book.good(item) if isinstance(item.answer, Condition) else ()
-            join(*always, book.commands, faults, good)
-            for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
-                replies = isinstance(answer, Choice) and any(option.reply for option in answer.options)
-                join(*([] if replies else always), book.commands, faults, book.own(answer))
-        except DataError as error:
-            mistakes.append(DataError(f'Item "{item.id}": {error.message}', error.hint))
-    return mistakes
-
-
 def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:
     return [Phrase(text, Chosen(id_)) for id_, texts in said for text in texts]
 
@@ -321,16 +286,3 @@ def _key(item: Item | None, defects: Defects | None) -> object:
         return None
     named = tuple((id_, tuple((defects or {}).get(id_, ()))) for id_ in item.defects)
     return item.say.terse, item.say.normal, named
-
-
-def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:
-    """The lists one after another without repetition; DataError if a text would mean two things."""
-    known: dict[str, Phrase] = {}
-    for phrase in itertools.chain(*lists):
-        first = known.setdefault(phrase.text, phrase)
-        if first.meaning != phrase.meaning:
-            raise DataError(
-                f'"{phrase.text}" would mean both {describe(first.meaning)} and {describe(phrase.meaning)}.',
-                "Say one of them with other words.",
-            )
-    return tuple(known.values())

@@ -124,7 +124,7 @@ ROWS: Mapping[str, Row] = {
     "change": Row(prompts.change, "which", {Chosen: aside.change, Stop: aside.leave}, PATIENCE * 2),
     "finishing": Row(
         prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on},
-        stands_for={"finish_it": Yes()},
+        stands_for={"finish_it": Yes(), "resumed": No()},
     ),
     "lost": Row(prompts.lost, "paused", {}),  # nothing can be heard
 }  # fmt: skip
