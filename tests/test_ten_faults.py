@@ -5,50 +5,68 @@ The driver's words reach the loop as a perfect ear would hear them; the demo its
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript, run
+from voice.data.folders import prompts_dir
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session
 from voice.judge import load_limits
+from voice.record.build import build
 from voice.record.files import write_record
 from voice.record.model import InspectionRecord
+from voice.record.verify import Rebuilt, verify_session
 from voice.route import load_vehicle, make_plan
+from voice.route.model import Depth
 from voice.session.resources import open_resources
 from voice.walk.context import Context
 from voice.walk.event import Started
 from voice.walk.machine import begin
 from voice.walk.state import State
 
+TRACTOR = DEMO / "fleet" / "tractor-12-trailer-40.yaml"
+VEHICLES = prompts_dir() / "vehicles"
+FAULTS = Path(__file__).parent / "faults"
+# Each shipped sample, with a driver who finds ten planted faults on it.
+PLANTED = {
+    "tractor-trailer-five-axle": DEMO / "driver.yaml",
+    "straight-truck-two-axle": FAULTS / "straight-truck.yaml",
+    "school-bus": FAULTS / "school-bus.yaml",
+}
+
 
 class Walked:
     """One scripted walk, from an empty home to the record."""
 
-    def __init__(self, home: Path) -> None:
+    def __init__(
+        self, home: Path, vehicle: Path = TRACTOR, script: Path = DEMO / "driver.yaml", depth: Depth = "each-part"
+    ) -> None:
         resources = open_resources(home)
-        plan = make_plan(resources.library, load_vehicle(DEMO / "fleet" / "tractor-12-trailer-40.yaml"))
+        plan = make_plan(resources.library, load_vehicle(vehicle))
         limits = load_limits()
         self.context: Context = resources.context(plan, limits, ("Rosa Quill",))
         self.session: Session
         self.session, lock, log = session.create(
-            home, plan, limits, session.Beginning(drivers=("Rosa Quill",), odometer="412345")
+            home, plan, limits, session.Beginning(drivers=("Rosa Quill",), odometer="412345", depth=depth)
         )
         with lock:
             self.state: State
             self.transcript: Transcript
             self.driver: Quiet
             self.state, self.transcript, self.driver = run(
-                self.context, begin("normal"), log, Started(0.0), clips=self.session.clips
+                self.context, begin("normal", depth), log, Started(0.0), clips=self.session.clips, driver=Quiet(script)
             )
             log.close()
         file = journal.read(self.session.journal)
         self.replayed = session.replay(self.context, file)
-        self.record: InspectionRecord = write_record(
-            self.session, plan, file, self.state, limits, resources.library.defects
-        )
+        defects = resources.library.defects
+        self.record: InspectionRecord = write_record(self.session, plan, file, self.state, limits, defects)
+        titles = {name: defect.title for name, defect in defects.items()}
+        self.rebuilt = partial(build, plan, file, self.replayed, limits, titles)
 
 
 @pytest.fixture(scope="module")
@@ -117,3 +135,29 @@ def test_every_answer_has_its_recording(walked: Walked) -> None:
     for entry in walked.record.entries:
         assert entry.evidence, entry.step
         assert all(e.clip and (walked.session.path / e.clip).exists() for e in entry.evidence)
+
+
+@pytest.mark.parametrize("vehicle", PLANTED)
+def test_by_place_finds_each_planted_fault_and_loses_none_against_each_part(vehicle: str, tmp_path: Path) -> None:
+    each, place = (
+        Walked(tmp_path / depth, VEHICLES / f"{vehicle}.yaml", PLANTED[vehicle], depth)
+        for depth in ("each-part", "by-place")
+    )
+    assert place.replayed == place.state
+    wrong = {step: place.driver.intended.differs(answer) for step, answer in place.state.answers.items()}
+    assert wrong == dict.fromkeys(place.context.order, "")
+    found, known = ({(d.key, d.level, tuple(d.details)) for d in walk.record.defects} for walk in (place, each))
+    assert found == known
+    assert [entry.outcome for entry in place.record.entries] == [entry.outcome for entry in each.record.entries]
+    stood, told = (
+        [(s.level, s.step, s.defect) for s in (*walk.record.summary.against, *walk.record.summary.watch)]
+        for walk in (place, each)
+    )
+    assert stood == told
+    assert len(stood) >= 10
+    together = [entry for entry in place.record.entries if entry.together]
+    assert len(together) > len(place.record.entries) / 3
+    assert not any(entry.together for entry in each.record.entries)
+    assert all(entry.evidence and entry.seconds for entry in together)
+    checked = verify_session(place.session.path, tmp_path, {}, lambda: Rebuilt(place.rebuilt()))
+    assert [check.name for check in checked.checks if check.faults] == ["device"]  # its key is not trusted here

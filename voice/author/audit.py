@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from voice.author.audit_common import phrase_faults
 from voice.author.audit_item import ItemAudit
+from voice.author.audit_look import look_faults
 from voice.author.audit_route import route_faults
 from voice.errors import DataError
 from voice.judge import LimitSet
@@ -27,6 +28,8 @@ def audit(library: Library, limits: LimitSet, fixed: Mapping[str, str]) -> list[
         found += phrase_faults(library.origins["defect", defect.id], ("say",), defect.say)
     for route in library.routes.values():
         found += route_faults(library, route)
+    for look in library.looks.values():
+        found += look_faults(library, look)
     found += _groups(library)
     found += _unused(library)
     return found

@@ -20,8 +20,10 @@ from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
 from voice.route.visit import visits
 from voice.understand.lexicon import load as load_lexicon
+from voice.understand.parts import check as check_parts
 from voice.understand.phrases import Phrasebook
 from voice.understand.phrases import check as check_phrases
+from voice.walk.pacetalk import load_pace_talk
 from voice.walk.talk import load_talk
 
 _OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has
@@ -83,9 +85,9 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
 
 
 def check_wording(overlay: Path) -> list[DataError]:
-    """Faults of the user's own dialogue.yaml and commands.yaml, each of which takes the place of the shipped file."""
+    """Faults of the user's own dialogue.yaml, pace.yaml and commands.yaml: each takes the place of the shipped file."""
     found: list[DataError] = []
-    for name, read in (("dialogue.yaml", load_talk), ("commands.yaml", load_lexicon)):
+    for name, read in (("dialogue.yaml", load_talk), ("pace.yaml", load_pace_talk), ("commands.yaml", load_lexicon)):
         if (overlay / name).is_file():
             try:
                 read(overlay / name)
@@ -153,6 +155,7 @@ def _can_expand(library: Library) -> bool:
 def _expansions(library: Library) -> Iterator[DataError]:
     """Faults that only show when a route is expanded: the same step twice, the same spoken name twice."""
     told: set[str] = set()
+    book = Phrasebook()
     for vehicle in trial_vehicles():
         for route in library.routes.values():
             if vehicle.kind not in route.fits:
@@ -165,6 +168,7 @@ def _expansions(library: Library) -> Iterator[DataError]:
                     yield fault
                 continue
             yield from _names(library, plan, told)
+            yield from _looks(library, plan, book, told)
 
 
 def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
@@ -182,6 +186,18 @@ def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
                 yield library.origins["item", second].error(
                     f'item "{second}" is called "{name}", and so is "{first}".', "Change one.", "call"
                 )
+
+
+def _looks(library: Library, plan: Plan, book: Phrasebook, told: set[str]) -> Iterator[DataError]:
+    """Parts of one look that cannot be told apart by what is said."""
+    said = {defect.id: defect.say for defect in library.defects.values()}
+    if any(name not in said for step in plan.steps for name in step.item.defects):
+        return  # the audit says so
+    for fault in check_parts(book, plan, said):
+        if str(fault) not in told:
+            told.add(str(fault))
+            name = fault.message.split('"')[1].partition("@")[0]
+            yield library.origins["look", name].error(fault.message, fault.hint)
 
 
 _KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the data and the limits

@@ -23,7 +23,7 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import Part, Place, Section
+from voice.route.model import MOST_PARTS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
@@ -154,6 +154,12 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
+    together: tuple[Key, ...] = Field(
+        (),
+        max_length=MOST_PARTS,
+        exclude_if=lambda steps: not steps,  # so a record of before it is still the same, byte for byte
+        description="The steps that one okay answered, this one among them; left out if it was asked by itself.",
+    )
 
 
 class CarriedRecord(Model):

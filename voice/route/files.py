@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from voice.data.fields import Id
 from voice.data.strict import Strict
+from voice.measure.book import Said
 from voice.route.model import Item
 from voice.route.vehicle import Side, UnitName
 
@@ -69,6 +70,18 @@ class Group(Strict):
     entries: tuple[Entry, ...] = Field(min_length=1)
 
 
+class LookKind(Strict):
+    """Parts that can be seen in one look.
+
+    ask: the question, with "{place}" and "{parts}".
+    parts: id of an item -> its short spoken name.
+    """
+
+    id: Id
+    ask: str = "{place}: {parts}?"
+    parts: dict[Id, Said] = Field(min_length=2)
+
+
 class RouteSection(Strict):
     """A stretch of the walk.
 
@@ -118,4 +131,6 @@ class Places(Strict):
     separator: str
 
 
-__all__ = ["Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
+__all__ = [
+    "Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route", "RouteSection",
+]  # fmt: skip

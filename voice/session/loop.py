@@ -226,7 +226,7 @@ class Loop:
         if (target := self._change(hearing.words)) is not None:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
-        return Unclear(at, noisy=noisy, onset=None if noisy else onset)
+        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from voice.errors import GladhandError, SetupError, tell
@@ -11,20 +11,23 @@ from voice.logbook.for_walk import open_defects, outlook
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.route import load_vehicle
+from voice.route.answer import Call, Hold, Measurement
 from voice.route.expand import fitting_routes
 from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.resources import Resources, open_sessions
+from voice.understand.parts import check as check_parts
 from voice.understand.phrases import check
+from voice.walk.context import Context
 
 
 def check_phrases(resources: Resources, plan: Plan) -> None:
     """No words of the plan may mean two things in one question. Raises DataError."""
     items = {step.item.id: step.item for step in plan.steps}.values()
     said = {name: defect.say for name, defect in resources.library.defects.items()}
-    for mistake in check(resources.book, items, said):
+    for mistake in (*check(resources.book, items, said), *check_parts(resources.book, plan, said)):
         raise mistake
 
 
@@ -95,3 +98,15 @@ def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | Non
     picks = [Pick(route.id, route.call) for route in routes]
     talk = resources.talk.setup
     return asker.pick("route", talk.route.format(names=names), picks, talk.again.format(names=names))
+
+
+def learn_phrases(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
+    """The first reading of each kind would take a second longer to hear; its phrases are learnt during the walk."""
+    done: set[tuple[str, ...]] = set()
+    for step in context.plan.steps:
+        if isinstance(step.item.answer, Measurement | Hold | Call):
+            said = {defect.id: defect.say for defect in context.defects_of(step)}
+            texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
+            if texts not in done:
+                done.add(texts)
+                warm(texts)

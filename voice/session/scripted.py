@@ -107,7 +107,11 @@ class ScriptedDriver:
         for step, answer in state.answers.items():
             if self._answers.get(step) is not answer:
                 self._answers[step] = answer
-                if self._intended is not None and (wrong := self._intended.differs(answer)) and step == state.last:
+                if (
+                    self._intended is not None
+                    and (wrong := self._intended.differs(answer))
+                    and (step == state.last or answer.together)
+                ):
                     self.counts["corrected by the driver"] += 1
                     self.heard_as.append((self._said, wrong))
                     self._fix = step
@@ -178,7 +182,8 @@ class ScriptedDriver:
             case Aside.NOTE:
                 if state.draft is None or self._context is None:
                     return ""
-                return self.intended.line(self._context.steps[state.draft.step]).note or ""
+                notes = (self.intended.line(step).note for step in self.intended.asked(state))
+                return next((note for note in notes if note), "")
             case Aside.CHANGE if self._fix is not None and self._context is not None:
                 name, self._fix = self._context.steps[self._fix].name, None
                 return name
@@ -191,13 +196,13 @@ class ScriptedDriver:
     _uttered: Meaning | None = None
 
     def _step(self, state: State, step: Step, question: Question) -> tuple[str, float]:
-        line = self.intended.line(step)
-        firsts = self._firsts.setdefault(step.id, deque(line.first))
-        if firsts and state.stage is Stage.ASK:
-            self._words = firsts.popleft()
-            self._meaning = question.meanings.get(self._words)
-            return self._words, REACTION
-        text, wait = self._stage(state, step, line)
+        for each in self.intended.asked(state):
+            firsts = self._firsts.setdefault(each.id, deque(self.intended.line(each).first))
+            if firsts and state.stage in (Stage.ASK, Stage.LOOK):
+                self._words = firsts.popleft()
+                self._meaning = question.meanings.get(self._words)
+                return self._words, REACTION
+        text, wait = self._stage(state, step, self.intended.line(step))
         self._words, self._meaning = text, question.meanings.get(text)
         return text, wait
 
@@ -209,6 +214,8 @@ class ScriptedDriver:
         match state.stage:
             case Stage.ASK:
                 return self.intended.answer(step), REACTION
+            case Stage.LOOK | Stage.PART:
+                return self.intended.look(state), REACTION
             case Stage.WHICH:
                 return (line.which or self.intended.answer(step)) if wants_defect else "go back", REACTION
             case Stage.DESCRIBE:

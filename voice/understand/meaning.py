@@ -11,7 +11,7 @@ from voice.measure import Measure
 
 CommandName = Literal[
     "repeat", "explain", "back", "skip", "pause", "resume", "left", "where", "correct", "change", "note",
-    "finish", "help", "terse", "normal", "full",
+    "finish", "help", "terse", "normal", "full", "each-part", "by-place",
 ]  # fmt: skip
 
 
@@ -50,6 +50,19 @@ class Defect:
 
     id: str | None = None
     kind: Literal["defect"] = "defect"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of several parts asked about together: something is wrong with it.
+
+    step: its id.
+    defect: the defect if it was named in the same breath, else None.
+    """
+
+    step: str
+    defect: str | None = None
+    kind: Literal["part"] = "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +162,7 @@ Meaning = Annotated[
     | Ok
     | Clear
     | Defect
+    | Part
     | NotApplicable
     | Number
     | Either
@@ -173,6 +187,8 @@ def describe(meaning: Meaning) -> str:
             return f'the command "{name}"' + (f' of "{target}"' if target else "")
         case Defect(id_):
             return f'the defect "{id_}"' if id_ else '"defect"'
+        case Part(step, defect):
+            return f'the defect "{defect or "defect"}" of "{step}"'
         case Chosen(id_):
             return f'the choice "{id_}"'
         case Number(value):

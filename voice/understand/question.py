@@ -15,7 +15,7 @@ from voice.understand.meaning import Meaning
 
 Asks = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which",
-    "note", "name", "reason", "take-back",
+    "note", "name", "reason", "take-back", "look", "part",
 ]  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Yes
 from voice.walk import aside, timed
 from voice.walk.context import Context
@@ -40,8 +40,8 @@ from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, sett
 REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt)
 
 
-def begin(length: Length) -> State:
-    return State(length=length)
+def begin(length: Length, depth: Depth = "each-part") -> State:
+    return State(length=length, depth=depth)
 
 
 def step(context: Context, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -104,7 +104,7 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
     now = row(context, state)
     lead = [part for part in turn.lead if part]
     if turn.asking in ("help", "unclear"):
-        said = context.talk.help[now.asks]
+        said = context.help(now.asks)
         lead.append(said if turn.asking == "help" else context.talk.unclear_more.format(help=said))
     if turn.asking != "silent":
         wording = now.prompt(context, state, turn.whole) if turn.wording is None else turn.wording
@@ -166,10 +166,11 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     state = replace(state, unclear=state.unclear + 1, silences=0)
     if state.draft is not None and state.aside is None:
         state = again(state)
-    if event.noisy:
-        return Turn(state, cues=("not-understood",), wording=context.talk.noisy)
-    if state.unclear == 1 and state.aside is not Aside.DOUBT:
-        return Turn(state, cues=("not-understood",), wording=context.talk.unclear)
+    again_ = context.talk.noisy if event.noisy else context.talk.unclear
+    if event.early:  # it cut the question short: what comes next must answer all of it
+        return Turn(state, (again_,), cues=("not-understood",))
+    if event.noisy or (state.unclear == 1 and state.aside is not Aside.DOUBT):
+        return Turn(state, cues=("not-understood",), wording=again_)
     return Turn(state, cues=("not-understood",), asking="unclear")
 
 

@@ -19,11 +19,13 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Part,
     Signed,
     Stop,
     Words,
     Yes,
 )
+from voice.understand.parts import fault_phrases, part_phrases
 from voice.understand.question import Asks, Phrase, Question
 from voice.walk.context import Context
 from voice.walk.prompts import marks
@@ -94,6 +96,10 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
         return book.names([(step, (context.steps[step].name,)) for step in context.order if step in state.answers])
     if meaning is Words or state.draft is None:
         return ()
+    parts = context.parts(state)
+    if parts and meaning in (Part, Defect):
+        said = {name: context.defects[name].say for part in parts for name in part.item.defects}
+        return (part_phrases if meaning is Part else fault_phrases)(book, parts, said)
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:
         return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})

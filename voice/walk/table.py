@@ -21,12 +21,13 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Part,
     Signed,
     Stop,
     Words,
     Yes,
 )
-from voice.walk import aside, closing, doubt, item, prompts, step, timed
+from voice.walk import aside, closing, doubt, item, look, prompts, step, timed
 from voice.walk.context import Context
 from voice.walk.row import FREE, LONG, PATIENCE, Row
 from voice.walk.state import Aside, Stage, State
@@ -50,6 +51,13 @@ ROWS: Mapping[str, Row] = {
     ),
     "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, **_YES}),
     "ask done": Row(prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, **_YES}),
+    # Several parts in one look.
+    "look": Row(
+        prompts.look, "look", {Ok: look.ok, Part: look.part, Defect: look.which, NotApplicable: look.which, **_YES}
+    ),
+    "part": Row(
+        prompts.which_part, "part", {Part: look.part, Defect: look.which, NotApplicable: look.which, Ok: look.ok}
+    ),
     # A defect.
     "which": Row(prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable}),
     "describe": Row(prompts.describe, "note", {Words: item.described, **_HALT}, FREE),
@@ -65,6 +73,13 @@ ROWS: Mapping[str, Row] = {
         prompts.take_back, "take-back",
         {
             NotApplicable: step.taken_back, Defect: item.defect,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
+        },
+    ),
+    "take back, look": Row(
+        prompts.take_back, "take-back",
+        {
+            Clear: step.taken_back, Part: look.part, Defect: look.which, NotApplicable: look.which,
             **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
     ),
@@ -118,6 +133,8 @@ def name_of(context: Context, state: State) -> str:
             kinds = {Measurement: "reading", Choice: "choice"}
             asked = context.follow_ups(context.current(state), state.draft)[state.draft.follow].answer
             return f"follow {kinds.get(type(asked), 'condition')}"
+        case Stage.TAKE_BACK if state.draft.group:
+            return "take back, look"
         case Stage.TAKE_BACK if state.draft.outcome == "not-applicable":
             return "take back, not applicable"
         case Stage.TAKE_BACK:

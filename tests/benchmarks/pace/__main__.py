@@ -11,7 +11,7 @@ from typing import get_args
 
 from tests.benchmarks.pace.talk import Pace, Walked, sound
 from tests.walk.talkative import context
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.session.script import load_script
 from voice.walk.machine import begin
 
@@ -21,26 +21,26 @@ SCRIPTS = {
     "straight-truck": ROOT / "tests" / "faults" / "straight-truck.yaml",
     "bus": ROOT / "tests" / "faults" / "school-bus.yaml",
 }
-COLUMNS = ("vehicle", "length", "items", "questions", "words", "minutes", "first finding, min", "closing, s")
+COLUMNS = ("vehicle", "depth", "length", "items", "questions", "words", "minutes", "first finding, min", "closing, s")
 
 
-def row(kind: str, length: Length) -> str:
+def row(kind: str, depth: Depth, length: Length) -> str:
     known = context(kind)
     script = load_script(SCRIPTS[kind])
-    well: Pace = Walked(known, begin(length), sound(script, known)).run()
-    faulty: Pace = Walked(known, begin(length), script).run()
+    well: Pace = Walked(known, begin(length, depth), sound(script, known)).run()
+    faulty: Pace = Walked(known, begin(length, depth), script).run()
     first = "" if faulty.first_finding is None else f"{faulty.first_finding / 60:.1f}"
-    return (
-        f"| {kind} | {length} | {len(known.plan.steps)} | {well.questions} | {well.words} | {well.talk / 60:.1f} | "
-        f"{first} | {well.closing:.0f}, with ten faults {faulty.closing:.0f} |"
-    )
+    cells = (kind, depth, length, len(known.plan.steps), well.questions, well.words, f"{well.talk / 60:.1f}", first)
+    closing = f"{well.closing:.0f}, with ten faults {faulty.closing:.0f}"
+    return f"| {' | '.join(map(str, (*cells, closing)))} |"
 
 
 def main() -> None:
     print(f"| {' | '.join(COLUMNS)} |\n|{'---|' * len(COLUMNS)}")
     for kind in SCRIPTS:
-        for length in get_args(Length):
-            print(row(kind, length), flush=True)
+        for depth in get_args(Depth):
+            for length in get_args(Length):
+                print(row(kind, depth, length), flush=True)
 
 
 if __name__ == "__main__":
