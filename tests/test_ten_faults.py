@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.walk.scripted_walk import DEMO, Quiet, Transcript, run
+from tests.walk.talkative import Talk
 from voice.data.folders import prompts_dir
 from voice.journal import folder as session
 from voice.journal import journal
@@ -26,7 +27,7 @@ from voice.session.resources import open_resources
 from voice.walk.context import Context
 from voice.walk.event import Started
 from voice.walk.machine import begin
-from voice.walk.state import State
+from voice.walk.state import Stage, State
 
 TRACTOR = DEMO / "fleet" / "tractor-12-trailer-40.yaml"
 VEHICLES = prompts_dir() / "vehicles"
@@ -108,9 +109,40 @@ def test_the_final_summary_in_full(walked: Walked) -> None:
     driver manual 5.3.3 (a combination may lose 4 psi in a minute); wheel fasteners, public out-of-service criteria;
     mud flap, common practice, no source."""
     assert list(walked.record.summary.text) == SUMMARY
-    said = [line for line in walked.transcript.log if "a qualified person decides" in line]
-    assert len(said) == 1
-    assert all(sentence in said[0] for sentence in SUMMARY)
+    context, answers = walked.context, walked.state.answers
+    talk = replayed_to_sign_off(walked)
+    assert all(sentence in talk.say("details") for sentence in SUMMARY)
+    why = talk.say("why")
+    assert all(sentence in why for sentence in context.assessed(answers).findings)
+    assert "federal rule three ninety three point seventy five" in why
+    assert "reading" not in why  # what was not looked at is in the details
+
+
+def test_the_closing_speech_has_each_finding_in_one_headline_and_no_rule(walked: Walked) -> None:
+    (said,) = [line for line in walked.transcript.log if "a qualified person decides" in line]
+    closing = said.partition("Two not to be driven")
+    speech = closing[1] + closing[2]
+    assert speech == CLOSING
+    assert len(speech.split()) < 80  # half a minute at 165 words a minute, with the pauses between sentences
+
+
+CLOSING = (
+    "Two not to be driven: right axle two rim loose, right steer tire cords or belt showing. "
+    "Seven to repair: steering hoses leaking, triangles missing, left steer tread, glad hands worn, "
+    "left axle four chamber pushrod travels too far, brake lights lamp out, applied leak. "
+    "One to watch: right flap height. No release: a qualified person decides. More: why, or details."
+)
+
+
+def replayed_to_sign_off(walked: Walked) -> Talk:
+    """The walk once more, up to its closing speech."""
+    talk = Talk(walked.context)
+    talk.events, talk.state = [], begin("normal")
+    for line in journal.read(walked.session.journal).lines:
+        talk.send(line.event)
+        if talk.state.stage is Stage.NAME:
+            return talk
+    raise AssertionError("it was signed")
 
 
 SUMMARY = (DEMO / "expected_summary.txt").read_text().splitlines()

@@ -42,6 +42,8 @@ class Answers(Strict):
     now: Some
     stop: Some
     signed: Some
+    why: Some
+    details: Some
 
 
 class Lexicon(Strict):

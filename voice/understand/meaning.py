@@ -150,6 +150,20 @@ class Signed:
 
 
 @dataclass(frozen=True, slots=True)
+class Why:
+    """ "Why": the rule and the limit behind each finding."""
+
+    kind: Literal["why"] = "why"
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """ "Details": the whole summary, as it stands in the record."""
+
+    kind: Literal["details"] = "details"
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """Free speech: a note, a name, a reason."""
 
@@ -174,6 +188,8 @@ Meaning = Annotated[
     | Now
     | Stop
     | Signed
+    | Why
+    | Details
     | Words,
     Field(discriminator="kind"),
 ]

@@ -12,6 +12,7 @@ from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
 from voice.judge.answer import Answer
+from voice.judge.assessment import Assessment
 from voice.judge.model import Finding, Subject
 from voice.measure import Measure
 from voice.measure.level import Level
@@ -181,10 +182,10 @@ class Context:
     def spoken(self, measure: Measure, quantity: str) -> str:
         return spoken(measure, quantity=quantity, system=self.plan.vehicle.display_units)
 
-    def summary(self, answers: Mapping[str, Answer]) -> tuple[str, ...]:
-        """What was found, sentence by sentence."""
+    def assessed(self, answers: Mapping[str, Answer]) -> Assessment:
+        """The whole walk judged."""
         titles = {name: defect.title for name, defect in self.defects.items()}
-        return assess(self.limits, self.plan, answers, titles).text
+        return assess(self.limits, self.plan, answers, titles)
 
     def defects_of(self, step: Step) -> tuple[DefectKind, ...]:
         return tuple(self.defects[name] for name in step.item.defects)

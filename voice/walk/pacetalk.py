@@ -6,9 +6,30 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from pydantic import Field
+
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
+
+
+class ClosingTalk(Strict):
+    """What was found, in headlines.
+
+    levels: how many were found of each level, and their headlines; worst first.
+    headline: "{place}" and "{what}". most: headlines before the rest is only counted. further: how to hear more.
+    """
+
+    nothing: str
+    levels: dict[Literal["halt", "repair", "watch"], str]
+    headline: str
+    most: int = Field(ge=1)
+    more: str
+    unmeasured: str
+    not_inspected: str
+    unjudged: str
+    decides: str
+    further: str
 
 
 class PaceTalk(Strict):
@@ -26,6 +47,7 @@ class PaceTalk(Strict):
     one_of: str
     each_part: str
     by_place: str
+    closing: ClosingTalk
     help: dict[Literal["look", "part"], str]
 
 

@@ -12,6 +12,7 @@ from voice.understand.meaning import (
     Clear,
     Correct,
     Defect,
+    Details,
     DoneIt,
     Either,
     No,
@@ -22,6 +23,7 @@ from voice.understand.meaning import (
     Part,
     Signed,
     Stop,
+    Why,
     Words,
     Yes,
 )
@@ -41,7 +43,7 @@ Prompt = Callable[[Context, State, bool], str]
 # How each fixed answer is called in commands.yaml.
 FIXED_WORDS: Mapping[type, str] = {
     Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", Correct: "correct", No: "no",
-    DoneIt: "done", Now: "now", Stop: "stop",
+    DoneIt: "done", Now: "now", Stop: "stop", Why: "why", Details: "details",
 }  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from voice.understand.meaning import (
     Clear,
     Correct,
     Defect,
+    Details,
     DoneIt,
     Either,
     No,
@@ -24,6 +25,7 @@ from voice.understand.meaning import (
     Part,
     Signed,
     Stop,
+    Why,
     Words,
     Yes,
 )
@@ -105,7 +107,10 @@ ROWS: Mapping[str, Row] = {
     ),
     "called": Row(prompts.called, "reading", {Number: timed.called_number, Either: doubt.either, **_FAULTY}, 20.0),
     # The end.
-    "name": Row(prompts.name, "name", {Signed: closing.signed, Words: closing.name, **_HALT}, FREE),
+    "name": Row(
+        prompts.name, "name",
+        {Signed: closing.signed, Why: closing.why, Details: closing.details, Words: closing.name, **_HALT}, FREE,
+    ),
     "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}),
     # Interruptions.
     # A doubt hears besides what its question hears: see in_doubt.

@@ -12,6 +12,7 @@ from functools import cache
 
 from tests.walk.scripted_walk import Quiet
 from voice.hear.ear import Pauses
+from voice.measure.level import Level
 from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.session.intended import Intended
 from voice.session.script import Script
@@ -134,6 +135,8 @@ def sound(script: Script, context: Context) -> Script:
         elif isinstance(at.item.answer, Measurement) and not meant.is_defect(at):
             said = context.book.own(at.item.answer)
             number = next(phrase.meaning for phrase in said if phrase.text == line.ask)
-            if isinstance(number, Number) and context.worst(at, at.item.answer.quantity, number.value) is None:
+            assert isinstance(number, Number)
+            found = context.findings(at, at.item.answer.quantity, number.value)
+            if all(each.level is Level.WITHIN for each in found):
                 lines.append(line)
     return script.model_copy(update={"steps": tuple(lines)})
