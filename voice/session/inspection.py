@@ -267,7 +267,7 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
         driver.meet(context)
     display.begin(context, run.found.id)
     if equipment.warm is not None:
-        threading.Thread(target=learn_phrases, args=(context, equipment.warm), daemon=True).start()
+        threading.Thread(target=learn_phrases, args=(context, run.state.depth, equipment.warm), daemon=True).start()
     kept = Clips(run.found.clips) if clips else None
     watchers = (*equipment.watchers, display)
     loop = Loop(context, run.state, equipment.devices, journal=log, clips=kept, watchers=watchers)
