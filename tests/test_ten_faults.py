@@ -22,7 +22,7 @@ from voice.record.files import write_record
 from voice.record.model import InspectionRecord
 from voice.record.verify import Rebuilt, verify_session
 from voice.route import load_vehicle, make_plan
-from voice.route.model import Depth
+from voice.route.model import Depth, Plan
 from voice.session.resources import open_resources
 from voice.walk.context import Context
 from voice.walk.event import Started
@@ -44,10 +44,15 @@ class Walked:
     """One scripted walk, from an empty home to the record."""
 
     def __init__(
-        self, home: Path, vehicle: Path = TRACTOR, script: Path = DEMO / "driver.yaml", depth: Depth = "each-part"
+        self,
+        home: Path,
+        vehicle: Path = TRACTOR,
+        script: Path = DEMO / "driver.yaml",
+        depth: Depth = "each-part",
+        made: Plan | None = None,
     ) -> None:
         resources = open_resources(home)
-        plan = make_plan(resources.library, load_vehicle(vehicle))
+        plan = made or make_plan(resources.library, load_vehicle(vehicle))
         limits = load_limits()
         self.context: Context = resources.context(plan, limits, ("Rosa Quill",))
         self.session: Session

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from voice.author.audit_common import phrase_faults
+from voice.author.audit_due import due_faults
 from voice.author.audit_item import ItemAudit
 from voice.author.audit_look import look_faults
 from voice.author.audit_route import route_faults
@@ -30,6 +31,8 @@ def audit(library: Library, limits: LimitSet, fixed: Mapping[str, str]) -> list[
         found += route_faults(library, route)
     for look in library.looks.values():
         found += look_faults(library, look)
+    for due in library.due.values():
+        found += due_faults(library, due)
     found += _groups(library)
     found += _unused(library)
     return found

@@ -172,6 +172,19 @@ class CarriedRecord(Model):
     answer: Literal["repaired", "still-there", "not-on-this-vehicle", "not-asked"]
 
 
+class NotDueRecord(Model):
+    """What was not asked, because it had been measured lately. It is no finding, and never an OK.
+
+    last: when it was measured. days, miles: after which it is due again.
+    """
+
+    step: Key
+    title: Title
+    last: Moment
+    days: Count | None = None
+    miles: Count | None = None
+
+
 class SectionRecord(Section):
     seconds: Amount = 0.0
     entries: Count = 0
@@ -278,6 +291,7 @@ class InspectionRecord(Model):
     odometer: ReadingRecord | None = None
     sections: tuple[SectionRecord, ...]
     entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
+    not_due: tuple[NotDueRecord, ...] = Field((), max_length=MANY, exclude_if=lambda steps: not steps)
     carried: tuple[CarriedRecord, ...] = ()
     notes: tuple[NoteRecord, ...] = ()
     interruptions: tuple[Interruption, ...] = ()

@@ -82,6 +82,23 @@ class LookKind(Strict):
     parts: dict[Id, Said] = Field(min_length=2)
 
 
+class Due(Strict):
+    """How often an item is measured on walks by place.
+
+    id: the item. days, miles: it is due again after so many, whichever come first.
+    """
+
+    id: Id
+    days: int | None = Field(None, ge=1, le=366)
+    miles: int | None = Field(None, ge=1, le=10**6)
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Due:
+        if self.days is None and self.miles is None:
+            raise ValueError("give days, miles or both")
+        return self
+
+
 class RouteSection(Strict):
     """A stretch of the walk.
 
@@ -132,5 +149,6 @@ class Places(Strict):
 
 
 __all__ = [
-    "Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route", "RouteSection",
+    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route",
+    "RouteSection",
 ]  # fmt: skip

@@ -170,11 +170,25 @@ class Carried(Strict):
     record: str
 
 
+class NotDue(Strict):
+    """A step that is not asked, because it was measured lately and was well within its limits.
+
+    last: when, ISO 8601. days, miles: after which it is due again.
+    """
+
+    step: Name
+    title: Name
+    last: str
+    days: int | None = None
+    miles: int | None = None
+
+
 class Plan(Strict):
     """A route expanded for one vehicle, in walking order: all that a session asks. Kept beside its journal.
 
     carried: what the steps of the review section ask about; see voice.record.review.
     looks: what is asked together at the depth by-place.
+    not_due: what is not asked today. reasons: why a step that is not asked every day is due, said before it.
     """
 
     route: str
@@ -185,6 +199,8 @@ class Plan(Strict):
     data_sha256: str = Field(description="Hash of the data it was made from.")
     carried: tuple[Carried, ...] = ()
     looks: tuple[Look, ...] = ()
+    not_due: tuple[NotDue, ...] = ()
+    reasons: dict[str, str] = Field(default_factory=dict)
 
     def only(self, steps: Iterable[Step]) -> Plan:
         """The plan with these of its steps, and what is left of its looks."""

@@ -34,6 +34,7 @@ from voice.session.preparing import (
     ask_vehicle,
     check_phrases,
     defects_to_review,
+    due_today,
     find_vehicle,
     learn_phrases,
     tell_outlook,
@@ -161,11 +162,17 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
         vehicle = ask_vehicle(resources, asker)
         route = route or ask_route(resources, asker, vehicle)
     plan = make_plan(resources.library, vehicle, route)
+    if _depth(options, plan) == "by-place":
+        plan = due_today(resources, plan, options.odometer)
     if options.review:
         plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
         tell_outlook(resources, asker, vehicle.id)
     check_phrases(resources, plan)
     return plan
+
+
+def _depth(options: WalkOptions, plan: Plan) -> Depth:
+    return options.depth or plan.vehicle.depth or "each-part"
 
 
 def _begin(
@@ -178,7 +185,7 @@ def _begin(
     context = resources.context(plan, limits, drivers, options.driver)
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
-    depth = options.depth or plan.vehicle.depth or "each-part"
+    depth = _depth(options, plan)
     beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
     return _Run(found, context, begin(options.length, depth), log), lock

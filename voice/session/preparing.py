@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from voice.errors import GladhandError, SetupError, tell
 from voice.journal.folder import Session
 from voice.logbook.for_walk import open_defects, outlook
+from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
+from voice.record.past import miles_of, past_records
 from voice.route import load_vehicle
 from voice.route.answer import Call, Hold, Measurement
 from voice.route.expand import fitting_routes
@@ -17,6 +20,7 @@ from voice.route.model import Depth, Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
+from voice.session.due import Today, with_due
 from voice.session.resources import Resources, open_sessions
 from voice.understand.parts import check as check_parts
 from voice.understand.parts import fault_phrases, part_phrases, parts_of
@@ -48,6 +52,18 @@ def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Seque
             if number == 0:
                 asker.tell(resources.talk.setup.no_review)
     return found
+
+
+def due_today(resources: Resources, plan: Plan, odometer: str | None) -> Plan:
+    """The plan without what was measured lately. If the records cannot be read, everything is asked."""
+    given = odometer_record(odometer)
+    miles = None if given is None else miles_of(given)
+    try:
+        pasts = list(past_records(resources.home, plan.vehicle.id))
+    except GladhandError as error:
+        tell(error)
+        return plan
+    return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
 
 
 def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:

@@ -64,8 +64,10 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
     match event:
         case Started():
             talk, plan = context.talk, context.plan
-            lead = talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))
-            return advance(context, replace(state, rules=event.rules), lead)
+            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))]
+            if plan.not_due:
+                lead.append(context.pace.not_due.format(count=len(plan.not_due)))
+            return advance(context, replace(state, rules=event.rules), *lead)
         case Heard() | Doubted() if event.early and isinstance(event.meaning, REPLIES):
             return Turn(state, (context.talk.early,))
         case Heard():

@@ -38,6 +38,7 @@ class PaceTalk(Strict):
     rest: asks for the other parts of a look, once one of them had something.
     which_part: a defect was reported, but not of which part.
     take_back: an okay after a defect was reported of one of them: both are named, and all parts.
+    due, due_one: why something that is not asked every day is asked today. not_due: how much is not.
     one_of: a defect of which it was never said which part has it.
     """
 
@@ -45,6 +46,9 @@ class PaceTalk(Strict):
     which_part: str
     take_back: str
     one_of: str
+    due: str
+    due_one: str
+    not_due: str
     each_part: str
     by_place: str
     closing: ClosingTalk

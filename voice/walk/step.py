@@ -59,6 +59,7 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
         parts += [context.cautions[caution] for caution in section.cautions]
     if step_id not in state.answers:
         parts += [context.cautions[caution] for caution in context.first_cautions[step_id]]
+        parts.append(context.plan.reasons.get(step_id, ""))
     stage = first_stage(step)
     if stage is not Stage.ASK:
         parts.append(getattr(step.say, state.length))

@@ -124,9 +124,10 @@ class Walked:
 
 def sound(script: Script, context: Context) -> Script:
     """The script without its planted faults and its detours: all is well, and the driver just answers."""
-    meant = Intended(script, context)
+    asked = tuple(line for line in script.steps if line.step in context.steps)
+    meant = Intended(script.model_copy(update={"steps": asked}), context)
     lines = []
-    for line in script.steps:
+    for line in asked:
         at = context.steps[line.step]
         if isinstance(at.item.answer, Hold):
             lines.append(line.model_copy(update={"end": line.start}))
