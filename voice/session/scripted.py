@@ -54,7 +54,9 @@ class ScriptedDriver:
         self._noise = idle(20.0, script.seed) * 10 ** (script.noise_db / 20)
         self._at = 0
         self._said = ""
-        self._tries = 0
+        self._tries = 0  # how often the same was said, be it to another question
+        self._stuck = 0  # to the same one
+        self._where: str | None = None
         self._fix: str | None = None
         self._signings = 0
         self._random = np.random.default_rng(script.seed)
@@ -123,9 +125,12 @@ class ScriptedDriver:
         text, wait = self._reply(state, question)
         self._tries = self._tries + 1 if text == self._said and text else 0
         self._said = text
-        if self._tries > MOST_TRIES:
+        here = None if state is None or state.draft is None else state.draft.step
+        self._stuck = self._stuck + 1 if self._tries and here == self._where else 0
+        self._where = here
+        if self._stuck > MOST_TRIES:
             raise DataError(
-                f'the scripted driver said "{text}" {self._tries} times and was not understood.',
+                f'the scripted driver said "{text}" {self._stuck} times and was not understood.',
                 "Give them other words or another voice in the script.",
             )
         if text:
