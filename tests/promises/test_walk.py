@@ -95,7 +95,7 @@ def test_every_line_of_getting_ready_is_said_before_a_timed_check_begins() -> No
     lines = ("Engine off.", "Key on.", "Wheels chocked.")
     answer = step_.item.answer.model_copy(update={"ready": lines})
     item = step_.item.model_copy(update={"answer": answer})
-    plan = known.plan.model_copy(update={"steps": (step_.model_copy(update={"item": item}),)})
+    plan = known.plan.only([step_.model_copy(update={"item": item})])
     talk = Talk(replace(known, plan=plan))
     for line in lines:
         assert talk.state.stage is Stage.READY

@@ -10,7 +10,7 @@ import pytest
 
 from tests.route.test_route_cli import run
 from tests.route.vehicles import SCHOOL_BUS
-from voice.author.check import check_units
+from voice.author.check_units import check_units
 from voice.measure import Measure
 from voice.measure.book import lay_over, unit_book
 from voice.measure.telling import printed, spoken

@@ -8,8 +8,8 @@ from functools import cache
 from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Length, Plan
-from voice.understand.meaning import Chosen, DoneIt, Meaning, Number, Ok, Words
+from voice.route.model import Depth, Length, Plan
+from voice.understand.meaning import Chosen, DoneIt, Meaning, Number, Ok, Part, Words
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -43,15 +43,15 @@ def _book() -> Phrasebook:
 
 def short(plan: Plan, items: Sequence[str]) -> Plan:
     """The plan with only the steps of these items."""
-    return plan.model_copy(update={"steps": tuple(s for s in plan.steps if s.item.id in items)})
+    return plan.only(step for step in plan.steps if step.item.id in items)
 
 
 class Talk:
     """Runs events through the machine and keeps what was said. By words, which must be among the phrases."""
 
-    def __init__(self, context: Context, length: Length = "normal") -> None:
+    def __init__(self, context: Context, length: Length = "normal", depth: Depth = "each-part") -> None:
         self.context = context
-        self.state: State = begin(length)
+        self.state: State = begin(length, depth)
         self.events: list[Event] = []
         self.effects: tuple[Effect, ...] = ()
         self.clock = 0.0
@@ -101,8 +101,8 @@ class Talk:
         return self.state.draft.step if self.state.draft else ""
 
 
-def replayed(context: Context, events: Iterable[Event], length: Length = "normal") -> State:
-    state = begin(length)
+def replayed(context: Context, events: Iterable[Event], length: Length = "normal", depth: Depth = "each-part") -> State:
+    state = begin(length, depth)
     for event in events:
         state, _ = step(context, state, event)
     return state
@@ -136,6 +136,8 @@ def answer_usually(talk: Talk) -> None:
             talk.mean(Words("because"))
         case Stage.NAME:
             talk.mean(Words("signed Rosa Quill"))
+        case Stage.PART:
+            talk.mean(Part(talk.current))
         case _:
             talk.mean(_usual(talk))
 

@@ -16,6 +16,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from tests.walk.oracle import Oracle
 from tests.walk.talkative import Talk, answer_usually, context, replayed
 from voice.judge.answer import Answer
+from voice.route.model import Depth
 from voice.understand.meaning import Words
 from voice.understand.question import Phrase
 from voice.walk.event import EVENT, Doubted, Event, Heard, Listen, Lost, Regained, Resumed, Silence, Unclear
@@ -23,16 +24,22 @@ from voice.walk.state import Aside
 from voice.walk.turn import IllegalEvent
 
 ITEMS = ("hoses", "belt-play", "tire-tread", "chocks", "air-leak-applied", "air-build-up", "low-air-warning", "lean")
+LOOKS = (
+    "hoses", "belts", "wiring", "belt-play", "oil-level", "coolant-level", "shocks", "rim-lugs", "lean", "tire-tread",
+)  # fmt: skip
 
 
 EARLY = st.sampled_from((False, False, False, True))  # as with a headset
 
 
 class AnyDriver(RuleBasedStateMachine):
+    items: tuple[str, ...] = ITEMS
+    depth: Depth = "each-part"
+
     def __init__(self) -> None:
         super().__init__()
-        self.context = context(only=ITEMS)
-        self.talk = Talk(self.context)
+        self.context = context(only=self.items)
+        self.talk = Talk(self.context, depth=self.depth)
         self.oracle = Oracle(self.context)
         self.oracle.start(self.talk)
         self.known: dict[str, Answer] = {}
@@ -44,9 +51,7 @@ class AnyDriver(RuleBasedStateMachine):
         return self.open() and any(isinstance(effect, Listen) for effect in self.talk.effects)
 
     @precondition(listening)
-    @rule(
-        data=st.data(), doubt=st.booleans(), gap=st.floats(0.1, 90), early=st.sampled_from((False, False, False, True))
-    )
+    @rule(data=st.data(), doubt=st.booleans(), gap=st.floats(0.1, 90), early=EARLY)
     def says_something(self, data: st.DataObject, doubt: bool, gap: float, early: bool) -> None:
         question = self.talk.question
         said: dict[str, list[Phrase]] = {}
@@ -71,10 +76,10 @@ class AnyDriver(RuleBasedStateMachine):
         self.oracle.saw(self.talk.events[-1], self.talk)
 
     @precondition(listening)
-    @rule(noisy=st.booleans())
-    def mumbles(self, noisy: bool) -> None:
+    @rule(noisy=st.booleans(), early=EARLY)
+    def mumbles(self, noisy: bool, early: bool) -> None:
         self.talk.clock += 1
-        self.send(Unclear(self.talk.clock, noisy, onset=self.talk.clock - 0.5))
+        self.send(Unclear(self.talk.clock, noisy, onset=self.talk.clock - 0.5, early=early))
 
     @precondition(listening)
     @rule()
@@ -119,13 +124,14 @@ class AnyDriver(RuleBasedStateMachine):
         state = self.talk.state
         if state.draft is None or state.draft.step in state.answers or state.draft.step in state.skipped:
             return
-        before = self.context.order[: self.context.index(state.draft.step)]
+        look = self.context.looks.get(state.draft.step)  # its parts can be told in any order
+        before = self.context.order[: self.context.index(state.draft.step if look is None else look.steps[0])]
         assert all(step in state.answers or step in state.skipped for step in before)
 
     @invariant()
     def replay_gives_the_live_state(self) -> None:
         stored = [EVENT.validate_json(EVENT.dump_json(event)) for event in self.talk.events]
-        assert replayed(self.context, stored) == self.talk.state
+        assert replayed(self.context, stored, depth=self.depth) == self.talk.state
 
     @invariant()
     def a_signed_walk_has_an_outcome_for_every_item(self) -> None:
@@ -153,5 +159,22 @@ class AnyDriver(RuleBasedStateMachine):
         assert set(self.talk.state.answers) == set(self.context.order)
 
 
+class AnyDriverByPlace(AnyDriver):
+    """The same, where most parts are asked about together."""
+
+    items = LOOKS
+    depth: Depth = "by-place"
+
+    @invariant()
+    def what_is_answered_together_is_okay_and_belongs_together(self) -> None:
+        for step, answer in self.talk.state.answers.items():
+            if answer.together:
+                assert answer.kind in ("ok", "not-inspected")
+                assert step in answer.together
+                assert set(answer.together) <= set(self.context.looks[step].steps)
+
+
 AnyDriver.TestCase.settings = settings(max_examples=40, stateful_step_count=40, deadline=None)
+AnyDriverByPlace.TestCase.settings = settings(max_examples=60, stateful_step_count=40, deadline=None)
 TestAnyDriver = AnyDriver.TestCase
+TestAnyDriverByPlace = AnyDriverByPlace.TestCase

@@ -6,7 +6,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from voice.author.audit_common import phrase_faults
+from voice.author.audit_due import due_faults
 from voice.author.audit_item import ItemAudit
+from voice.author.audit_look import look_faults
 from voice.author.audit_route import route_faults
 from voice.errors import DataError
 from voice.judge import LimitSet
@@ -32,6 +34,10 @@ def audit(
         found += phrase_faults(library.origins["defect", defect.id], ("say",), defect.say)
     for route in library.routes.values():
         found += route_faults(library, route)
+    for look in library.looks.values():
+        found += look_faults(library, look)
+    for due in library.due.values():
+        found += due_faults(library, due)
     found += _groups(library)
     found += _unused(library)
     return found

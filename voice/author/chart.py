@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from voice.understand.lexicon import shipped
-from voice.understand.meaning import Chosen, Defect, Either, Number, Signed, Words
+from voice.understand.meaning import Chosen, Defect, Either, Number, Part, Signed, Words
 from voice.walk.doubt import instead
 from voice.walk.row import FIXED_WORDS
 from voice.walk.table import ROWS
@@ -16,6 +16,7 @@ BEGIN, END = "<!-- table of the walk: begin -->", "<!-- table of the walk: end -
 
 _SAID = {
     Defect: "defect, or one by its name",
+    Part: "a part by its name, or with its defect",
     Number: "a number",
     Either: "a number that can be two things",
     Chosen: "one of the options",

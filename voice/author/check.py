@@ -12,7 +12,6 @@ from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
-from voice.measure.book import lay_over, unit_book
 from voice.route.dropped import dropped
 from voice.route.expand import expand
 from voice.route.facts import AXLE_FACTS, VALUES
@@ -23,7 +22,9 @@ from voice.route.vehicles import faults, profile_files, read_profiles, read_vehi
 from voice.route.visit import visits
 from voice.understand.clashes import check as check_phrases
 from voice.understand.lexicon import load as load_lexicon
+from voice.understand.parts import check as check_parts
 from voice.understand.phrases import Phrasebook
+from voice.walk.pacetalk import load_pace_talk
 from voice.walk.talk import load_talk
 
 _OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has
@@ -87,30 +88,10 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
     return _sorted(fault for fault in found if _own(fault, own) or _key(fault) not in before)
 
 
-def check_units(*files: Path) -> list[DataError]:
-    """Faults of units.yaml files of the user's own; those that can be read are laid over the shipped one from here on.
-
-    files: the later lies over the earlier.
-    """
-    found: list[DataError] = []
-    sound: list[Path] = []
-    for file in files:
-        lay_over(*sound, file)
-        try:
-            unit_book()
-            sound.append(file)
-        except MistakesError as mistakes:
-            found += mistakes.each
-        except DataError as fault:
-            found.append(fault)
-    lay_over(*sound)
-    return found
-
-
 def check_wording(overlay: Path) -> list[DataError]:
-    """Faults of the user's own dialogue.yaml and commands.yaml, each of which takes the place of the shipped file."""
+    """Faults of the user's own dialogue.yaml, pace.yaml and commands.yaml: each takes the place of the shipped file."""
     found: list[DataError] = []
-    for name, read in (("dialogue.yaml", load_talk), ("commands.yaml", load_lexicon)):
+    for name, read in (("dialogue.yaml", load_talk), ("pace.yaml", load_pace_talk), ("commands.yaml", load_lexicon)):
         if (overlay / name).is_file():
             try:
                 read(overlay / name)
@@ -200,6 +181,7 @@ def _can_expand(library: Library) -> bool:
 def _expansions(library: Library) -> Iterator[DataError]:
     """Faults that only show when a route is expanded: the same step twice, the same spoken name twice."""
     told: set[str] = set()
+    book = Phrasebook()
     for vehicle in trial_vehicles():
         for route in library.routes.values():
             if vehicle.kind not in route.fits:
@@ -212,6 +194,7 @@ def _expansions(library: Library) -> Iterator[DataError]:
                     yield fault
                 continue
             yield from _names(library, plan, told)
+            yield from _looks(library, plan, book, told)
 
 
 def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
@@ -229,6 +212,18 @@ def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
                 yield library.origins["item", second].error(
                     f'item "{second}" is called "{name}", and so is "{first}".', "Change one.", "call"
                 )
+
+
+def _looks(library: Library, plan: Plan, book: Phrasebook, told: set[str]) -> Iterator[DataError]:
+    """Parts of one look that cannot be told apart by what is said."""
+    said = {defect.id: defect.say for defect in library.defects.values()}
+    if any(name not in said for step in plan.steps for name in step.item.defects):
+        return  # the audit says so
+    for fault in check_parts(book, plan, said):
+        if str(fault) not in told:
+            told.add(str(fault))
+            name = fault.message.split('"')[1].partition("@")[0]
+            yield library.origins["look", name].error(fault.message, fault.hint)
 
 
 _KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the data and the limits

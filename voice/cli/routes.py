@@ -200,7 +200,8 @@ def check(
     status 1 if there is a mistake. What your files leave out of the shipped routes is named too, the items of the law
     first; that is for you to decide, and no mistake.
     """
-    from voice.author.check import check_files, check_shipped, check_units, check_wording, is_units, left_out, own_files
+    from voice.author.check import check_files, check_shipped, check_wording, is_units, left_out, own_files
+    from voice.author.check_units import check_units
     from voice.data.folders import home as home_folder
     from voice.data.folders import is_file
     from voice.errors import SetupError

@@ -96,7 +96,7 @@ def kind(meaning: Meaning) -> Kind:
             return "ok"
         case "yes" | "correct" | "done":
             return "assent"
-        case "defect" | "no":
+        case "defect" | "part" | "no":
             return "defect"
         case "number" | "either":
             return "number"

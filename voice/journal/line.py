@@ -16,7 +16,7 @@ from typing_extensions import TypedDict
 
 from voice.data import durable
 from voice.errors import JournalError
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.walk.event import Event, StoredEvent
 
 VERSION = 2  # 1 had no hashes of the plan and the limits
@@ -61,6 +61,7 @@ class Heading:
     odometer: _Name | None = None
     drivers: Annotated[tuple[_Name, ...], Field(max_length=10_000)] = ()
     length: Length = "normal"
+    depth: Depth = "each-part"
     version: int = VERSION
     plan_sha256: _Sha256 | None = None
     limits_sha256: _Sha256 | None = None

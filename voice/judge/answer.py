@@ -37,6 +37,7 @@ class DefectFound:
 class Answer:
     """asked, answered: session seconds.
     events: indices of the journal's events that made it (0 = first line).
+    together: the steps that one "okay" answered, this one among them; empty if it was asked by itself.
     """
 
     step: str
@@ -51,3 +52,4 @@ class Answer:
     asked_again: int = 0
     corrected: int = 0
     events: tuple[int, ...] = field(default=())
+    together: tuple[str, ...] = ()

@@ -56,7 +56,7 @@ class Assessment:
 
     not_inspected: ids of the other steps without an answer. unjudged: ids of steps whose reading has no limit here, for
     want of a figure of the vehicle. brakes: the count behind the share of defective brakes. text: the spoken summary,
-    sentence by sentence.
+    sentence by sentence. findings: those of its sentences that tell what stands against leaving or is to be watched.
     """
 
     against: tuple[Standout, ...]
@@ -67,6 +67,7 @@ class Assessment:
     brakes: BrakeCount
     results: tuple[Result, ...]
     text: tuple[str, ...]
+    findings: tuple[str, ...]
 
     @property
     def level(self) -> Level:
@@ -148,8 +149,9 @@ def assess_results(
     missed = [r for r in open_results if r.wants is None and r.outcome == "not-inspected"]
     bare = [r for r in results if r.measured and all(f.quantity != r.wants for f in r.findings)]
     words = verdicts().summary
+    findings = tuple(_found(against, watch, brakes, titles or {}, vehicle.display_units))
     text = (
-        *_found(against, watch, brakes, titles or {}, vehicle.display_units),
+        *findings,
         *_listed(words.unmeasured_one, words.unmeasured_many, unmeasured),
         *_listed(words.not_inspected_one, words.not_inspected_many, missed),
         *_listed(words.unjudged_one, words.unjudged_many, bare),
@@ -164,6 +166,7 @@ def assess_results(
         brakes=brakes,
         results=tuple(results),
         text=text,
+        findings=findings,
     )
 
 

@@ -117,6 +117,7 @@ class EntryMaker:
                 "evidence": tuple(e for line in lines if (e := _evidence(line)) is not None),
                 "corrected": answer.corrected,
                 "asked_again": answer.asked_again,
+                "together": answer.together,
             }
         )
 

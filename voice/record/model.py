@@ -23,7 +23,7 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import Part, Place, Section
+from voice.route.model import MOST_PARTS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
@@ -154,6 +154,12 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
+    together: tuple[Key, ...] = Field(
+        (),
+        max_length=MOST_PARTS,
+        exclude_if=lambda steps: not steps,  # so a record of before it is still the same, byte for byte
+        description="The steps that one okay answered, this one among them; left out if it was asked by itself.",
+    )
 
 
 class CarriedRecord(Model):
@@ -164,6 +170,19 @@ class CarriedRecord(Model):
     found: Moment
     record: RecordId
     answer: Literal["repaired", "still-there", "not-on-this-vehicle", "not-asked"]
+
+
+class NotDueRecord(Model):
+    """What was not asked, because it had been measured lately. It is no finding, and never an OK.
+
+    last: when it was measured. days, miles: after which it is due again.
+    """
+
+    step: Key
+    title: Title
+    last: Moment
+    days: Count | None = None
+    miles: Count | None = None
 
 
 class SectionRecord(Section):
@@ -272,6 +291,7 @@ class InspectionRecord(Model):
     odometer: ReadingRecord | None = None
     sections: tuple[SectionRecord, ...]
     entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
+    not_due: tuple[NotDueRecord, ...] = Field((), max_length=MANY, exclude_if=lambda steps: not steps)
     carried: tuple[CarriedRecord, ...] = ()
     notes: tuple[NoteRecord, ...] = ()
     interruptions: tuple[Interruption, ...] = ()

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from voice.data.fields import Id
 from voice.data.strict import Strict
+from voice.measure.book import Said
 from voice.route.model import Item
 from voice.route.vehicle import Side, UnitName
 
@@ -71,6 +72,35 @@ class Group(Strict):
     entries: tuple[Entry, ...] = Field(min_length=1)
 
 
+class LookKind(Strict):
+    """Parts that can be seen in one look.
+
+    ask: the question, with "{place}" and "{parts}".
+    parts: id of an item -> its short spoken name.
+    """
+
+    id: Id
+    ask: str = "{place}: {parts}?"
+    parts: dict[Id, Said] = Field(min_length=2)
+
+
+class Due(Strict):
+    """How often an item is measured on walks by place.
+
+    id: the item. days, miles: it is due again after so many, whichever come first.
+    """
+
+    id: Id
+    days: int | None = Field(None, ge=1, le=366)
+    miles: int | None = Field(None, ge=1, le=10**6)
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Due:
+        if self.days is None and self.miles is None:
+            raise ValueError("give days, miles or both")
+        return self
+
+
 class RouteSection(Strict):
     """A stretch of the walk.
 
@@ -120,4 +150,7 @@ class Places(Strict):
     separator: str
 
 
-__all__ = ["Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
+__all__ = [
+    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route",
+    "RouteSection",
+]  # fmt: skip

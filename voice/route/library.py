@@ -18,7 +18,7 @@ from pydantic import BaseModel
 from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
-from voice.route.files import Caution, DefectKind, Group, Places, Route
+from voice.route.files import Caution, DefectKind, Due, Group, LookKind, Places, Route
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
@@ -28,6 +28,8 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "defect": DefectKind,
     "caution": Caution,
     "group": Group,
+    "look": LookKind,
+    "due": Due,
     "route": Route,
 }
 
@@ -57,6 +59,8 @@ class Library:
     cautions: Mapping[str, Caution]
     places: Places
     groups: Mapping[str, Group]
+    looks: Mapping[str, LookKind]
+    due: Mapping[str, Due]
     routes: Mapping[str, Route]
     sha256: str
     origins: Mapping[tuple[str, str], Origin] = field(default_factory=dict)
@@ -131,6 +135,8 @@ class Reader:
             cautions=self.found["caution"],
             places=self.places,
             groups=self.found["group"],
+            looks=self.found["look"],
+            due=self.found["due"],
             routes=self.found["route"],
             sha256=self.hash.hexdigest(),
             origins=self.origins,
@@ -181,7 +187,7 @@ class Reader:
 
 def data_files(folder: Path) -> list[Path]:
     """The files of a data folder, in a fixed order."""
-    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "places"))
+    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "looks", "due", "places"))
     return [
         *sorted(folder.glob("items/*.yaml")),
         *(file for file in tables if file.is_file()),
@@ -191,7 +197,10 @@ def data_files(folder: Path) -> list[Path]:
 
 def kind_of(file: Path) -> str | None:
     """What kind of data a file is to hold, by its name and folder; None if that does not say."""
-    by_name = {"defects": "defect", "cautions": "caution", "groups": "group", "places": "places"}
+    by_name = {
+        "defects": "defect", "cautions": "caution", "groups": "group", "looks": "look", "due": "due",
+        "places": "places",
+    }  # fmt: skip
     by_folder = {"items": "item", "routes": "route"}
     return by_name.get(file.stem) or by_folder.get(file.parent.name)
 

@@ -5,6 +5,7 @@ Unknown keys are refused everywhere, so that a typing mistake is reported and ne
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterable
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -15,6 +16,9 @@ from voice.route.answer import Answer, Choice, Condition, Measurement
 from voice.route.vehicle import Side, UnitName, Vehicle
 
 Length = Literal["terse", "normal", "full"]
+# How much one question covers: an item, or all that is seen in one look.
+Depth = Literal["each-part", "by-place"]
+MOST_PARTS = 6  # named in one question: more are not kept in mind. Common practice, no source.
 
 Part = Literal[
     "service-brakes",  # 49 CFR 396.11(a)(1)(i), including trailer brake connections
@@ -86,6 +90,12 @@ class Item(Strict):
         description="Facts of vehicle, unit or axle that must all hold; else it is not asked.",
     )
     points: tuple[KeyPoint, ...] = Field((), description="What a student must say, for recite and rehearse.")
+    alone: bool = Field(False, description="So much depends on it that it has a question of its own at every depth.")
+
+    @property
+    def asks_more(self) -> bool:
+        """Whether one "okay" is not all there is to say when nothing is wrong: a reading, a choice, a timed check."""
+        return not isinstance(self.answer, Condition) or any(f.after in ("ok", "any") for f in self.follow_ups)
 
 
 # --- one step of an expanded route ------------------------------------------------------------------------------
@@ -116,6 +126,26 @@ class Step(Strict):
     say: Wording = Field(description="The item's wording with the place filled in.")
 
 
+class Look(Strict):
+    """Parts that lie together and are asked about in one question, in walking order.
+
+    ask: the question; "{place}" and "{parts}" are filled in when it is asked.
+    parts: the short spoken name of each step.
+    place: short, empty where there is only one.
+    """
+
+    id: Name
+    ask: str
+    steps: tuple[str, ...] = Field(min_length=2, max_length=MOST_PARTS)
+    parts: tuple[str, ...] = Field(min_length=2, max_length=MOST_PARTS)
+    place: str = ""
+
+    def only(self, steps: Container[str]) -> Look:
+        """The look with those of its parts."""
+        left = [(step, part) for step, part in zip(self.steps, self.parts, strict=True) if step in steps]
+        return self.model_copy(update={"steps": tuple(s for s, _ in left), "parts": tuple(p for _, p in left)})
+
+
 class Section(Strict):
     """A stretch of the walk.
 
@@ -140,10 +170,25 @@ class Carried(Strict):
     record: str
 
 
+class NotDue(Strict):
+    """A step that is not asked, because it was measured lately and was well within its limits.
+
+    last: when, ISO 8601. days, miles: after which it is due again.
+    """
+
+    step: Name
+    title: Name
+    last: str
+    days: int | None = None
+    miles: int | None = None
+
+
 class Plan(Strict):
     """A route expanded for one vehicle, in walking order: all that a session asks. Kept beside its journal.
 
     carried: what the steps of the review section ask about; see voice.record.review.
+    looks: what is asked together at the depth by-place.
+    not_due: what is not asked today. reasons: why a step that is not asked every day is due, said before it.
     """
 
     route: str
@@ -153,3 +198,13 @@ class Plan(Strict):
     steps: tuple[Step, ...]
     data_sha256: str = Field(description="Hash of the data it was made from.")
     carried: tuple[Carried, ...] = ()
+    looks: tuple[Look, ...] = ()
+    not_due: tuple[NotDue, ...] = ()
+    reasons: dict[str, str] = Field(default_factory=dict)
+
+    def only(self, steps: Iterable[Step]) -> Plan:
+        """The plan with these of its steps, and what is left of its looks."""
+        kept = tuple(steps)
+        ids = {step.id for step in kept}
+        looks = (look.only(ids) for look in self.looks)
+        return self.model_copy(update={"steps": kept, "looks": tuple(look for look in looks if len(look.steps) > 1)})

@@ -120,3 +120,6 @@ class Vehicle(Strict):
     sleeper: bool = False
     fuses: Literal["fuses", "breakers"] = "breakers"
     display_units: Literal["us", "si"] = "us"
+    depth: Literal["each-part", "by-place"] | None = Field(
+        None, exclude_if=lambda depth: depth is None, description="How its walks ask, unless they are told otherwise."
+    )

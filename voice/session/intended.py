@@ -9,7 +9,7 @@ from voice.route.model import Step
 from voice.session.script import Script, ScriptLine
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.walk.context import Context
-from voice.walk.state import State
+from voice.walk.state import Stage, State
 
 
 class Intended:
@@ -40,6 +40,24 @@ class Intended:
             case Done():
                 return self.script.usual["done"]
         return self.script.usual["condition"]
+
+    def asked(self, state: State) -> tuple[Step, ...]:
+        """The step that is asked, or those of a look."""
+        if state.draft is None:
+            return ()
+        return tuple(self._context.steps[name] for name in state.draft.group or (state.draft.step,))
+
+    def look(self, state: State) -> str:
+        """The words for a look: the first part that is not okay, with its defect in the same breath if it is named."""
+        usual = self.script.usual["condition"]
+        for step, part in zip(self.asked(state), self._context.parts(state), strict=True):
+            kind, _ = self.meant(step)
+            if kind == "not-applicable" and state.stage is Stage.LOOK:
+                return self.answer(step)
+            if kind != "ok":
+                named = isinstance(self._phrases(step).get(self.answer(step)), Defect) and self.line(step).which is None
+                return f"{part.names[0]} {self.answer(step)}" if named else part.names[0]
+        return usual
 
     def _phrases(self, step: Step) -> dict[str, Meaning]:
         """What could be said to the step's own question."""

@@ -228,8 +228,8 @@ class Loop:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
         if not noisy and (meant := gist(hearing.words, question, self.context.book.lexicon)) is not None:
-            return Doubted(at, *meant, onset=onset)
-        return Unclear(at, noisy=noisy, onset=None if noisy else onset)
+            return Doubted(at, *meant, onset=onset, early=early)
+        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

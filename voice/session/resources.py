@@ -23,6 +23,7 @@ from voice.route.model import Plan
 from voice.understand.lexicon import layered
 from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context
+from voice.walk.pacetalk import PaceTalk, load_pace_talk
 from voice.walk.state import State
 from voice.walk.talk import Talk, load_talk
 
@@ -34,12 +35,14 @@ class Resources:
     home: Path
     library: Library
     talk: Talk
+    pace: PaceTalk
     book: Phrasebook
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
         cautions = {name: caution.say for name, caution in self.library.cautions.items()}
         separator = self.library.places.separator
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
+        known = (plan, limits, self.talk, self.book, self.library.defects, cautions)
+        return Context(*known, drivers, separator, driver, self.pace)
 
 
 def open_resources(home: Path | None) -> Resources:
@@ -49,7 +52,8 @@ def open_resources(home: Path | None) -> Resources:
     # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
     unit_book()
     verdicts()
-    return Resources(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
+    talk, pace = load_talk(own / "dialogue.yaml"), load_pace_talk(own / "pace.yaml")
+    return Resources(folder, load_library(own), talk, pace, Phrasebook(layered(own)))
 
 
 def known_drivers(home: Path) -> tuple[str, ...]:

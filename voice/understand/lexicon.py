@@ -51,6 +51,8 @@ class Answers(Strict):
     now: Some
     stop: Some
     signed: Some
+    why: Some
+    details: Some
     agreed: Phrases = ()
     disagreed: Phrases = ()
     did: Phrases = ()

@@ -11,7 +11,7 @@ from voice.measure import Measure
 
 CommandName = Literal[
     "repeat", "explain", "back", "skip", "pause", "resume", "left", "where", "correct", "change", "note",
-    "finish", "help", "terse", "normal", "full",
+    "finish", "help", "terse", "normal", "full", "each-part", "by-place",
 ]  # fmt: skip
 
 
@@ -50,6 +50,19 @@ class Defect:
 
     id: str | None = None
     kind: Literal["defect"] = "defect"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of several parts asked about together: something is wrong with it.
+
+    step: its id.
+    defect: the defect if it was named in the same breath, else None.
+    """
+
+    step: str
+    defect: str | None = None
+    kind: Literal["part"] = "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +150,20 @@ class Signed:
 
 
 @dataclass(frozen=True, slots=True)
+class Why:
+    """ "Why": the rule and the limit behind each finding."""
+
+    kind: Literal["why"] = "why"
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """ "Details": the whole summary, as it stands in the record."""
+
+    kind: Literal["details"] = "details"
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """Free speech: a note, a name, a reason."""
 
@@ -149,6 +176,7 @@ Meaning = Annotated[
     | Ok
     | Clear
     | Defect
+    | Part
     | NotApplicable
     | Number
     | Either
@@ -160,6 +188,8 @@ Meaning = Annotated[
     | Now
     | Stop
     | Signed
+    | Why
+    | Details
     | Words,
     Field(discriminator="kind"),
 ]
@@ -173,6 +203,8 @@ def describe(meaning: Meaning) -> str:
             return f'the command "{name}"' + (f' of "{target}"' if target else "")
         case Defect(id_):
             return f'the defect "{id_}"' if id_ else '"defect"'
+        case Part(step, defect):
+            return f'the defect "{defect or "defect"}" of "{step}"'
         case Chosen(id_):
             return f'the choice "{id_}"'
         case Number(value):

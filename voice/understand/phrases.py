@@ -70,13 +70,13 @@ class Phrasebook:
 
         name: its key in commands.yaml.
         """
-        return self._part((name, meaning), lambda: self._answer(name, meaning))
+        return self.kept((name, meaning), lambda: self._answer(name, meaning))
 
     def faults(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
         """ "Defect", and the item's defects by name; none for an item that can have none."""
         if not item.defects:
             return ()
-        return self._part(
+        return self.kept(
             ("faults", _key(item, defects)),
             lambda: self._bad(item, defects),
         )
@@ -84,18 +84,18 @@ class Phrasebook:
     def good(self, item: Item) -> tuple[Phrase, ...]:
         """The item's own good words, as its prompt has them ("dry"): nothing is wrong."""
         words = good_words(self.lexicon, item)
-        return self._part(("good", *words), lambda: [Phrase(word, Ok()) for word in words])
+        return self.kept(("good", *words), lambda: [Phrase(word, Ok()) for word in words])
 
     def numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
         """Every value from low to high by step in all its spoken forms."""
-        return self._part(
+        return self.kept(
             ("numbers", unit, low, high, step), lambda: number_phrases(unit, low, high, step, lexicon=self.lexicon)
         )
 
     def names(self, names: Names) -> tuple[Phrase, ...]:
         """One of a list: (id, spoken names), an option's or a step's."""
         said = tuple((id_, tuple(texts)) for id_, texts in names)
-        return self._part(("names", said), lambda: _chosen(said))
+        return self.kept(("names", said), lambda: _chosen(said))
 
     def signatures(self, drivers: Sequence[str], unnamed: str) -> tuple[Phrase, ...]:
         """ "Signed", alone or with a name of the list, or a name of the list alone.
@@ -104,7 +104,7 @@ class Phrasebook:
         """
         known = (*drivers, unnamed)
         leads = self.lexicon.answers.signed
-        return self._part(
+        return self.kept(
             ("signatures", known),
             lambda: [
                 *(Phrase(lead, Signed()) for lead in leads),
@@ -155,7 +155,7 @@ class Phrasebook:
         words = self.lexicon.answers
         yes = (*words.yes, *words.correct, *words.agreed, *words.resumed, *self.lexicon.commands["resume"])
         said: Mapping[Meaning, Sequence[str]] = {Yes(): yes, No(): (*words.no, *words.anew), Stop(): words.stop}
-        return self._part("go-on", lambda: join(Phrase(text, each) for each, texts in said.items() for text in texts))
+        return self.kept("go-on", lambda: join(Phrase(text, each) for each, texts in said.items() for text in texts))
 
     def number(
         self,
@@ -271,7 +271,8 @@ class Phrasebook:
             phrases += [Phrase(text, Defect(id_)) for text in defects[id_]]
         return phrases
 
-    def _part(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
+    def kept(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
+        """Part of a question's phrases, made when it is first asked for."""
         if key not in self._parts:
             self._parts[key] = tuple(make())
         return self._parts[key]

@@ -17,7 +17,7 @@ from voice.understand.meaning import Meaning, describe
 
 Asks = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which",
-    "note", "kept-note", "name", "reason", "take-back",
+    "note", "kept-note", "name", "reason", "take-back", "look", "part",
 ]  # fmt: skip
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from voice.route.model import Depth
 from voice.understand.meaning import Chosen, Command, Words
-from voice.walk import closing, item, step, timed
+from voice.walk import closing, item, prompts, reports, step, timed
 from voice.walk.context import Context
 from voice.walk.event import Heard, Resumed
-from voice.walk.reports import bad
 from voice.walk.state import Aside, Note, Stage, State
 from voice.walk.turn import Turn, back, listen_on, settled, understood
 
@@ -30,7 +30,8 @@ def note(context: Context, state: State, event: Heard) -> Turn:
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
     text = event.meaning.text
-    kept = Note(state.at, None if state.draft is None else state.draft.step, text, state.events - 1)
+    about = None if state.draft is None or state.draft.group else state.draft.step
+    kept = Note(state.at, about, text, state.events - 1)
     state = replace(state, notes=(*state.notes, kept))
     if state.rules < 3:
         return understood(back(state), context.talk.note_kept.format(text=text))
@@ -89,7 +90,7 @@ def resumed(context: Context, state: State, event: Resumed) -> Turn:
 def go_on(context: Context, state: State, *lead: str) -> Turn:
     """After a break: where it was, but a timed check from its beginning. A defect that was in doubt is asked again."""
     turn = _place(context, replace(settled(state), aside=None, silences=0, unclear=0), *lead)
-    if state.rules > 1 and turn.state.draft is not None and bad(context, state, state.doubted):
+    if state.rules > 1 and turn.state.draft is not None and reports.bad(context, state, state.doubted):
         again = replace(
             turn.state,
             aside=Aside.DOUBT,
@@ -109,8 +110,10 @@ def _place(context: Context, state: State, *lead: str) -> Turn:
         return step.advance(context, state, *lead)
     if state.stage in timed.RUNNING:
         return timed.restart(context, state, *lead)
-    if state.stage in (Stage.ASK, Stage.READY):
-        return step.enter(context, state, state.draft.step, *lead)
+    if state.stage in (Stage.ASK, Stage.READY, Stage.LOOK):
+        return step.reenter(context, state, *lead)
+    if state.draft.group:
+        return understood(state, *lead, prompts.look(context, state, True))
     return understood(state, *lead, context.current(state).say.terse)
 
 
@@ -161,11 +164,27 @@ def _look(context: Context, state: State, asked: Command) -> Turn:
         case "terse" | "normal" | "full":
             word = {"terse": talk.length_terse, "normal": talk.length_normal, "full": talk.length_full}[asked.name]
             return understood(replace(state, length=asked.name), talk.length.format(length=word))
+        case "each-part" | "by-place":
+            return _deeper(context, state, asked.name)
         case "pause":
             return understood(replace(state, aside=Aside.PAUSED))
         case "note":
             return understood(replace(state, aside=Aside.NOTE))
     return understood(state)
+
+
+def _deeper(context: Context, state: State, depth: Depth) -> Turn:
+    """From here on each part, or by place. What is being asked is asked so at once, if it has no answer yet."""
+    sentence = context.pace.each_part if depth == "each-part" else context.pace.by_place
+    state = replace(state, depth=depth)
+    draft = state.draft
+    if draft is None or state.aside is not None or step.begun(context, state) or draft.step in state.answers:
+        return understood(state, sentence)
+    if draft.step not in context.looks:
+        return understood(state, sentence)
+    if group := step.group_of(context, state, draft.step):
+        return step.enter_look(context, state, group, sentence)
+    return step.enter(context, state, draft.step, sentence)
 
 
 def _where(context: Context, state: State) -> str:
@@ -176,7 +195,7 @@ def _where(context: Context, state: State) -> str:
         section=context.sections[current.section].title,
         number=context.index(current.id) + 1,
         total=len(context.plan.steps),
-        name=current.name,
+        name=context.called(state),
     )
 
 
@@ -192,34 +211,35 @@ def _skip(context: Context, state: State) -> Turn:
             return item.with_reason(context, state, context.talk.no_reason)
         case Stage.MORE:
             return item.end_defects(context, state)
-    current = state.draft.step
-    if current in state.answers and current not in state.reported:
+    steps = state.draft.group or (state.draft.step,)
+    stands = any(name in state.reported for name in reports.subjects(context, state.draft))
+    if not stands and all(each in state.answers for each in steps):
         return step.advance(context, state)
-    if state.second_round and current in state.skipped:
+    if state.second_round and all(each in state.skipped for each in steps):
         return item.not_inspected(context, state)
-    return step.advance(context, replace(state, skipped=(*state.skipped, current)), context.talk.skipped)
+    later = tuple(each for each in steps if each not in state.skipped)
+    return step.advance(context, replace(state, skipped=(*state.skipped, *later)), context.talk.skipped)
 
 
 def _back(context: Context, state: State) -> Turn:
     """To the question before: within a step to its first question, else to the step before in walking order."""
     if state.draft is None:
         return step.enter(context, state, context.order[-1], context.talk.step_back)
-    current = state.draft.step
-    if state.stage is not step.first_stage(context.current(state)) or state.draft.line > 0:
-        return step.enter(context, state, current, context.talk.step_back)
-    index = context.index(current)
+    if step.begun(context, state) or state.draft.line > 0:
+        return step.reenter(context, state, context.talk.step_back)
+    index = context.index(state.draft.step)
     if index == 0:
         return understood(state, context.talk.nothing_before)
-    return step.enter(context, state, context.order[index - 1], context.talk.step_back)
+    return step.revisit(context, state, context.order[index - 1], context.talk.step_back)
 
 
 def _correct(context: Context, state: State) -> Turn:
     """The last answer again; in the middle of an answer, that answer from its beginning."""
-    if state.draft is not None and state.stage is not step.first_stage(context.current(state)):
-        return step.enter(context, state, state.draft.step, context.talk.changing)
+    if state.draft is not None and step.begun(context, state):
+        return step.reenter(context, state, context.talk.changing)
     if state.last is None:
         return understood(state, context.talk.nothing_to_change)
-    return step.enter(context, state, state.last, context.talk.changing)
+    return step.revisit(context, state, state.last, context.talk.changing)
 
 
 def _change(context: Context, state: State, target: str | None) -> Turn:

@@ -6,20 +6,24 @@ Pure look-ups only. The state refers to steps and defects by id; this finds them
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
 from voice.judge.answer import Answer
+from voice.judge.assessment import Assessment
 from voice.judge.model import Finding, Subject
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
 from voice.route.files import DefectKind
-from voice.route.model import FollowUp, Length, Plan, Section, Step
+from voice.route.model import FollowUp, Length, Look, Plan, Section, Step
+from voice.understand.parts import Part, parts_of
 from voice.understand.phrases import Phrasebook
+from voice.understand.question import Asks
+from voice.walk.pacetalk import PaceTalk, shipped_pace
 from voice.walk.state import Draft, State
 from voice.walk.talk import Talk
 
@@ -32,6 +36,7 @@ class Context:
     cautions: id -> spoken text.
     separator: between the parts of a spoken place.
     driver: who walks, if that was given at the start; "signed" alone is then enough.
+    pace: the sentences of the daily walk.
     """
 
     plan: Plan
@@ -43,6 +48,7 @@ class Context:
     drivers: tuple[str, ...] = ()
     separator: str = ", "
     driver: str | None = None
+    pace: PaceTalk = field(default_factory=shipped_pace)
 
     @cached_property
     def steps(self) -> Mapping[str, Step]:
@@ -59,6 +65,15 @@ class Context:
     @cached_property
     def sections(self) -> Mapping[str, Section]:
         return {section.id: section for section in self.plan.sections}
+
+    @cached_property
+    def looks(self) -> Mapping[str, Look]:
+        """The look that a step belongs to."""
+        return {step: look for look in self.plan.looks for step in look.steps}
+
+    @cached_property
+    def _parts(self) -> Mapping[str, Part]:
+        return parts_of(self.plan)
 
     @cached_property
     def first_cautions(self) -> Mapping[str, tuple[str, ...]]:
@@ -80,9 +95,35 @@ class Context:
             raise AssertionError("no step is being asked")
         return self.steps[state.draft.step]
 
+    def parts(self, state: State) -> tuple[Part, ...]:
+        """What the present question asks about together; empty if it is about one step."""
+        return () if state.draft is None else tuple(self._parts[step] for step in state.draft.group)
+
+    def part_name(self, step: str) -> str:
+        return self._parts[step].names[0]
+
+    def called(self, state: State) -> str:
+        """The name of what is asked about, be it one step or several parts."""
+        return listed(part.names[0] for part in self.parts(state)) or self.current(state).name
+
+    def help(self, asks: Asks) -> str:
+        """What can be said to a question of this kind."""
+        return self.pace.help[asks] if asks == "look" or asks == "part" else self.talk.help[asks]
+
+    def can_say(self, asks: Asks) -> str:
+        """The same in at most five words."""
+        return self.pace.can_say[asks] if asks == "look" or asks == "part" else self.talk.can_say[asks]
+
     def open_steps(self, state: State) -> Iterator[str]:
-        """Steps without an answer, or with a report that stands against the one they have."""
-        return (step for step in self.order if step not in state.answers or step in state.reported)
+        """Steps without an answer, or with a report that stands against the one they have, or against their look."""
+        looks = {step for look in self.plan.looks if look.id in state.reported for step in look.steps}
+        return (
+            step
+            for step in self.order
+            if step not in state.answers
+            or step in state.reported
+            or (step in looks and not state.answers[step].defects)
+        )
 
     def next_open(self, state: State) -> str | None:
         """The next step to ask: the first open one in walking order. Those put off come at the end of their section,
@@ -111,6 +152,16 @@ class Context:
             return whole
         return fill(getattr(step.item.say, length), self.separator.join(parts[same:]))
 
+    def look_wording(self, look: Look, parts: str, before: str | None) -> str:
+        """How a look is asked; the place is left out where the step asked just before was at the same."""
+        at = self.steps[look.steps[0]]
+        near = before is not None and (self.steps[before].section, self.steps[before].place.axle) == (
+            at.section,
+            at.place.axle,
+        )
+        place = "" if near and at.place.axle is not None else look.place
+        return fill(look.ask.replace("{parts}", parts), place)
+
     def follow_ups(self, step: Step, draft: Draft) -> tuple[FollowUp, ...]:
         """Those that fit what the answer has become so far."""
         if draft.outcome == "defect":
@@ -138,10 +189,10 @@ class Context:
     def spoken(self, measure: Measure, quantity: str) -> str:
         return spoken(measure, quantity=quantity, system=self.plan.vehicle.display_units)
 
-    def summary(self, answers: Mapping[str, Answer]) -> tuple[str, ...]:
-        """What was found, sentence by sentence."""
+    def assessed(self, answers: Mapping[str, Answer]) -> Assessment:
+        """The whole walk judged."""
         titles = {name: defect.title for name, defect in self.defects.items()}
-        return assess(self.limits, self.plan, answers, titles).text
+        return assess(self.limits, self.plan, answers, titles)
 
     def defects_of(self, step: Step) -> tuple[DefectKind, ...]:
         return tuple(self.defects[name] for name in step.item.defects)

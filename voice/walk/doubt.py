@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.understand.meaning import Defect, Either, Number, Ok, Stop
+from voice.understand.meaning import Defect, Either, Number, Ok, Part, Stop
 from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard
@@ -67,7 +67,7 @@ def certain(context: Context, state: State, event: Heard) -> Turn:
 
 def correct(context: Context, state: State, event: Heard) -> Turn:
     """Yes, of a defect; of anything else a plain yes or no is asked for."""
-    if isinstance(state.doubted, Defect):
+    if isinstance(state.doubted, Defect | Part):
         return certain(context, state, event)
     return Turn(state, cues=("not-understood",), asking="unclear")
 
@@ -87,7 +87,7 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     """The doubted said again, a defect or a number is taken; an okay is asked back with both named; the rest is doubted
     in its turn."""
     meaning = event.meaning
-    if meaning == state.doubted or state.rules == 1 or isinstance(meaning, Defect | Number | Either | Stop):
+    if meaning == state.doubted or state.rules == 1 or isinstance(meaning, Defect | Part | Number | Either | Stop):
         return Turn(settled(state), redo=event)
     if isinstance(meaning, Ok):
         return _contradicted(context, state, event)
@@ -95,10 +95,13 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     return doubt(settled(state), guess, event.onset, _without(event, _pending(state)))
 
 
+_OKAYS = (Stage.ASK, Stage.WHICH, Stage.LOOK, Stage.PART)  # what an okay can be the answer to
+
+
 def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     """An okay to "did you say ...?": it counts only once both were named and one was chosen."""
     draft = state.draft
-    if draft is None or state.doubted is None or state.stage not in (Stage.ASK, Stage.WHICH):
+    if draft is None or state.doubted is None or state.stage not in _OKAYS:
         return Turn(state, asking="unclear")
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)

@@ -73,11 +73,13 @@ class Unclear:
     """Speech, but nothing that was expected.
 
     onset: when it began, if that is known.
+    early: it cut the prompt short, which is then said again to its end.
     """
 
     at: float
     noisy: bool = False
     onset: float | None = None
+    early: bool = False
     kind: Literal["unclear"] = "unclear"
 
 

@@ -263,6 +263,8 @@ def reason(context: Context, state: State, event: Heard) -> Turn:
 
 
 def with_reason(context: Context, state: State, text: str) -> Turn:
-    draft, step = draft_of(state), context.current(state)
-    sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.not_inspected
-    return store(context, with_draft(state, Stage.REASON, details=(("reason", text),)), sentence.format(name=step.name))
+    sentence = context.talk.not_applicable
+    if draft_of(state).outcome != "not-applicable":
+        sentence = context.talk.not_inspected
+    kept = with_draft(state, Stage.REASON, details=(("reason", text),))
+    return store(context, kept, sentence.format(name=context.called(state)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Yes
 from voice.walk import aside, timed
 from voice.walk.context import Context
@@ -40,8 +40,8 @@ from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, sett
 REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt)
 
 
-def begin(length: Length) -> State:
-    return State(length=length)
+def begin(length: Length, depth: Depth = "each-part") -> State:
+    return State(length=length, depth=depth)
 
 
 def step(context: Context, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -64,8 +64,10 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
     match event:
         case Started():
             talk, plan = context.talk, context.plan
-            lead = talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))
-            return advance(context, replace(state, rules=event.rules), lead)
+            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))]
+            if plan.not_due:
+                lead.append(context.pace.not_due.format(count=len(plan.not_due)))
+            return advance(context, replace(state, rules=event.rules), *lead)
         case Heard() | Doubted() if event.early and isinstance(event.meaning, REPLIES):
             return Turn(state, (context.talk.early,))
         case Heard():
@@ -104,9 +106,9 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
     now = row(context, state)
     lead = [part for part in turn.lead if part]
     if turn.asking == "help":
-        lead.append(context.talk.help[now.asks])
+        lead.append(context.help(now.asks))
     if turn.asking == "unclear":
-        lead.append(context.talk.can_say[now.asks])
+        lead.append(context.can_say(now.asks))
     if turn.asking != "silent":
         wording = now.prompt(context, state, turn.whole) if turn.wording is None else turn.wording
         if turn.asking == "explain":
@@ -167,10 +169,11 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     state = replace(state, unclear=state.unclear + 1, silences=0)
     if state.draft is not None and state.aside is None:
         state = again(state)
-    if event.noisy:
-        return Turn(state, cues=("not-understood",), wording=context.talk.noisy)
-    if state.unclear == 1 and state.aside is not Aside.DOUBT:
-        return Turn(state, cues=("not-understood",), wording=context.talk.can_say[row(context, state).asks])
+    said = context.talk.noisy if event.noisy else context.can_say(row(context, state).asks)
+    if event.early:  # it cut the question short: what comes next must answer all of it
+        return Turn(state, (said,), cues=("not-understood",))
+    if event.noisy or (state.unclear == 1 and state.aside is not Aside.DOUBT):
+        return Turn(state, cues=("not-understood",), wording=said)
     return Turn(state, cues=("not-understood",), asking="unclear")
 
 

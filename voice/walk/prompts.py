@@ -45,6 +45,24 @@ def item(context: Context, state: State, whole: bool) -> str:
     return step.say.terse if state.silences >= 2 else context.wording(step, state.length, None if whole else state.last)
 
 
+def look(context: Context, state: State, whole: bool) -> str:
+    """The parts of a look, by name. After a defect of one of them, the rest."""
+    _, draft = _now(context, state)
+    kind = context.looks[draft.step]
+    parts = listed(part.names[0] for part in context.parts(state))
+    if any(step in state.answers and step not in draft.group for step in kind.steps):
+        return context.pace.rest.format(parts=parts)
+    asked = context.look_wording(kind, parts, None if whole else state.last)
+    if state.length == "full" and state.silences < 2:
+        return " ".join([*(context.steps[name].say.full for name in draft.group), asked])
+    return asked
+
+
+def which_part(context: Context, state: State, whole: bool) -> str:
+    """Which of the parts it is."""
+    return context.pace.which_part
+
+
 def which(context: Context, state: State, whole: bool) -> str:
     """What is wrong? With the list where it is short, or asked again."""
     talk, step = context.talk, context.current(state)
@@ -90,12 +108,14 @@ def reason(context: Context, state: State, whole: bool) -> str:
 
 def take_back(context: Context, state: State, whole: bool) -> str:
     """Whether nothing is wrong, or what was reported; both are named."""
-    step, draft = _now(context, state)
+    _, draft = _now(context, state)
     talk, words = context.talk, listed(reports.against(context, state))
     if draft.outcome == "not-applicable":
         return talk.take_back_na.format(words=words)
+    if draft.group:
+        return context.pace.take_back.format(parts=context.called(state), words=words)
     if reports.had(state):
-        return talk.take_back_had.format(name=step.name, words=words)
+        return talk.take_back_had.format(name=context.called(state), words=words)
     return talk.take_back.format(words=words)
 
 
@@ -260,6 +280,10 @@ def explanation(context: Context, state: State, wording: str) -> str:
     match state.stage:
         case Stage.WHICH | Stage.MORE:
             return talk.defect_list.format(defects=context.spoken_defects(step))
+        case Stage.LOOK:
+            return " ".join([*(context.steps[name].say.full for name in draft.group), wording])
+        case Stage.PART:
+            return talk.defect_list.format(defects=listed(part.names[0] for part in context.parts(state)))
         case Stage.ASK:
             parts = [step.say.full]
             if isinstance(answer, Choice):

@@ -12,6 +12,7 @@ from voice.understand.meaning import (
     Clear,
     Correct,
     Defect,
+    Details,
     DoneIt,
     Either,
     Meaning,
@@ -20,11 +21,14 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Part,
     Signed,
     Stop,
+    Why,
     Words,
     Yes,
 )
+from voice.understand.parts import fault_phrases, part_phrases
 from voice.understand.question import Asks, Phrase, Question
 from voice.walk.context import Context
 from voice.walk.prompts import marks
@@ -42,7 +46,7 @@ Prompt = Callable[[Context, State, bool], str]
 # How each fixed answer is called in commands.yaml.
 FIXED_WORDS: Mapping[type, str] = {
     Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", Correct: "correct", No: "no",
-    DoneIt: "done", Now: "now", Stop: "stop",
+    DoneIt: "done", Now: "now", Stop: "stop", Why: "why", Details: "details",
 }  # fmt: skip
 
 
@@ -112,6 +116,10 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
         return book.names([(name, getattr(words, name)) for name in NOTE_ANSWERS])
     if meaning is Words or state.draft is None:
         return ()
+    parts = context.parts(state)
+    if parts and meaning in (Part, Defect):
+        said = {name: context.defects[name].say for part in parts for name in part.item.defects}
+        return (part_phrases if meaning is Part else fault_phrases)(book, parts, said)
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:
         return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from voice.judge.answer import Answer, DefectFound, Kind, Taken
 from voice.measure import Measure
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.understand.meaning import Meaning
 from voice.walk.event import RULES
 
@@ -19,6 +19,8 @@ class Stage(StrEnum):
 
     NEW = "new"  # nothing was said yet
     ASK = "ask"  # the step's own question
+    LOOK = "look"  # the one question of several steps that are seen in one look
+    PART = "part"  # of which of them
     WHICH = "which"  # which defect
     DESCRIBE = "describe"  # a defect outside the list, in the driver's words
     FOLLOW = "follow"  # a follow-up question
@@ -69,6 +71,8 @@ class Report:
 class Draft:
     """The answer being put together.
 
+    step: the step asked about; of a look the first. look, group: the look, and those of its steps that are asked.
+    pending: what was said of a part before it was said of which.
     asked: when the step was first asked. outcome: what it will be, once known.
     defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed part.
     line, gauge, follow: how far ready lines, gauges and follow-ups have come.
@@ -78,6 +82,9 @@ class Draft:
     step: str
     asked: float
     events: tuple[int, ...] = ()
+    look: str = ""
+    group: tuple[str, ...] = ()
+    pending: Meaning | None = None
     outcome: Kind | None = None
     defects: tuple[DefectFound, ...] = ()
     defect: str | None = None
@@ -128,7 +135,8 @@ class State:
     told: the section whose title and cautions were spoken.
     doubted: what "did you say" is about; it waits through a pause, a note or a loss. doubted_words, doubted_onset: of
     it. doubted_others: what is offered after a no.
-    reported: for each step what stands against an OK. rules: see voice.walk.event.RULES.
+    reported: what stands against an OK, for each step, and for each look where it was not said of which part.
+    rules: see voice.walk.event.RULES.
     name: who is about to sign. spelled: the name was not on the list, and is read back letter by letter.
     signing: "signed" was said, the name is still wanted.
     """
@@ -149,6 +157,7 @@ class State:
     doubted_others: tuple[Report, ...] = ()
     reported: Mapping[str, tuple[Report, ...]] = field(default_factory=lambda: MappingProxyType({}))
     rules: int = RULES
+    depth: Depth = "each-part"
     signing: bool = False
     spelled: bool = False
     name: str | None = None

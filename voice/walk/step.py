@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -58,6 +59,7 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
         parts += [context.cautions[caution] for caution in section.cautions]
     if step_id not in state.answers:
         parts += [context.cautions[caution] for caution in context.first_cautions[step_id]]
+        parts.append(context.plan.reasons.get(step_id, ""))
     stage = first_stage(step)
     if stage is not Stage.ASK:
         parts.append(getattr(step.say, state.length))
@@ -66,6 +68,69 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
         asked = state.draft.asked
     fresh = replace(settled(state), stage=stage, aside=None, draft=Draft(step_id, asked), told=section.id)
     return understood(fresh, *parts, whole=whole or state.told != section.id)
+
+
+def enter_look(context: Context, state: State, group: tuple[str, ...], *lead: str, whole: bool = True) -> Turn:
+    """Begin a look: section and cautions as for each of its steps, then the one question about all of them."""
+    turn = enter(context, state, group[0], *lead, whole=whole)
+    fresh = dict.fromkeys(
+        context.cautions[caution]
+        for step in group[1:]
+        if step not in state.answers
+        for caution in context.first_cautions[step]
+    )
+    draft = replace(draft_of(turn.state), look=context.looks[group[0]].id, group=group)
+    looking = replace(turn.state, stage=Stage.LOOK, draft=draft)
+    return replace(turn, state=looking, lead=(*turn.lead, *(each for each in fresh if each not in turn.lead)))
+
+
+def group_of(context: Context, state: State, step: str) -> tuple[str, ...]:
+    """What is asked together with the step; empty if it is asked by itself.
+
+    A look of which something was reported, but not of which part, is asked as a whole at any depth.
+    """
+    look = context.looks.get(step)
+    if look is None:
+        return ()
+    if look.id in state.reported:
+        group = tuple(each for each in look.steps if not reports.known_bad(state, each))
+    elif state.depth == "by-place" and step not in state.reported:
+        late = step in state.skipped
+        group = tuple(
+            each
+            for each in look.steps
+            if each not in state.answers and each not in state.reported and (each in state.skipped) is late
+        )
+    else:
+        return ()
+    return group if len(group) > 1 else ()
+
+
+def revisit(context: Context, state: State, step: str, *lead: str) -> Turn:
+    """A step again; with it what was answered by the same okay."""
+    group = tuple(each for each in _together(state, step) if _together(state, each) == _together(state, step))
+    if len(group) > 1 and not any(reports.known_bad(state, each) for each in group):
+        return enter_look(context, state, group, *lead)
+    return enter(context, state, step, *lead)
+
+
+def _together(state: State, step: str) -> tuple[str, ...]:
+    answer = state.answers.get(step)
+    return () if answer is None else answer.together
+
+
+def reenter(context: Context, state: State, *lead: str) -> Turn:
+    """The present step or look from its first question."""
+    draft = draft_of(state)
+    if draft.group:
+        return enter_look(context, state, draft.group, *lead)
+    return enter(context, state, draft.step, *lead)
+
+
+def begun(context: Context, state: State) -> bool:
+    """Whether more than its first question was asked."""
+    first = Stage.LOOK if draft_of(state).group else first_stage(context.current(state))
+    return state.stage is not first
 
 
 def advance(context: Context, state: State, *lead: str, whole: bool = True) -> Turn:
@@ -82,7 +147,10 @@ def advance(context: Context, state: State, *lead: str, whole: bool = True) -> T
         here = [step for step in late if state.rules < 3 or context.steps[step].section == place]
         parts.append(context.talk.skipped_round.format(count=len(here)))
         state = replace(state, second_round=True)
-    return enter(context, replace(state, draft=None), following, *parts, whole=whole)
+    state = replace(state, draft=None)
+    if group := group_of(context, state, following):
+        return enter_look(context, state, group, *parts, whole=whole)
+    return enter(context, state, following, *parts, whole=whole)
 
 
 def store(context: Context, state: State, *lead: str) -> Turn:
@@ -91,9 +159,14 @@ def store(context: Context, state: State, *lead: str) -> Turn:
     draft = draft_of(state)
     if draft.outcome is None:
         raise AssertionError(f"{draft.step} has no outcome")
-    if draft.outcome == "not-inspected" and state.rules > 1 and state.reported.get(draft.step):
+    steps = draft.group or (draft.step,)
+    if draft.outcome == "not-inspected" and state.rules > 1:
         reason = dict(draft.details).get("reason", "")
-        return _keep(context, state, reports.left_open(context, state, draft.step, reason), *lead)
+        if draft.group:
+            state = reports.placed(context, state, context.looks[draft.step])
+        if any(step in state.reported for step in steps):
+            left = [reports.left_open(context, state, step, reason) for step in steps]
+            return _keep(context, state, left, *lead)
     if draft.outcome != "defect" and reports.against(context, state):
         return understood(with_draft(state, Stage.TAKE_BACK), *lead)
     answer = Answer(
@@ -108,17 +181,23 @@ def store(context: Context, state: State, *lead: str) -> Turn:
         details=tuple((name, text) for name, text in draft.details if name != "reason"),
         asked_again=draft.asked_again,
         events=draft.events,
+        together=draft.group,
     )
-    return _keep(context, state, answer, *lead)
+    return _keep(context, state, [replace(answer, step=step) for step in steps], *lead)
 
 
-def _keep(context: Context, state: State, answer: Answer, *lead: str) -> Turn:
-    """The step has its answer; the walk goes on."""
-    if (old := state.answers.get(answer.step)) is not None:
-        answer = replace(answer, asked=old.asked, corrected=old.corrected + 1)
-    answers = MappingProxyType({**state.answers, answer.step: answer})
-    skipped = tuple(step for step in state.skipped if step != answer.step)
-    state = replace(reports.cleared(state, answer.step), answers=answers, skipped=skipped, last=answer.step)
+def _keep(context: Context, state: State, answers: Sequence[Answer], *lead: str) -> Turn:
+    """The step, or each of a look, has its answer; the walk goes on."""
+    for answer in answers:
+        if (old := state.answers.get(answer.step)) is not None:
+            answer = replace(answer, asked=old.asked, corrected=old.corrected + 1)
+        kept = MappingProxyType({**state.answers, answer.step: answer})
+        skipped = tuple(step for step in state.skipped if step != answer.step)
+        look = context.looks.get(answer.step)
+        # What was said of the look is answered by the look as a whole, or by a defect of one of its parts.
+        whole = look is not None and (len(answers) > 1 or answer.kind == "defect")
+        over = (answer.step, *((look.id,) if look is not None and whole else ()))
+        state = replace(reports.cleared(state, *over), answers=kept, skipped=skipped, last=answer.step)
     # The driver stands where the step just answered was: of the next one's place only what is new needs saying.
     return advance(context, state, *lead, whole=False)
 
@@ -126,9 +205,10 @@ def _keep(context: Context, state: State, answer: Answer, *lead: str) -> Turn:
 def taken_back(context: Context, state: State, event: Heard) -> Turn:
     """What stood against the answer is taken back, and that is read back."""
     draft = draft_of(state)
-    name = context.current(state).name
+    name = context.called(state)
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.taken_back
-    state = with_draft(reports.cleared(state, draft.step), state.stage, cleared=True, against=())
+    over = reports.subjects(context, draft) if draft.group else (draft.step,)
+    state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=())
     return store(context, state, sentence.format(name=name))
 
 

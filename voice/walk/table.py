@@ -14,6 +14,7 @@ from voice.understand.meaning import (
     Clear,
     Correct,
     Defect,
+    Details,
     DoneIt,
     Either,
     Meaning,
@@ -22,12 +23,14 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Part,
     Signed,
     Stop,
+    Why,
     Words,
     Yes,
 )
-from voice.walk import aside, closing, doubt, item, prompts, step, timed
+from voice.walk import aside, closing, doubt, item, look, prompts, step, timed
 from voice.walk.context import Context
 from voice.walk.row import FREE, LONG, PATIENCE, Row
 from voice.walk.state import Aside, Stage, State
@@ -59,6 +62,15 @@ ROWS: Mapping[str, Row] = {
         prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, No: item.not_yet, Correct: item.say_which},
         stands_for=_ASSENT, earlier={Yes: item.say_which},
     ),
+    # Several parts in one look.
+    "look": Row(
+        prompts.look, "look",
+        {Ok: look.ok, Part: look.part, Defect: look.which, NotApplicable: look.which, Correct: item.good_if_sure},
+        stands_for={"yes": Ok(), "clear": Ok(), "no": Defect()},
+    ),
+    "part": Row(
+        prompts.which_part, "part", {Part: look.part, Defect: look.which, NotApplicable: look.which, Ok: look.ok}
+    ),
     # A defect.
     "which": Row(
         prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable},
@@ -80,6 +92,13 @@ ROWS: Mapping[str, Row] = {
         prompts.take_back, "take-back",
         {
             NotApplicable: step.taken_back, Defect: item.defect,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
+        },
+    ),
+    "take back, look": Row(
+        prompts.take_back, "take-back",
+        {
+            Clear: step.taken_back, Part: look.part, Defect: look.which, NotApplicable: look.which,
             **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
     ),
@@ -109,7 +128,10 @@ ROWS: Mapping[str, Row] = {
     ),
     "called": Row(prompts.called, "reading", {Number: timed.called_number, Either: doubt.either, **_FAULTY}, 20.0),
     # The end.
-    "name": Row(prompts.name, "name", {Signed: closing.signed, Words: closing.name, **_HALT}, FREE),
+    "name": Row(
+        prompts.name, "name",
+        {Signed: closing.signed, Why: closing.why, Details: closing.details, Words: closing.name, **_HALT}, FREE,
+    ),
     "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}, stands_for=_AGREED),
     # Interruptions.
     # A doubt hears besides what its question hears: see in_doubt.
@@ -145,6 +167,8 @@ def name_of(context: Context, state: State) -> str:
             kinds = {Measurement: "reading", Choice: "choice"}
             asked = context.follow_ups(context.current(state), state.draft)[state.draft.follow].answer
             return f"follow {kinds.get(type(asked), 'condition')}"
+        case Stage.TAKE_BACK if state.draft.group:
+            return "take back, look"
         case Stage.TAKE_BACK if state.draft.outcome == "not-applicable":
             return "take back, not applicable"
         case Stage.TAKE_BACK:
