@@ -8,16 +8,12 @@ import pytest
 from tests.hear.spoken import CONDITION, QUIET, READING, VOICES, hiss, say, scene
 from voice.errors import DeviceError
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Moonshine
 from voice.hear.port import Hearing
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
+from voice.models.engines import Engines
 from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone
 from voice.understand.meaning import Defect, Ok, Stop, Words
 from voice.understand.question import Phrase, Question
-
-Engines = tuple[Moonshine, Whisper, Sphinx]
 
 
 def listen(ear: VoiceEar, audio: Audio, question: Question = CONDITION) -> Hearing:
@@ -143,21 +139,21 @@ def test_the_same_recording_gives_the_same_hearing(engines: Engines) -> None:
     results = []
     for _ in range(2):
         microphone = ArrayMicrophone(audio)
-        heard = VoiceEar(microphone, *engines, clock=microphone).listen(CONDITION)
+        heard = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone).listen(CONDITION)
         results.append(replace(heard, compute_s=0.0, audio=None))
     assert results[0] == results[1]
 
 
 def test_own_voice_is_flushed_and_its_tail_dropped(engines: Engines) -> None:
     microphone = ArrayMicrophone(scene(0.5, say("okay"), 1.5))
-    ear = VoiceEar(microphone, *engines, clock=microphone, tail=1.5)
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone, tail=1.5)
     assert ear.listen(CONDITION).outcome == "silence"
     assert microphone.flushes == 1
 
 
 def test_a_headset_may_cut_in(engines: Engines) -> None:
     microphone = ArrayMicrophone(scene(0.2, say("okay"), 1.5))
-    ear = VoiceEar(microphone, *engines, clock=microphone, tail=1.5)
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone, tail=1.5)
     assert ear.listen(replace(CONDITION, cut_in=True)).meaning == Ok()
     assert microphone.flushes == 0
 

@@ -25,12 +25,9 @@ WORDS = (
 )  # fmt: skip
 
 
-# Words a small change of sound away from a phrase that means "nothing wrong". They do not compete with it, which made
-# it harder to hear: an answer that is not far enough ahead of them is asked back (thresholds.near_margin). Chosen by
-# hand: words whose phones in pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when
-# tried by `python -m tests.benchmarks.hearing.near`. Left out are those that the engines can't tell from the phrase
-# itself ("bouquet", "books good", "hooks good", "lacks good", "locks good", "looks stood"): with them nearly every
-# "looks good" was asked back.
+# Words a small change of sound away from a phrase that means "nothing wrong". Chosen by hand: words whose phones in
+# pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when tried by
+# `python -m tests.benchmarks.hearing.near`.
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "arcade", "broke a", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet",
@@ -49,10 +46,5 @@ SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word
 def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
     """The words that are not answers themselves nor sound like one, always in the same order."""
     taken = set(phrases)
-    return tuple(word for word in WORDS if word not in taken and SOUNDS_LIKE.get(word) not in taken)
-
-
-def near(phrases: Iterable[str]) -> Mapping[str, str]:
-    """Each word that sounds nearly like one of the phrases and is none itself -> that phrase; always in one order."""
-    taken = set(phrases)
-    return {word: phrase for phrase, words in NEAR.items() if phrase in taken for word in words if word not in taken}
+    tempting = (word for phrase, words in NEAR.items() if phrase in taken for word in words)
+    return tuple(word for word in (*WORDS, *tempting) if word not in taken and SOUNDS_LIKE.get(word) not in taken)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
@@ -23,7 +22,6 @@ from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.record.review import with_review
 from voice.route import make_plan
-from voice.route.answer import Call, Hold, Measurement
 from voice.route.model import Length, Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
@@ -263,8 +261,6 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
     if driver is not None:
         driver.meet(context)
     display.begin(context, run.found.id)
-    if equipment.warm is not None:
-        threading.Thread(target=_warm, args=(context, equipment.warm), daemon=True).start()
     kept = Clips(run.found.clips) if clips else None
     watchers = (*equipment.watchers, display)
     loop = Loop(context, run.state, equipment.devices, journal=log, clips=kept, watchers=watchers)
@@ -276,18 +272,6 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
     finally:
         log.close()
     return _finish(run.found, context, state, {} if driver is None else driver.counts)
-
-
-def _warm(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
-    """The first reading of each kind would take a second longer to hear; its phrases are learnt during the walk."""
-    done: set[tuple[str, ...]] = set()
-    for step in context.plan.steps:
-        if isinstance(step.item.answer, Measurement | Hold | Call):
-            said = {defect.id: defect.say for defect in context.defects_of(step)}
-            texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
-            if texts not in done:
-                done.add(texts)
-                warm(texts)
 
 
 def _finish(found: Session, context: Context, state: State, counts: Mapping[str, int] | None = None) -> Finished:
