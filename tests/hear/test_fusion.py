@@ -29,7 +29,7 @@ QUESTION = Question(
 
 
 def judged(free: str, spelled: dict[str, float] | None = None, **scores: float) -> Judged:
-    """Scores of phrases (spaces as underscores); the second head likes the same, twice as much, if not told otherwise."""
+    """Scores of phrases (spaces as underscores); the second head likes the same twice as much, unless it is told."""
     plain = {text.replace("_", " "): value for text, value in scores.items()}
     ordered = dict(sorted(plain.items(), key=lambda item: -item[1]))
     heard = {text: 2 * value - 1 for text, value in ordered.items()} if spelled is None else spelled

@@ -133,7 +133,7 @@ def test_text_survives_there_and_back(whisper: Whisper, text: str) -> None:
 def test_free_transcript_comes_along_and_fits_better_than_any_wrong_phrase(whisper: Whisper) -> None:
     heard = whisper.judge(scene(0.3, say("elephants are nice"), 0.4), PHRASES)
     assert "nice" in heard.free
-    assert heard.free_score > max(heard.scores.values()) + 5
+    assert heard.free_score > max(heard.scores.values()) + 2
 
 
 def test_noise_alone_is_heard_as_nothing(whisper: Whisper) -> None:

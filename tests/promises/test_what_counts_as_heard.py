@@ -26,8 +26,8 @@ Agreement = Literal["agree", "alone"]
 
 # meaning: (agree, alone, unsure), as in the tables of the hearing benchmark.
 BARS: dict[str, tuple[float, float, float]] = {
-    "okay": (0.83, NEVER, 0.40),
-    "not applicable": (0.83, NEVER, 0.40),
+    "okay": (0.76, NEVER, 0.40),
+    "not applicable": (0.76, NEVER, 0.40),
     "yes": (0.85, 0.97, 0.30),
     "done": (0.85, 0.97, 0.30),
     "no": (0.92, 0.97, 0.30),
@@ -129,10 +129,10 @@ def test_what_is_taken_as_okay_would_be_taken_as_a_defect_too_and_not_the_other_
 @pytest.mark.parametrize(
     ("scores", "confidence"),
     [
-        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.61434),
-        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.07243),
-        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0), 0.00078),
-        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.95242),
+        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.57872),
+        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.05694),
+        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0), 0.00047),
+        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.95090),
         (Scores("ninety", 4.0, 10.0, 20.0, "agree"), 0.99513),
     ],
 )

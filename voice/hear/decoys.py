@@ -27,17 +27,18 @@ WORDS = (
 
 # Words a small change of sound away from a phrase that means "nothing wrong". Chosen by hand: words whose phones in
 # pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when tried by
-# `python -m tests.benchmarks.hearing.near`.
+# `python -m tests.benchmarks.hearing.near`. Left out: what makes the phrase itself hard to hear ("oh kate", "looks
+# goods").
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "arcade", "broke a", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet",
-        "decay", "hockey", "oh kate", "opaque",
+        "decay", "hockey", "opaque",
     ),
     "all good": (
         "all could", "all gone", "all hood", "all wood", "ball wood", "call good", "hall good", "oil good", "old hood",
         "old wood",
     ),
-    "looks good": ("looks could", "looks goods", "looks goofy", "looks hood", "looks put", "looks wood"),
+    "looks good": ("looks could", "looks goofy", "looks hood", "looks put", "looks wood"),
 }  # fmt: skip
 
 SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear

@@ -42,7 +42,7 @@ NEW = (
     "oh hey", "okra", "a cable", "kay is here", "go away", "lacks wood", "old god", "pokey", "look hood", "oakley",
     "okefenokee", "oh pay", "whoa kay", "o'hare", "oh kid", "yolk", "token", "coquet", "rookie", "hooky", "okinawa",
     "ball good", "wall could", "haul wood", "looks gone", "looks cut", "looks foot", "luck's hood", "cook's wood",
-    "hooks good", "locks good",
+    "hooks good", "locks good", "oh kate", "looks goods",
 )  # fmt: skip
 ANSWERS = ("okay", "looks good", "all good", "defect")
 
@@ -94,7 +94,9 @@ def main() -> None:
     todo = random.Random(8).sample(todo, min(given.count, len(todo)))
     todo += [("answers", text, voice) for text in ANSWERS for voice in given.voices]
     counts: dict[str, Counter[str]] = {}
-    for name, word, voice in todo:
+    for number, (name, word, voice) in enumerate(todo):
+        if number and number % 100 == 0:
+            print(number, {name: dict(found) for name, found in counts.items()}, flush=True)
         ((_, _, hearing),) = heard(ear, [word], [voice], given.snr)
         kind = hearing.meaning.kind if hearing.meaning is not None else "nothing"
         counts.setdefault(name, Counter())[f"{hearing.outcome} {kind}"] += 1

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.hearing.questions import shipped
+from voice.hear.decoys import decoys
 from voice.hear.fusion import Opinions, decide
 from voice.hear.transformer import Judged, Spelled
 from voice.understand.meaning import MEANING
@@ -44,13 +45,16 @@ def redecided(row: Row) -> Row:
 
 
 def evidence(row: Row) -> Opinions:
-    """The model's opinions as they were."""
-    return Opinions(judged(row["ear"]), row["snr_db"])
+    """The model's opinions as they were, of what would be asked now."""
+    phrases = shipped()[row["question"]].meanings
+    return Opinions(judged(row["ear"], {*phrases, *decoys(phrases)}), row["snr_db"])
 
 
-def judged(kept: dict[str, Any]) -> Judged:
-    spelled = Spelled(kept["spelled"], kept["best"], kept["none"])
-    return Judged(kept["scores"], kept["nothing"], kept["free"], kept["free_score"], spelled)
+def judged(kept: dict[str, Any], asked: Container[str]) -> Judged:
+    scores, spelled = ({t: v for t, v in kept[name].items() if t in asked} for name in ("scores", "spelled"))
+    return Judged(
+        scores, kept["nothing"], kept["free"], kept["free_score"], Spelled(spelled, kept["best"], kept["none"])
+    )
 
 
 def snr_name(row: Row) -> str:
@@ -82,7 +86,7 @@ def _favorite(row: Row, engine: str) -> Any:
     meanings = shipped()[row["question"]].meanings
     if not row["ear"]:
         return None
-    heard = judged(row["ear"])
+    heard = evidence(row).ear
     scores = heard.scores if engine == "decoder" else heard.spelled.scores
     text = max(scores, key=lambda text: scores[text], default=None)
     return None if text is None or text not in meanings else MEANING.dump_python(meanings[text], mode="json")
