@@ -236,7 +236,7 @@ def plot(rows: Sequence[Row], path: Path) -> None:
     levels = ("quiet", "20 dB", "10 dB", "5 dB", "0 dB")
     answers = [row for row in rows if row["meaning"]]
     figure, (left, right) = pyplot.subplots(1, 2, figsize=(11, 4.2), layout="constrained")
-    for engine, mark in zip(ENGINES, ("o--", "^--", "s--", "D-"), strict=True):
+    for engine, mark in zip(ENGINES, ("o--", "^--", "D-"), strict=True):
         share = []
         for level in levels:
             some = [result(row, engine) for row in answers if snr_name(row) == level]
