@@ -1,4 +1,4 @@
-"""Engines whose files are missing or damaged: left out, told, and nothing taken at once. Real files and audio."""
+"""Engines whose files are missing or damaged: left out, told, and no okay taken at once. Real files and audio."""
 
 from __future__ import annotations
 
@@ -97,8 +97,8 @@ def test_engines_that_are_whole_are_all_there_and_nothing_is_told(tmp_path: Path
 @pytest.mark.parametrize(
     ("engine", "judge", "spells", "writer", "effect"),
     [
-        ("whisper", "moonshine", False, "moonshine", "Every answer is asked back."),
-        ("pocketsphinx", "whisper", False, "moonshine", "Every answer is asked back."),
+        ("whisper", "moonshine", False, "moonshine", "Every okay is asked back."),
+        ("pocketsphinx", "whisper", False, "moonshine", "Every okay is asked back."),
         ("moonshine", "whisper", True, "whisper", "Notes are written down less well."),
     ],
 )
@@ -112,9 +112,8 @@ def test_one_that_is_not_whole_is_left_out_and_told(
     assert effect in engines.warning
     assert package(engine).repair in engines.warning
     if fault == "damaged":  # the others are left out in the same way
-        taken = "heard" if spells else "unsure"
-        assert listened(engines, "okay", "flite", "rms") == (taken, Ok())
-        assert listened(engines, "cracked", "flite", "rms") == (taken, Defect("cracked"))
+        assert listened(engines, "okay", "flite", "rms") == ("heard" if spells else "unsure", Ok())
+        assert listened(engines, "cracked", "flite", "rms") == ("heard", Defect("cracked"))
 
 
 def test_with_no_transformer_there_is_no_ear_and_what_to_do_is_told(tmp_path: Path, catalogue: Path) -> None:
@@ -186,7 +185,7 @@ def test_a_folder_that_takes_no_note_is_no_error(tmp_path: Path, catalogue: Path
 
 @pytest.mark.slow
 def test_a_walk_goes_on_with_the_engines_that_are_there(tmp_path: Path) -> None:
-    """The first answers of the demo's walk with the dictionary damaged: told once, and every answer doubted first."""
+    """The first answers of the demo's walk with the dictionary damaged: told once, and every okay doubted first."""
     altered(tmp_path / "packages" / "pocketsphinx", "pocketsphinx", "damaged")
     home = tmp_path / "home"
     (home / "vehicles").mkdir(parents=True)

@@ -69,10 +69,11 @@ def test_what_would_fit_much_better_than_any_phrase_is_no_answer() -> None:
     assert decided(judged("ochre", okay=-9.0, not_okay=-16.0)).outcome == "unclear"
 
 
-def test_a_model_without_a_second_opinion_is_never_sure() -> None:
+def test_without_a_second_opinion_no_okay_is_taken() -> None:
     alone = judged("okay", {}, okay=-0.1, not_okay=-14.0)
     assert (decided(alone).outcome, decided(alone).phrase) == ("unsure", Phrase("okay", Ok()))
-    assert decided(judged("cracked", {}, cracked=-0.1, okay=-16.0)).outcome == "unsure"
+    assert decided(judged("cracked", {}, cracked=-0.1, okay=-16.0)).outcome == "heard"
+    assert decided(judged("cracked", {}, cracked=-0.5, okay=-1.5)).outcome == "unsure"
     assert decided(judged("mm", {}, cracked=-15.0, okay=-15.5)).outcome == "unclear"
 
 

@@ -98,7 +98,7 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     if found is None:
         return Decision("unclear", None, 0.0, (), False, False, evidence.ear.free)
     if not evidence.ear.spelled.scores:
-        return _doubted(question, found, evidence.ear.free)
+        return _alone(question, found, evidence.ear, thresholds)
     sort = kind(found.meaning)
     weights = thresholds.number_weights if sort == "number" else thresholds.word_weights
     score = sum(w * value for w, value in zip(weights, (*found.values, 1.0), strict=True))
@@ -134,13 +134,13 @@ def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision 
     return Decision("heard", phrase, 0.9, (), True, False, ear.free)
 
 
-def _doubted(question: Question, found: Clues, free: str) -> Decision:
-    """Of a model in place of ours, which the weights were not fitted to: asked back if it is ahead at all."""
-    ahead = found.values[0] > 0
-    return Decision(
-        "unsure" if ahead else "unclear", found.phrase, 0.5 if ahead else 0.0, found.others, False,
-        _continues(question, found.phrase), free,
-    )  # fmt: skip
+def _alone(question: Question, found: Clues, ear: Judged, thresholds: Thresholds) -> Decision:
+    """Of a single opinion, which the weights were not fitted to: taken if it is well ahead, but never as an okay."""
+    lead = found.values[0]
+    taken = lead >= thresholds.alone_lead and kind(found.meaning) != "ok"
+    outcome: Outcome = "heard" if taken else "unsure" if lead > 0 else "unclear"
+    sure = {"heard": 0.8, "unsure": 0.5}.get(outcome, 0.0)
+    return Decision(outcome, found.phrase, sure, found.others, False, _continues(question, found.phrase), ear.free)
 
 
 def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clues | None:

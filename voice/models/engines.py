@@ -1,7 +1,7 @@
 """The engines of a walk: their files checked, loaded, and what is lacking told.
 
 Each file must be the one this project was tried with (models/catalogue.yaml). An engine whose files are missing or
-damaged is left out, and the others go on; where a second opinion is lacking, every answer is asked back
+damaged is left out, and the others go on; where a second opinion is lacking, every okay is asked back
 (voice/hear/fusion.py).
 """
 
@@ -91,7 +91,7 @@ def load_engines(
     folder = made("moonshine-tiny-en", lambda folder: folder)
     what = " ".join(error.message for error in lacking)
     repair = " and ".join(dict.fromkeys(error.hint for error in lacking))
-    effect = "Every answer is asked back." if ear is None or dictionary is None else "Notes are written down less well."
+    effect = "Every okay is asked back." if ear is None or dictionary is None else "Notes are written down less well."
     warning = f"{what} {effect} {repair}" if lacking else ""
     if folder is not None:
         make = partial(writer or _moonshine, folder)
