@@ -10,7 +10,6 @@ those that our texts need besides. The list is in order of merging, so what is l
 from __future__ import annotations
 
 import json
-import re
 import sys
 from itertools import pairwise
 from pathlib import Path
@@ -19,13 +18,15 @@ import numpy as np
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 from rapidfuzz.process import cdist
+from start import START, folder, read_arrays, vocabulary
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voice.hear.ctranslate import read_arrays
-from voice.hear.pronounce import KNOWN, pronunciations
-from voice.hear.tokens import Vocabulary, whisper_vocabulary
-from voice.hear.whisper import START, model_folder
+from voice.data.folders import catalogue_dir
+from voice.hear.pronounce import Dictionary
+from voice.hear.spelling import NUMBER
+from voice.hear.tokens import Vocabulary
+from voice.models.engines import INSIDE, whole_folder
 
 KEPT = 8192  # pieces at least
 NEAR = 48  # rivals of each text
@@ -52,23 +53,10 @@ def pieces_needed(vocabulary: Vocabulary, texts: list[str]) -> list[int]:
 
 
 def phonemes(texts: list[str]) -> list[list[str]]:
-    """ARPABET without stress, from pocketsphinx's dictionary and ours."""
-    import pocketsphinx
-
-    known: dict[str, str] = {}
-    (path,) = Path(pocketsphinx.get_model_path()).glob("en-us/cmudict*.dict")
-    for line in path.read_text(encoding="latin1").splitlines():
-        word, *sounds = line.split()
-        known.setdefault(word, " ".join(sounds))
-
-    def of(word: str) -> str:
-        if word in KNOWN:
-            return KNOWN[word][0]
-        return known.get(word) or known.get(word + ".") or pronunciations(word)[0]
-
-    return [
-        [re.sub(r"\d", "", p) for w in text.lower().replace("-", " ").split() for p in of(w).split()] for text in texts
-    ]
+    """ARPABET without stress, as the program spells."""
+    folder = whole_folder("pronunciations", None, catalogue_dir() / "catalogue.yaml") / INSIDE["pronunciations"]
+    phones = Dictionary(folder / "cmudict-en-us.dict").phones
+    return [[sound for word in text.replace("-", " ").split() for sound in phones(word)] for text in texts]
 
 
 def nearest(sounds: list[str], rivals: NDArray[np.int64], same: list[frozenset[object]]) -> NDArray[np.int32]:
@@ -96,8 +84,7 @@ def main(texts_file: Path, trials_file: Path, out: Path) -> None:
     for name, q in questions.items():
         for text, meaning in zip(q["phrases"], q["meant"], strict=True):
             same[index[text]].add((name, meaning))
-    folder = model_folder()
-    whole = whisper_vocabulary(folder / "vocabulary.txt")
+    whole = vocabulary()
     kept = pieces_needed(whole, texts)
     place = {token: at for at, token in enumerate(kept)}
     end = len(kept)
@@ -106,14 +93,12 @@ def main(texts_file: Path, trials_file: Path, out: Path) -> None:
     for at, code in enumerate(coded):
         tokens[at, : len(code)] = code
     heard = phonemes(texts)
-    names = sorted({sound for one in heard for sound in one})
-    number = {sound: at + 1 for at, sound in enumerate(names)}  # 0 is the blank
     sounds = np.zeros((len(texts), max(map(len, heard))), np.int32)
     for at, one in enumerate(heard):
-        sounds[at, : len(one)] = [number[sound] for sound in one]
+        sounds[at, : len(one)] = [NUMBER[sound] for sound in one]
     rivals = np.array(sorted({index[t] for t in (*asked, *groups["near"], *groups["word"])}))
-    near = nearest(["".join(chr(200 + number[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
-    arrays = read_arrays(folder / "model.bin")
+    near = nearest(["".join(chr(200 + NUMBER[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
+    arrays = read_arrays(folder() / "model.bin")
     arrays["start"] = arrays["decoder/embeddings/weight"][list(START)]
     arrays["decoder/embeddings/weight"] = arrays["decoder/embeddings/weight"][[*kept, whole.end]]
     for side, frames in (("encoder", 500), ("decoder", 96)):
@@ -121,7 +106,7 @@ def main(texts_file: Path, trials_file: Path, out: Path) -> None:
     lists = {"tokens": tokens, "sounds": sounds, "near": near, "kept": np.array(kept)}
     lists |= {"token_counts": np.array([len(c) for c in coded]), "sound_counts": np.array([len(h) for h in heard])}
     weights = {f"w:{name}": value.astype(np.float16) for name, value in arrays.items() if value.dtype != np.int8}
-    np.savez(out, **lists, **weights, texts=np.array(json.dumps(texts)), names=np.array(json.dumps(names)))
+    np.savez(out, **lists, **weights, texts=np.array(json.dumps(texts)), names=np.array(json.dumps(list(NUMBER))))
     print(len(texts), "texts;", len(kept), "pieces;", tokens.shape, sounds.shape, f"{out.stat().st_size / 1e6:.1f} MB")
     for text in ("okay", "fifteen percent", "cracked", "done", "leaking"):
         print(text, [texts[k] for k in near[index[text]][:10]])

@@ -21,7 +21,6 @@ from voice.sound.port import Audio
 LAYERS, HEADS, WIDTH = 6, 8, 36
 START = 1
 BEAM = 40
-PRIOR_WEIGHT = 0.6
 
 
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
@@ -37,15 +36,13 @@ class Moonshine(Transformer):
 
     name = "moonshine"
 
-    def __init__(
-        self, folder: Path | None = None, *, threads: int = 2, prior_weight: float = PRIOR_WEIGHT, beam: int = BEAM
-    ) -> None:
+    def __init__(self, folder: Path | None = None, *, threads: int = 2, beam: int = BEAM) -> None:
         folder = folder or model_folder()
         self._encoder = onnx.open_model(folder / _FILES[0], threads=threads)
         self._decoder = onnx.open_model(folder / _FILES[1], threads=threads)
         self.model = f"tiny-en of {importlib.metadata.version('moonshine-voice')}"
         self._outputs = [output.name for output in self._decoder.get_outputs()]
-        super().__init__(moonshine_vocabulary(folder / _FILES[2]), prior_weight=prior_weight, beam=beam)
+        super().__init__(moonshine_vocabulary(folder / _FILES[2]), beam=beam)
 
     def _encode(self, audio: Audio) -> Floats:
         feeds = {"input_values": audio[None], "attention_mask": np.ones((1, len(audio)), np.int64)}

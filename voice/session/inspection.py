@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -37,7 +36,6 @@ from voice.session.preparing import (
     defects_to_review,
     due_today,
     find_vehicle,
-    learn_phrases,
     tell_dropped,
     tell_outlook,
 )
@@ -273,8 +271,6 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
     if driver is not None:
         driver.meet(context)
     display.begin(context, run.found.id)
-    if equipment.warm is not None:
-        threading.Thread(target=learn_phrases, args=(context, run.state.depth, equipment.warm), daemon=True).start()
     kept = Clips(run.found.clips) if clips else None
     watchers = (*equipment.watchers, display)
     loop = Loop(context, run.state, equipment.devices, journal=log, clips=kept, watchers=watchers)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,10 +14,9 @@ from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.past import miles_of, past_records
 from voice.route import load_vehicle
-from voice.route.answer import Call, Hold, Measurement
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
-from voice.route.model import Depth, Plan
+from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
@@ -25,9 +24,6 @@ from voice.session.due import Today, with_due
 from voice.session.resources import Resources, open_sessions
 from voice.understand.clashes import check
 from voice.understand.parts import check as check_parts
-from voice.understand.parts import fault_phrases, part_phrases, parts_of
-from voice.understand.question import Phrase
-from voice.walk.context import Context
 
 
 def check_phrases(resources: Resources, plan: Plan) -> None:
@@ -135,23 +131,3 @@ def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | Non
     picks = [Pick(route.id, route.call) for route in routes]
     talk = resources.talk.setup
     return asker.pick("route", talk.route.format(names=names), picks, talk.again.format(names=names))
-
-
-def learn_phrases(context: Context, depth: Depth, warm: Callable[[Sequence[str]], None]) -> None:
-    """The first reading of each kind, and at the depth by-place each first look, would take a second longer to hear;
-    their phrases are learnt during the walk, in the order in which they come."""
-    done: set[tuple[str, ...]] = set()
-    said = {name: defect.say for name, defect in context.defects.items()}
-    parts = parts_of(context.plan)
-    looks = {look.steps[0]: look for look in context.plan.looks} if depth == "by-place" else {}
-    for step in context.plan.steps:
-        phrases: tuple[Phrase, ...] = ()
-        if (look := looks.get(step.id)) is not None:
-            asked = [parts[name] for name in look.steps]
-            phrases = (*part_phrases(context.book, asked, said), *fault_phrases(context.book, asked, said))
-        elif isinstance(step.item.answer, Measurement | Hold | Call):
-            phrases = context.book.answers(step.item, step.item.answer, said)
-        texts = tuple(phrase.text for phrase in phrases)
-        if texts and texts not in done:
-            done.add(texts)
-            warm(texts)

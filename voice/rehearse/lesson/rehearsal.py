@@ -144,11 +144,11 @@ def _equipment(
         words, bonus, branches = expected(parts, reader), thresholds.keen_bonus, thresholds.keen_beam
         return KeenMoonshine(words, bonus, branches=branches, folder=folder)
 
-    engines = load_engines(wanted.home / "cache", moonshine=keen)
+    engines = load_engines(wanted.home / "cache", writer=keen)
     if engines.warning:
         tell(engines.warning)
     tail = TAIL if wanted.wav is None else 0.0
-    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=clock, tail=tail)
     return Equipment(Devices(ear, speaker, clock, lambda: None))
 
 
