@@ -18,7 +18,6 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.line import Line
 from voice.judge.answer import Answer
-from voice.record.build import journal_ref
 from voice.record.entry import odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
@@ -134,17 +133,6 @@ def test_the_journals_hash_is_of_its_bytes(home: Path, record: InspectionRecord)
     path = home / "sessions" / record.id / "journal.jsonl"
     assert record.journal.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert record.journal.events == len(journal.read(path).lines)
-
-
-def test_the_journals_hash_up_to_an_event_is_that_of_the_journal_as_it_was_then(home: Path, tmp_path: Path) -> None:
-    (path,) = home.glob("sessions/*/journal.jsonl")
-    whole = journal.read(path)
-    lines = path.read_bytes().splitlines(keepends=True)
-    then = tmp_path / "journal.jsonl"
-    for last in (0, 5, len(whole.lines) - 1):
-        then.write_bytes(b"".join(lines[: last + 2]))
-        assert journal_ref(whole, last).sha256 == journal.read(then).sha256
-        assert journal_ref(whole, last).events == last + 1
 
 
 def test_the_same_session_gives_the_same_record(home: Path, record: InspectionRecord) -> None:
