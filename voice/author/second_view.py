@@ -18,6 +18,7 @@ from voice.measure.telling import printed
 from voice.route.library import OTHER, Library
 from voice.route.model import Item, Part, Place
 from voice.route.vehicle import Axle, Steering, Vehicle
+from voice.route.visit import visits
 
 TEST = "tests/judge/test_sources.py"  # has a case for every shipped entry, named by its id
 
@@ -40,8 +41,12 @@ def where_tested(rule: Rule) -> str:
 
 
 def examples(limits: LimitSet, library: Library, rule: Limit | Criterion, vehicles: Iterable[Vehicle]) -> Iterator[str]:
-    """The verdict at the figure and a step to each side of it, or on the defect; on the first vehicle it applies to."""
-    for subject in _subjects(vehicles):
+    """The verdict at the figure and a step to each side of it, or on the defect; on the first vehicle it applies to.
+
+    Vehicles that have the part are tried first: a bus has no fifth wheel.
+    """
+    known = sorted(vehicles, key=lambda vehicle: not _asked(library, users(library, rule), vehicle))
+    for subject in _subjects(known):
         if not rule.holds(facts(subject)):
             continue
         where = subject.vehicle.name + (f", axle {subject.place.axle}" if subject.place.axle else "")
@@ -56,6 +61,12 @@ def examples(limits: LimitSet, library: Library, rule: Limit | Criterion, vehicl
                     told = (_reading(limits, rule, subject, figure + side * step) for side in (-1, 0, 1))
                     yield f"{where}: {'; '.join(text for text in told if text)}"
             return
+
+
+def _asked(library: Library, names: Iterable[str], vehicle: Vehicle) -> bool:
+    """Whether a route that fits the vehicle names one of the items."""
+    routes = [route for route in library.routes.values() if vehicle.kind in route.fits]
+    return not {visit.entry.item for route in routes for visit in visits(library, route)}.isdisjoint(names)
 
 
 def _subjects(vehicles: Iterable[Vehicle]) -> Iterator[Subject]:
