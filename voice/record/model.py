@@ -154,12 +154,8 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
-    together: tuple[Key, ...] = Field(
-        (),
-        max_length=MOST_PARTS,
-        exclude_if=lambda steps: not steps,  # so a record of before it is still the same, byte for byte
-        description="The steps that one okay answered, this one among them; left out if it was asked by itself.",
-    )
+    # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
+    together: tuple[Key, ...] = Field((), max_length=MOST_PARTS, exclude_if=lambda steps: not steps)
 
 
 class CarriedRecord(Model):
@@ -173,10 +169,7 @@ class CarriedRecord(Model):
 
 
 class NotDueRecord(Model):
-    """What was not asked, because it had been measured lately. It is no finding, and never an OK.
-
-    last: when it was measured. days, miles: after which it is due again.
-    """
+    """What was not asked, because it had been measured lately; due again after days or miles. Never an OK."""
 
     step: Key
     title: Title
