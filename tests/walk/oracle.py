@@ -157,7 +157,8 @@ class Oracle:
                 self.said, self.cut = said[-1].text, False
             match effects:
                 case (*_, Say(text), Cue("listening"), Listen()):
-                    assert not any(caution in text for caution in self.context.cautions.values()), text
+                    cautions = self.context.cautions.values()
+                    assert not any(said in text for each in cautions for said in (each.say, each.again) if said), text
 
     def _words(self, meaning: Meaning) -> str:
         if isinstance(meaning, Defect) and meaning.id is not None:

@@ -32,8 +32,7 @@ def context(kind: str = "tractor-semitrailer", only: tuple[str, ...] = ()) -> Co
     plan = make_plan(library, load_vehicle(prompts_dir() / "vehicles" / f"{SAMPLES[kind]}.yaml"))
     if only:
         plan = short(plan, only)
-    cautions = {name: caution.say for name, caution in library.cautions.items()}
-    return Context(plan, load_limits(), load_talk(), _book(), library.defects, cautions, ("Rosa Quill",))
+    return Context(plan, load_limits(), load_talk(), _book(), library.defects, library.cautions, ("Rosa Quill",))
 
 
 @cache

@@ -436,6 +436,21 @@ def test_cautions_are_said_before_the_item_that_needs_them() -> None:
     assert any("hock the wheels" in text for text in said)
 
 
+def test_a_caution_that_comes_up_again_is_said_in_short_and_never_left_out() -> None:
+    talk = Talk(context())
+    caution = talk.context.cautions["traffic-side"]
+    heard: dict[str, str] = {}
+    while talk.state.draft is not None:
+        heard.setdefault(talk.context.current(talk.state).section, talk.heard)
+        answer_usually(talk)
+    under = [section.id for section in talk.context.plan.sections if "traffic-side" in section.cautions]
+    assert len(under) > 2
+    assert caution.say in heard[under[0]]
+    for section in under[1:]:
+        assert caution.again in heard[section]
+        assert caution.say not in heard[section]
+
+
 def test_an_illegal_event_raises_and_changes_nothing(talk: Talk) -> None:
     before = talk.state
     for event in (Started(1.0), Regained(1.0), Heard(1.0, Words("hello"), "hello"), Silence(-5.0)):

@@ -99,9 +99,8 @@ def plans_of(library: Library, vehicles: Iterable[Vehicle], route: str | None = 
 def context_of(home: Path, library: Library, plan: Plan, limits: LimitSet) -> Context:
     """What a walk of this plan knows, with the home's own words."""
     own = home / "prompts"
-    cautions = {name: caution.say for name, caution in library.cautions.items()}
     book = Phrasebook(layered(own))
-    return Context(plan, limits, load_talk(own / "dialogue.yaml"), book, library.defects, cautions)
+    return Context(plan, limits, load_talk(own / "dialogue.yaml"), book, library.defects, library.cautions)
 
 
 def said(context: Context, library: Library, step: Step, text: str, home: Path) -> Saying:

@@ -32,12 +32,14 @@ class DefectKind(Strict):
 class Caution(Strict):
     """A warning.
 
-    say: spoken;
+    say: spoken.
+    again: spoken where it comes up in a further section of the same walk; empty: all of it each time.
     print: on paper.
     """
 
     id: Id
     say: str
+    again: str = ""
     print: str
 
 

@@ -39,9 +39,8 @@ class Resources:
     book: Phrasebook
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
-        cautions = {name: caution.say for name, caution in self.library.cautions.items()}
         separator = self.library.places.separator
-        known = (plan, limits, self.talk, self.book, self.library.defects, cautions)
+        known = (plan, limits, self.talk, self.book, self.library.defects, self.library.cautions)
         return Context(*known, drivers, separator, driver, self.pace)
 
 

@@ -18,7 +18,7 @@ from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
-from voice.route.files import DefectKind
+from voice.route.files import Caution, DefectKind
 from voice.route.model import FollowUp, Length, Look, Plan, Section, Step
 from voice.understand.parts import Part, parts_of
 from voice.understand.phrases import Phrasebook
@@ -33,7 +33,7 @@ class Context:
     """See the module.
 
     drivers: names that may sign, for the phrases of the sign-off.
-    cautions: id -> spoken text.
+    cautions: by id.
     separator: between the parts of a spoken place.
     driver: who walks, if that was given at the start; "signed" alone is then enough.
     pace: the sentences of the daily walk.
@@ -44,7 +44,7 @@ class Context:
     talk: Talk
     book: Phrasebook
     defects: Mapping[str, DefectKind]
-    cautions: Mapping[str, str]
+    cautions: Mapping[str, Caution]
     drivers: tuple[str, ...] = ()
     separator: str = ", "
     driver: str | None = None
@@ -86,6 +86,23 @@ class Context:
             told.update((step.section, c) for c in fresh)
             result[step.id] = tuple(fresh)
         return result
+
+    @cached_property
+    def _under(self) -> Mapping[str, tuple[Step, ...]]:
+        """The steps under each caution, of the item or of its section."""
+        found: dict[str, list[Step]] = {}
+        for step in self.plan.steps:
+            for caution in dict.fromkeys((*self.sections[step.section].cautions, *step.item.cautions)):
+                found.setdefault(caution, []).append(step)
+        return {caution: tuple(steps) for caution, steps in found.items()}
+
+    def warning(self, state: State, caution: str, section: str) -> str:
+        """The caution as it is said: shorter where a step of another section was already answered under it."""
+        known = self.cautions[caution]
+        if not known.again or state.length == "full":
+            return known.say
+        before = any(step.section != section and step.id in state.answers for step in self._under[caution])
+        return known.again if before else known.say
 
     def index(self, step: str) -> int:
         return self._index[step]

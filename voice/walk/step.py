@@ -56,9 +56,9 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
     parts = list(lead)
     if state.told != section.id:
         parts.append(context.talk.section.format(title=section.title))
-        parts += [context.cautions[caution] for caution in section.cautions]
+        parts += [context.warning(state, caution, section.id) for caution in section.cautions]
     if step_id not in state.answers:
-        parts += [context.cautions[caution] for caution in context.first_cautions[step_id]]
+        parts += [context.warning(state, caution, section.id) for caution in context.first_cautions[step_id]]
         parts.append(context.plan.reasons.get(step_id, ""))
     stage = first_stage(step)
     if stage is not Stage.ASK:
@@ -74,7 +74,7 @@ def enter_look(context: Context, state: State, group: tuple[str, ...], *lead: st
     """Begin a look: section and cautions as for each of its steps, then the one question about all of them."""
     turn = enter(context, state, group[0], *lead, whole=whole)
     fresh = dict.fromkeys(
-        context.cautions[caution]
+        context.warning(state, caution, context.steps[step].section)
         for step in group[1:]
         if step not in state.answers
         for caution in context.first_cautions[step]
