@@ -84,7 +84,7 @@ class Scene:
         meaning = interpret(text, question)
         if meaning is not None:
             describe(meaning)
-        if isinstance(meaning, Ok | Clear) and not self._is_listed(text, "ok", "clear"):
+        if isinstance(meaning, Ok | Clear) and not self._is_listed(text, "ok", "yes", "clear"):
             return f"{text!r:.200} is {meaning}"
         if isinstance(meaning, Number | Either) and question.unit is None:
             return f"{text!r:.200} is a number where none is asked for"

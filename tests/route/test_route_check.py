@@ -257,7 +257,7 @@ ITEM_MISTAKES = [
     ("key twice", [("  part: other\n", "  part: other\n  part: horn\n")], 5, 'two keys "part"'),
     ("not a mapping", [(ITEM, "seat-heater: yes\n")], 1, "not a mapping"),
     ("bad id", [("seat-heater:\n", "Seat_heater:\n")], 1, "Seat_heater.id"),
-    ("broken YAML", [("[not-working, noisy]", "[not-working, noisy")], 10, "expected"),
+    ("broken YAML", [("[not-working, noisy]", "[not-working, noisy")], 9, "not closed"),
 ]  # fmt: skip
 
 

@@ -126,6 +126,7 @@ TOGETHER = [
     "prune --older-than 3_months --yes",
     "limits list",
     "limits show tread-steer",
+    "limits changed --since 2026-01-01",
     "limits check",
     "limits use california",
     "routes list",

@@ -63,6 +63,8 @@ class Oracle:
         """Keeps what was reported; whether "nothing wrong" was surely said, to a question that named both."""
         meaning, sure = event.meaning, isinstance(event, Heard)
         self.guess[event.words] = meaning
+        if meaning == Defect():
+            self.guess[self.context.talk.defect_word] = meaning  # how a no that says so is asked back
         asked = (
             self.said.removeprefix("Did you say ").removesuffix("?") if self.said.startswith("Did you say") else None
         )

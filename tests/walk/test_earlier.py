@@ -1,6 +1,7 @@
 """Journals of the version before still give what they gave: its rules hold for what was heard under them.
 
-`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept.
+`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept; the plan
+and the limits are of then, as a session keeps its own.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import pytest
 from pydantic import TypeAdapter
 
 from tests.walk.talkative import Talk, context, replayed
+from voice.judge import load_limits
 from voice.route.model import Plan
 from voice.understand.meaning import Defect
 from voice.walk.context import Context
@@ -27,7 +29,7 @@ WALKS: list[dict[str, Any]] = [json.loads(line) for line in (FOLDER / "journals.
 
 def known() -> Context:
     plan = Plan.model_validate_json((FOLDER / "plan.json").read_text())
-    return replace(context(), plan=plan)
+    return replace(context(), plan=plan, limits=load_limits([FOLDER / "us-federal.yaml"]))
 
 
 def summary(state: State) -> tuple[dict[str, list[Any]], list[str | None]]:

@@ -58,7 +58,7 @@ def test_the_last_part_of_the_rest_has_its_own_question(talk: Talk) -> None:
         talk.say(words, "no")
     talk.say("five eighths of an inch")  # it comes before the wiring
     assert talk.state.stage is Stage.ASK
-    assert talk.heard.endswith("Wiring fastened, no bare or rubbing wires?")
+    assert talk.heard.endswith(talk.context.steps["wiring"].say.normal)
 
 
 @pytest.mark.parametrize("words", ["leaking", "defect", "hoses leaking"])
@@ -92,7 +92,7 @@ def test_what_is_not_fitted_is_said_of_one_part(talk: Talk) -> None:
 
 def test_the_depth_is_chosen_aloud_and_in_the_middle(talk: Talk) -> None:
     talk.say("each part")
-    assert talk.heard.endswith("Hoses and clamps in good condition?")
+    assert talk.heard.endswith(talk.context.steps["hoses"].say.normal)
     talk.say("okay", "by place")
     assert talk.heard.endswith("And the rest: radiator, belts, wiring?")
 
@@ -149,7 +149,7 @@ def test_a_kill_in_a_doubt_about_a_part_asks_the_doubt_again(talk: Talk) -> None
 
 def test_what_cut_the_question_short_has_it_asked_again_to_its_end(talk: Talk) -> None:
     talk.send(Unclear(1.0, early=True))
-    assert talk.heard == "Say again? Hoses, radiator, belts, wiring?"
+    assert talk.heard == "Okay, or the part. Hoses, radiator, belts, wiring?"
     talk.send(Heard(2.0, Ok(), "okay", early=True))
     assert not talk.state.answers
 

@@ -52,7 +52,10 @@ def doubted(context: Context, state: State, event: Doubted) -> Turn:
     if state.aside is Aside.DOUBT and state.rules > 1 and isinstance(event.meaning, Ok) and state.doubted != Ok():
         return _contradicted(context, state, said)
     others = _pending(state) if state.rules > 1 else ()
-    return doubt(settled(state), Report(event.meaning, event.words, sure=False), event.onset, _without(event, others))
+    # "Did you say no?" cannot be answered: a no to it could mean either.
+    no = event.meaning == Defect() and event.words in context.book.lexicon.answers.no
+    words = context.talk.defect_word if no else event.words
+    return doubt(settled(state), Report(event.meaning, words, sure=False), event.onset, _without(event, others))
 
 
 def certain(context: Context, state: State, event: Heard) -> Turn:

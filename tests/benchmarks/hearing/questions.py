@@ -51,5 +51,5 @@ def shipped() -> dict[str, Question]:
             elif isinstance(follow.answer, Choice):
                 add(f"choice {item.id} {follow.id}", Question("choice", book.choice(follow.answer.options)))
         if item.defects:
-            add(f"which {item.id}", Question("defect", join(book.yes_no(), book.condition(item, said))))
+            add(f"which {item.id}", Question("defect", join(book.yes_no(), book.faults(item, said))))
     return made
