@@ -1,7 +1,7 @@
 """Journals of the version before still give what they gave: its rules hold for what was heard under them.
 
-`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept; the plan
-and the limits are of then, as a session keeps its own.
+`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept; the
+plan and the limits are of then, as a session keeps its own.
 """
 
 from __future__ import annotations
