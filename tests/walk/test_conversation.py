@@ -451,6 +451,15 @@ def test_a_caution_that_comes_up_again_is_said_in_short_and_never_left_out() -> 
         assert caution.say not in heard[section]
 
 
+@pytest.mark.parametrize("word", ["no", "negative", "nope"])
+def test_a_no_that_is_not_sure_is_asked_back_as_defect(word: str) -> None:
+    """To "Did you say no?" a second no could mean either: that it is wrong, or that it was not said."""
+    talk = Talk(context(only=("hoses", "radiator")))
+    talk.send(Doubted(talk.clock + 1, Defect(), word))
+    assert talk.heard == "Did you say defect?"
+    assert talk.say("yes").startswith("What is wrong?")
+
+
 def test_an_illegal_event_raises_and_changes_nothing(talk: Talk) -> None:
     before = talk.state
     for event in (Started(1.0), Regained(1.0), Heard(1.0, Words("hello"), "hello"), Silence(-5.0)):
