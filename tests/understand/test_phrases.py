@@ -35,8 +35,8 @@ from voice.understand.meaning import (
     Stop,
     Yes,
 )
-from voice.understand.phrases import Phrasebook, join
-from voice.understand.question import Phrase, Question
+from voice.understand.phrases import Phrasebook
+from voice.understand.question import Phrase, Question, join
 
 F = Fraction
 LIBRARY = load_library()

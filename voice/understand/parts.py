@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from voice.errors import DataError
 from voice.route.library import OTHER
 from voice.route.model import Item, Plan
-from voice.understand.meaning import Defect
-from voice.understand.meaning import Part as Named
-from voice.understand.phrases import FIXED, Defects, Phrasebook, join
-from voice.understand.question import Phrase
+from voice.understand.meaning import Defect, Part
+from voice.understand.phrases import FIXED, Defects, Phrasebook
+from voice.understand.question import Phrase, join
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PartOfLook:
     """One of the parts.
 
     step: its id.
@@ -31,11 +30,11 @@ class Part:
         return self.step, self.names, self.item.defects
 
 
-def parts_of(plan: Plan) -> Mapping[str, Part]:
+def parts_of(plan: Plan) -> Mapping[str, PartOfLook]:
     """Each step of a look with its names: the short one first, then those of its item."""
     items = {step.id: step.item for step in plan.steps}
     return {
-        step: Part(step, tuple(dict.fromkeys((name, *items[step].call))), items[step])
+        step: PartOfLook(step, tuple(dict.fromkeys((name, *items[step].call))), items[step])
         for look in plan.looks
         for step, name in zip(look.steps, look.parts, strict=True)
     }
@@ -53,26 +52,26 @@ def check(book: Phrasebook, plan: Plan, defects: Defects) -> Iterator[DataError]
             yield DataError(f'Look "{look.id}": {error.message}', error.hint)
 
 
-def part_phrases(book: Phrasebook, parts: Sequence[Part], defects: Defects) -> tuple[Phrase, ...]:
+def part_phrases(book: Phrasebook, parts: Sequence[PartOfLook], defects: Defects) -> tuple[Phrase, ...]:
     """Each part by name, alone or with a defect ("hoses leaking")."""
     key = ("parts", *(part.key for part in parts))
     return book.kept(key, lambda: [phrase for part in parts for phrase in _said(part, defects)])
 
 
-def fault_phrases(book: Phrasebook, parts: Sequence[Part], defects: Defects) -> tuple[Phrase, ...]:
+def fault_phrases(book: Phrasebook, parts: Sequence[PartOfLook], defects: Defects) -> tuple[Phrase, ...]:
     """ "Defect", and what the parts can have by name: it is not said which part has it."""
     ids = list(dict.fromkeys(id_ for part in parts for id_ in part.item.defects))
     named = [Phrase(text, Defect(id_)) for id_ in ids for text in defects[id_]]
     return book.kept(("faults of parts", *ids), lambda: [*book.said("defect", Defect()), *named])
 
 
-def _said(part: Part, defects: Defects) -> Iterator[Phrase]:
+def _said(part: PartOfLook, defects: Defects) -> Iterator[Phrase]:
     """The best name with every way to say a defect, the others with the first one: longer lists are heard worse."""
     best, *others = part.names
     for name in part.names:
-        yield Phrase(name, Named(part.step))
+        yield Phrase(name, Part(part.step))
     for id_ in part.item.defects:
         if id_ == OTHER:  # "hoses something else" is not what anybody says
             continue
-        yield from (Phrase(f"{best} {text}", Named(part.step, id_)) for text in defects[id_])
-        yield from (Phrase(f"{name} {defects[id_][0]}", Named(part.step, id_)) for name in others)
+        yield from (Phrase(f"{best} {text}", Part(part.step, id_)) for text in defects[id_])
+        yield from (Phrase(f"{name} {defects[id_][0]}", Part(part.step, id_)) for name in others)

@@ -35,8 +35,6 @@ from voice.understand.meaning import (
 from voice.understand.numbered import number_phrases
 from voice.understand.question import Phrase, join
 
-__all__ = ["FIXED", "Defects", "Names", "Phrasebook", "join"]
-
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]
 # A step's id and its spoken names, best first.

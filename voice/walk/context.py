@@ -20,7 +20,7 @@ from voice.measure.telling import printed, spoken
 from voice.route.expand import fill
 from voice.route.files import Caution, DefectKind
 from voice.route.model import FollowUp, Length, Look, Plan, Section, Step
-from voice.understand.parts import Part, parts_of
+from voice.understand.parts import PartOfLook, parts_of
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Asks
 from voice.walk.pacetalk import PaceTalk, shipped_pace
@@ -72,7 +72,7 @@ class Context:
         return {step: look for look in self.plan.looks for step in look.steps}
 
     @cached_property
-    def _parts(self) -> Mapping[str, Part]:
+    def _parts(self) -> Mapping[str, PartOfLook]:
         return parts_of(self.plan)
 
     @cached_property
@@ -112,7 +112,7 @@ class Context:
             raise AssertionError("no step is being asked")
         return self.steps[state.draft.step]
 
-    def parts(self, state: State) -> tuple[Part, ...]:
+    def parts(self, state: State) -> tuple[PartOfLook, ...]:
         """What the present question asks about together; empty if it is about one step."""
         return () if state.draft is None else tuple(self._parts[step] for step in state.draft.group)
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from voice.judge.answer import DefectFound, Taken
 from voice.measure import Measure
 from voice.route.answer import Call, Hold, Measurement
+from voice.route.library import OTHER
 from voice.understand.meaning import Chosen, Defect, Number, Ok, Words
-from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.doubt import doubt
 from voice.walk.event import Heard
@@ -147,7 +147,7 @@ def unsaid(context: Context, state: State, event: Heard) -> Turn:
 def _begin_defect(context: Context, state: State, name: str) -> Turn:
     # Readings taken before the defect was named stay; the outcome is what decides which follow-ups come.
     state = with_draft(state, Stage.FOLLOW, outcome="defect", defect=name, details=(), follow=0)
-    if name == reports.OTHER:
+    if name == OTHER:
         return understood(with_draft(state, Stage.DESCRIBE))
     return _next_detail(context, state)
 

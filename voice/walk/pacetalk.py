@@ -11,6 +11,7 @@ from pydantic import Field
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
+from voice.walk.talk import Brief
 
 
 class ClosingTalk(Strict):
@@ -53,7 +54,7 @@ class PaceTalk(Strict):
     by_place: str
     closing: ClosingTalk
     help: dict[Literal["look", "part"], str]
-    can_say: dict[Literal["look", "part"], str]
+    can_say: dict[Literal["look", "part"], Brief]
 
 
 def load_pace_talk(own: Path | None = None) -> PaceTalk:

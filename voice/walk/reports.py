@@ -10,12 +10,11 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer, DefectFound
+from voice.route.library import OTHER
 from voice.route.model import Look
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Part
 from voice.walk.context import Context
 from voice.walk.state import Draft, Report, State
-
-OTHER = "other"  # the defect outside the closed list: described in the driver's words
 
 
 def bad(context: Context, state: State, meaning: Meaning | None) -> bool:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Annotated, Literal, get_args
 
-from pydantic import field_validator
+from pydantic import AfterValidator, field_validator
 
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
@@ -17,6 +17,15 @@ Helped = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
     "kept-note", "name", "reason", "take-back",
 ]  # fmt: skip
+
+
+def _brief(text: str) -> str:
+    if len(text.split()) > MOST_CAN_SAY:
+        raise ValueError(f'"{text}" has more than {MOST_CAN_SAY} words')
+    return text
+
+
+Brief = Annotated[str, AfterValidator(_brief)]
 
 
 class SetupTalk(Strict):
@@ -119,21 +128,13 @@ class Talk(Strict):
     stop_words: str
     sign_words: tuple[str, ...]
     help: dict[Helped, str]
-    can_say: dict[Helped, str]
+    can_say: dict[Helped, Brief]
 
     @field_validator("help", "can_say")
     @classmethod
     def _all_of_them(cls, said: dict[Helped, str]) -> dict[Helped, str]:
         if missing := sorted(set(get_args(Helped)) - set(said)):
             raise ValueError(f'"{missing[0]}" is missing')
-        return said
-
-    @field_validator("can_say")
-    @classmethod
-    def _in_a_breath(cls, said: dict[Helped, str]) -> dict[Helped, str]:
-        for text in said.values():
-            if len(text.split()) > MOST_CAN_SAY:
-                raise ValueError(f'"{text}" has more than {MOST_CAN_SAY} words')
         return said
 
     setup: SetupTalk

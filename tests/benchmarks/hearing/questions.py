@@ -6,8 +6,8 @@ from functools import cache
 
 from voice.route.answer import Call, Choice, Condition, Done, Hold, Measurement
 from voice.route.library import load_library
-from voice.understand.phrases import Phrasebook, join
-from voice.understand.question import Phrase, Question
+from voice.understand.phrases import Phrasebook
+from voice.understand.question import Phrase, Question, join
 
 
 @cache
