@@ -6,6 +6,7 @@ from functools import cache
 
 from voice.route.answer import Call, Choice, Condition, Done, Hold, Measurement
 from voice.route.library import load_library
+from voice.understand.meaning import DoneIt, Stop
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Phrase, Question, join
 
@@ -24,9 +25,9 @@ def shipped() -> dict[str, Question]:
             made[name] = question
 
     add("yes-no", Question("yes-no", book.yes_no()))
-    add("quiet", Question("quiet", book.quiet(), patience=60))
+    add("quiet", Question("quiet", book.joined(book.said("stop", Stop())), patience=60))
     add("now", Question("now", book.now(), urgent=True))
-    add("paused", Question("paused", book.paused(), patience=60))
+    add("paused", Question("paused", book.joined(book.said("done", DoneIt())), patience=60))
     for item in library.items.values():
         said = {one.id: one.say for one in library.defects.values() if one.id in item.defects}
         answer = item.answer
