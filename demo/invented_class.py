@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime, timedelta
 
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import Programme, RecitedPart
 from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 NAMES = (
@@ -59,7 +59,7 @@ def _session(
     )
 
 
-def _part(part: Part, chance: random.Random, sure: float) -> PartRecord:
+def _part(part: RecitedPart, chance: random.Random, sure: float) -> PartRecord:
     named = chance.random() < 0.35 + 0.65 * sure
     said, short, wrong = [], [], []
     for point in part.points:

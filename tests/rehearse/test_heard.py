@@ -10,7 +10,7 @@ import soundfile
 from typer.testing import CliRunner
 
 from voice.cli import app
-from voice.rehearse.listen.keen import expected
+from voice.rehearse.listen.biased import expected
 from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.students import Students
 from voice.sound.port import RATE

@@ -24,7 +24,7 @@ from voice.rehearse.listen.words import TokenReader
 def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("folder", type=Path)
-    options.add_argument("--bonus", type=float, default=MatchThresholds.shipped().keen_bonus)
+    options.add_argument("--bonus", type=float, default=MatchThresholds.shipped().bias_bonus)
     options.add_argument("--groups", default="tune,held")
     options.add_argument("--sections", default="")
     options.add_argument("--mistakes", type=int, default=0)

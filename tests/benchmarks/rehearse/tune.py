@@ -51,7 +51,7 @@ def main() -> None:
     options.add_argument("--rounds", type=int, default=1)
     chosen = options.parse_args()
     whole, reader, scheme, now = programme(), TokenReader.shipped(), Scheme.shipped(), MatchThresholds.shipped()
-    kept = Transcripts(chosen.folder, engine_name(now.keen_bonus))
+    kept = Transcripts(chosen.folder, engine_name(now.bias_bonus))
     sections = chosen.sections.split(",") if chosen.sections else None
     made = [s for s in students(load()) if s.kind in KINDS and (sections is None or s.section in sections)]
     voices = speakers("tune")

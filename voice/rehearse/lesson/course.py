@@ -10,7 +10,7 @@ from pathlib import Path
 from voice.data import durable, folders
 from voice.errors import DataError, SetupError, tell
 from voice.judge import limits_of
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import Programme, RecitedPart
 from voice.rehearse.listen.programme import make_programme
 from voice.rehearse.wording import Language
 from voice.route import load_library, make_plan
@@ -32,7 +32,7 @@ class Course:
     programme: Programme
     vehicle: str
 
-    def parts(self, section: str | None) -> tuple[Part, ...]:
+    def parts(self, section: str | None) -> tuple[RecitedPart, ...]:
         """All parts, or those of one section. Raises DataError for a section that there is not."""
         known = [each.id for each in self.programme.sections]
         if section is not None and section not in known:

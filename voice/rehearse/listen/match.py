@@ -28,7 +28,7 @@ class MatchThresholds(Strict):
     it. gap: taken off for each word between. negation_reach: how many words "not" holds for. switch: what the name
     of another part must be worth to end the one being talked of. ignore: what it costs to pass over a name.
     next_bonus: for the part that is next in walking order. start_bonus: for a name at the start of a sentence.
-    keen_bonus, keen_beam: see voice.rehearse.listen.keen.
+    bias_bonus, bias_beam: see voice.rehearse.listen.biased.
     """
 
     word: float = Field(ge=0, le=1)
@@ -44,8 +44,8 @@ class MatchThresholds(Strict):
     ignore: float = Field(ge=0)
     next_bonus: float = Field(ge=0)
     start_bonus: float = Field(ge=0)
-    keen_bonus: float = Field(ge=0)
-    keen_beam: int = Field(ge=1)
+    bias_bonus: float = Field(ge=0)
+    bias_beam: int = Field(ge=1)
 
     @classmethod
     def shipped(cls, folder: Path | None = None) -> MatchThresholds:

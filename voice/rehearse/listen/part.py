@@ -39,7 +39,7 @@ class PartPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class RecitedPart:
     """key: stable id ("tire-tread/steer", "horn").
     names: spoken names, best first.
     role: of the axle or unit, or "".
@@ -72,11 +72,11 @@ class Programme:
     title: str
     vehicle: str
     sections: tuple[Section, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[RecitedPart, ...]
 
-    def of(self, section: str | None) -> tuple[Part, ...]:
+    def of(self, section: str | None) -> tuple[RecitedPart, ...]:
         """The parts of one section, or all."""
         return tuple(part for part in self.parts if section is None or part.section == section)
 
-    def part(self, key: str) -> Part:
+    def part(self, key: str) -> RecitedPart:
         return next(part for part in self.parts if part.key == key)

@@ -20,7 +20,7 @@ from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
-from voice.rehearse.listen.part import Part, PartPoint, Programme, Range
+from voice.rehearse.listen.part import PartPoint, Programme, Range, RecitedPart
 from voice.route.model import KeyPoint, Plan, Step, Wording
 
 
@@ -64,7 +64,7 @@ def make_programme(plan: Plan, limits: LimitSet, file: PointsFile | None = None)
     roles: dict[str, set[str]] = defaultdict(set)
     for step in wanted:
         roles[step.item.id].add(_role(plan, step))
-    parts: list[Part] = []
+    parts: list[RecitedPart] = []
     seen: set[tuple[str, str]] = set()
     for step in wanted:
         role = _role(plan, step)
@@ -87,13 +87,13 @@ def _role(plan: Plan, step: Step) -> str:
     return step.place.unit or ""
 
 
-def _part(plan: Plan, step: Step, role: str, limits: LimitSet, file: PointsFile) -> Part:
+def _part(plan: Plan, step: Step, role: str, limits: LimitSet, file: PointsFile) -> RecitedPart:
     item = step.item
     kind = (file.roles if step.place.axle is not None else file.units).get(role)
     base = tuple(dict.fromkeys((*item.call, item.title.lower(), *file.names.get(item.id, ()))))
     names = base if kind is None else (*base, *(f"{word} {name}" for name in base for word in kind.heard))
     place = kind.title if kind is not None else ""
-    return Part(
+    return RecitedPart(
         key=f"{item.id}/{role}" if role else item.id,
         item=item.id,
         title=f"{item.title}, {place}" if place else item.title,

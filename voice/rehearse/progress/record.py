@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import AwareDatetime, Field
 
 from voice.data.strict import Strict
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import Programme, RecitedPart
 from voice.rehearse.listen.score import Score
 from voice.rehearse.recite.coach import Rehearsal, prompted
 
@@ -79,7 +79,7 @@ class RehearsalHeading:
 
 
 def make_record(
-    heading: RehearsalHeading, programme: Programme, parts: Mapping[str, Part], state: Rehearsal, result: Score
+    heading: RehearsalHeading, programme: Programme, parts: Mapping[str, RecitedPart], state: Rehearsal, result: Score
 ) -> SessionRecord:
     """The record of a finished rehearsal.
 

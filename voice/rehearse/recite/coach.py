@@ -13,7 +13,7 @@ from typing import Literal
 
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.credited import Credited
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.wording import RehearseFile
 
 Form = Literal["test", "coached"]
@@ -57,7 +57,7 @@ class Rehearsal:
 class Coach:
     """Runs rehearsals of these parts in one form."""
 
-    def __init__(self, parts: Sequence[Part], examiner: Examiner, file: RehearseFile, form: Form) -> None:
+    def __init__(self, parts: Sequence[RecitedPart], examiner: Examiner, file: RehearseFile, form: Form) -> None:
         self.form = form
         self._parts = tuple(parts)
         self._examiner = examiner

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from voice.errors import DataError
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import Programme, RecitedPart
 from voice.rehearse.wording import LanguageFile, ReciteCommand, ReciteFile, ReciteTalk
 from voice.route.model import Length
 
@@ -55,7 +55,7 @@ def lines(
     return tuple(made)
 
 
-def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> RecitalLine:
+def _line(part: RecitedPart, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> RecitalLine:
     if language is not None:
         title, full = translated(part, language)
         return RecitalLine(part.key, part.section, title, f"{title}." if length == "terse" else full)
@@ -71,7 +71,7 @@ def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile |
     return RecitalLine(part.key, part.section, part.title, text)
 
 
-def translated(part: Part, language: LanguageFile) -> tuple[str, str]:
+def translated(part: RecitedPart, language: LanguageFile) -> tuple[str, str]:
     """The part's name and explanation in the other language."""
     if part.item not in language.items:
         raise DataError(f'The other language has no wording for "{part.item}".', "Add it under prompts/learn/.")
