@@ -51,7 +51,6 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
 
     overlay: the user's own folder of routes and items, which the files are laid over besides. Of vehicle profiles,
     two that could not be told apart are a fault too.
-
     limits: those that the user's items may name; by default the shipped ones.
     """
     found: list[DataError] = []

@@ -102,7 +102,10 @@ def load_engines(
 
 
 def model_folder(id: str, cache: Path | None = None, catalogue: Path | None = None) -> Path:
-    """Where this engine's files lie in their package; as `whole_folder`. catalogue: the shipped one if not given."""
+    """Where this engine's files lie in their package; as `whole_folder`.
+
+    catalogue: the shipped one if not given.
+    """
     return whole_folder(id, cache, catalogue or catalogue_dir() / "catalogue.yaml") / INSIDE[id]
 
 

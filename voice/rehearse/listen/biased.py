@@ -39,9 +39,13 @@ class _Node:
 
 @dataclass(frozen=True, slots=True)
 class _Branch:
-    """sure: log-likelihood.
-    bonus: favor so far;
-    at_stake: of that, what is lost if the phrase at node breaks off.
+    """A beginning of the transcript that is followed.
+
+    tokens: of it.
+    sure: their log-likelihood, nats.
+    bonus: favor so far, nats.
+    at_stake: of that, what is lost if the phrase breaks off.
+    node: how far into a phrase it is.
     """
 
     tokens: tuple[int, ...]

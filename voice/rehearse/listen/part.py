@@ -24,8 +24,9 @@ class Range:
 class PartPoint:
     """One thing to say of a part.
 
-    say: phrases that count. wanted: for a point that is a number, the numbers that are right (any of them), and the
-    phrases are for show only. limit_text: the limit in print.
+    say: phrases that count.
+    wanted: for a point that is a number, the numbers that are right (any of them), and the phrases are for show only.
+    limit_text: the limit in print.
     """
 
     id: str
@@ -40,10 +41,11 @@ class PartPoint:
 
 @dataclass(frozen=True, slots=True)
 class RecitedPart:
-    """key: stable id ("tire-tread/steer", "horn").
+    """A part of the vehicle that a student names, with what is to be said of it.
+
+    key: stable id ("tire-tread/steer", "horn").
     names: spoken names, best first.
     role: of the axle or unit, or "".
-
     say: the wording, with the axles in place of a position.
     """
 

@@ -49,11 +49,12 @@ class Scheme(Strict):
 
 @dataclass(frozen=True, slots=True)
 class PartScore:
-    """right: worth its point.
+    """What came of one part.
+
+    right: worth its point.
     short: checks not said.
     wrong: checks with a wrong number.
     slipped: out of order.
-
     prompted: the coach named this part or one of its checks first; shown, and counted as not known by heart.
     """
 
@@ -70,7 +71,7 @@ class PartScore:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """points of of: the score.
+    """The score of a rehearsal: `points` of `of`.
 
     seconds: from the first word to the last.
     failed: titles of the wholes not right.

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """recall: probability of still knowing the part a day from now; 0 if it was never rehearsed.
+    """How well a student knows a part.
+
+    recall: probability of still knowing the part a day from now; 0 if it was never rehearsed.
     stability: days until recall is down to 90 %.
     due: when it should be rehearsed again.
     reviews: how often it was.

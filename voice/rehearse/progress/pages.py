@@ -57,7 +57,6 @@ def progress_page(
 
     history: not empty.
     sections: id and title in walking order, for the map.
-
     checks: "item.point" -> how the check is said; without it its id is shown.
     """
     from voice.rehearse.progress import plots  # with matplotlib, which a study sheet does without

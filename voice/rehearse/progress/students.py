@@ -35,7 +35,9 @@ class _StudentFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """id: the folder's name.
+    """A student with a folder.
+
+    id: the folder's name.
     name: as typed.
     """
 

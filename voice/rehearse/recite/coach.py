@@ -21,7 +21,9 @@ Form = Literal["test", "coached"]
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """text: as transcribed.
+    """What the student said in one go.
+
+    text: as transcribed.
     started, ended: seconds on the session's clock.
     """
 
@@ -39,7 +41,9 @@ class Quiet:
 
 @dataclass(frozen=True, slots=True)
 class Rehearsal:
-    """said: everything so far.
+    """Where a rehearsal stands.
+
+    said: everything so far.
     helps: in a row since the last word.
     asked: what was hinted at last, to be told next.
     helped: keys of parts that the coach named, or named a check of.

@@ -12,7 +12,9 @@ from voice.route.model import Length
 
 @dataclass(frozen=True, slots=True)
 class RecitalLine:
-    """text: to be read.
+    """A line of a recital.
+
+    text: to be read.
     key: the part's, empty for the title of a section.
     section: its id.
     title: printed.
