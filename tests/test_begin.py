@@ -135,13 +135,15 @@ def test_devices_are_closed_though_the_walk_ends_with_an_error(
     ear, clock, shown = Deaf(), AudioClock(), Shown()
     devices = Devices(ear, Transcript(clock), clock, recover=lambda: None)
     monkeypatch.setattr(inspection, "open_equipment", lambda wanted: Equipment(devices))
+    home, wanted = resources.home, EquipmentWanted()
+    options = WalkOptions(vehicle=str(DEMO / "fleet" / "truck-7.yaml"), new=True)
+    open_ = begun(resources, "truck-7").id
+    goes = {
+        "walk": lambda: inspection.walk(home, wanted, options, shown),
+        "resume": lambda: inspection.resume(home, wanted, open_, shown, salvage=False, clips=False),
+    }
     with pytest.raises(SetupError, match="Nobody is here"):
-        if how == "walk":
-            options = WalkOptions(vehicle=str(DEMO / "fleet" / "truck-7.yaml"), new=True)
-            inspection.walk(resources.home, EquipmentWanted(), options, shown)
-        else:
-            open_ = begun(resources, "truck-7").id
-            inspection.resume(resources.home, EquipmentWanted(), open_, shown, salvage=False, clips=False)
+        goes[how]()
     assert ear.closed == 1
     assert shown.log[-1] == "close"
 
