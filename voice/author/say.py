@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rapidfuzz import fuzz, process
 
+from voice.author.chart import summary
 from voice.data.folders import prompts_dir
 from voice.data.reader import line_of
 from voice.errors import SetupError
@@ -121,7 +122,7 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
         if meaning is None:
             continue
         handler = row.handler(meaning)
-        comes = "Can be said at any time." if handler is None else _first(handler.__doc__)
+        comes = "Can be said at any time." if handler is None else summary(handler)
         judged = _judged(context, state, step, meaning)
         senses.append(
             Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, source(meaning, text, row))
@@ -246,7 +247,3 @@ def _judged(context: Context, state: State, step: Step, meaning: Meaning) -> str
 def _nearest(text: str, phrases: Iterable[str]) -> list[str]:
     found = process.extract(text, list(dict.fromkeys(phrases)), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=NEAREST)
     return [phrase for phrase, _, _ in found]
-
-
-def _first(doc: str | None) -> str:
-    return " ".join((doc or "").strip().split("\n\n")[0].split())
