@@ -101,7 +101,7 @@ def test_nothing_that_changes_a_meaning_is_expected() -> None:
     from voice.rehearse.lesson.course import open_course
 
     reader = TokenReader.shipped()
-    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).programme.parts, reader)
+    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).syllabus.parts, reader)
     assert len(phrases) > 300
     roles = {token.role for phrase in phrases for token in reader.tokens(phrase)}
     assert roles == {"word", "filler"}, json.dumps(sorted(roles))

@@ -15,7 +15,7 @@ import soundfile
 from tests.rehearse.parts import PARTS
 from voice.errors import DataError, SetupError
 from voice.hear.port import Hearing, Speaking
-from voice.rehearse.listen.part import Programme
+from voice.rehearse.listen.part import Syllabus
 from voice.rehearse.recite.player import Gaps, play
 from voice.rehearse.recite.recite import Recital, gap, lines, step
 from voice.rehearse.recite.render import Chapter, Target, cue_sheet, render
@@ -27,7 +27,7 @@ from voice.understand.question import Question
 from voice.walk.event import CueName
 
 FILE = recite_file()
-PROGRAMME = Programme(
+PROGRAMME = Syllabus(
     "invented",
     "Invented route",
     "v",

@@ -10,7 +10,7 @@ from functools import cache, partial
 from pathlib import Path
 
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
-from tests.benchmarks.rehearse.scripts import load, programme, students
+from tests.benchmarks.rehearse.scripts import load, students, syllabus
 from voice.models.engines import model_folder
 from voice.rehearse.listen.biased import BiasedMoonshine, expected
 from voice.rehearse.listen.match import MatchThresholds
@@ -28,7 +28,7 @@ def main() -> None:
     options.add_argument("--groups", default="tune,held")
     options.add_argument("--sections", default="")
     chosen = options.parse_args()
-    made, whole, reader = students(load()), programme(), TokenReader.shipped()
+    made, whole, reader = students(load()), syllabus(), TokenReader.shipped()
     kept = Transcripts(chosen.folder, engine_name(chosen.bonus))
 
     @cache

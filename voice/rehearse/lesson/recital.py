@@ -45,7 +45,7 @@ def write_sheet(course: Course, path: Path, section: str | None, language: Langu
     from voice.rehearse.progress.pages import study_sheet
 
     course.parts(section)
-    save(path, study_sheet(course.programme, course.vehicle, section=section, language=_other(language)))
+    save(path, study_sheet(course.syllabus, course.vehicle, section=section, language=_other(language)))
 
 
 def write_audio(
@@ -66,7 +66,7 @@ def write_audio(
     def speak(text: str) -> Audio:
         return synthesize(readable(text, options.language), named, pace=options.pace)
 
-    target = Target(path, course.programme.title, gaps=options.gaps)
+    target = Target(path, course.syllabus.title, gaps=options.gaps)
     try:
         return render(_lines(course, options), target, recite_file(), speak, progress)
     except LibsndfileError as error:
@@ -103,7 +103,7 @@ def read_aloud(
     if equipment is not None:
         gaps = Gaps(equipment.devices.clock, time.sleep, equipment.devices.ear)
     count = sum(not line.is_title for line in wanted_lines)
-    at_pace(options.pace).say(talk.begin.format(title=course.programme.title, count=count))
+    at_pace(options.pace).say(talk.begin.format(title=course.syllabus.title, count=count))
     told = file.model_copy(update={"say": talk})
     try:
         return play(Recital(wanted_lines, pace=options.pace), told, at_pace, gaps, listeners)
@@ -123,7 +123,7 @@ class WallClock:
 
 def _lines(course: Course, options: RecitalOptions) -> tuple[RecitalLine, ...]:
     return lines(
-        course.programme,
+        course.syllabus,
         recite_file().say,
         length=options.length,
         section=options.section,

@@ -92,15 +92,15 @@ def rehearse(
         kept.keep_clip(student, heading.id, number, audio)
 
     try:
-        student = kept.enrol(name)  # now that nothing can refuse it any more
+        student = kept.enroll(name)  # now that nothing can refuse it any more
         done = perform.perform(
-            coach, course.programme.title, devices.ear, devices.speaker,
+            coach, course.syllabus.title, devices.ear, devices.speaker,
             keep=keep if options.clips else None, heard=lambda utterance: show(f"  {utterance.text}"),
         )  # fmt: skip
         state, scheme = done.state, Scheme.shipped()
         result = score(parts, coach.reading(state), scheme, seconds=perform.seconds(state), prompted=prompted(state))
         by_key = {part.key: part for part in parts}
-        kept.keep(student, make_record(heading, course.programme, by_key, state, result))
+        kept.keep(student, make_record(heading, course.syllabus, by_key, state, result))
         if done.trouble is None:
             for line in report.spoken(result, file.result):
                 devices.speaker.say(line)
@@ -160,7 +160,7 @@ def next_parts(home: Path | None, name: str, minutes: float, course: Course) -> 
     kept = Students(folders.home(home), tell)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(kept.known(name)), now)
-    chosen = _weakest(kept, name, course.programme.parts, minutes, now)
+    chosen = _weakest(kept, name, course.syllabus.parts, minutes, now)
     return [(part, known.get(part.key, UNKNOWN)) for part in chosen]
 
 

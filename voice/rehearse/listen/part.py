@@ -63,7 +63,7 @@ class RecitedPart:
 
 
 @dataclass(frozen=True, slots=True)
-class Programme:
+class Syllabus:
     """What can be recited of one plan.
 
     sections: those that have a part, in walking order.

@@ -20,7 +20,7 @@ from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
-from voice.rehearse.listen.part import PartPoint, Programme, Range, RecitedPart
+from voice.rehearse.listen.part import PartPoint, Range, RecitedPart, Syllabus
 from voice.route.model import KeyPoint, Plan, Step, Wording
 
 
@@ -57,7 +57,7 @@ class PointsFile(Strict):
         return parse(cls, read_yaml(path), path)
 
 
-def make_programme(plan: Plan, limits: LimitSet, file: PointsFile | None = None) -> Programme:
+def make_syllabus(plan: Plan, limits: LimitSet, file: PointsFile | None = None) -> Syllabus:
     """The recital of this plan. Items without key points are left out. Raises DataError for an unknown limit."""
     file = file or PointsFile.shipped()
     wanted = [step for step in plan.steps if step.item.points]
@@ -78,7 +78,7 @@ def make_programme(plan: Plan, limits: LimitSet, file: PointsFile | None = None)
             parts.append(made)
     used = {part.section for part in parts}
     sections = tuple(section for section in plan.sections if section.id in used)
-    return Programme(plan.route, plan.title, plan.vehicle.id, sections, tuple(parts))
+    return Syllabus(plan.route, plan.title, plan.vehicle.id, sections, tuple(parts))
 
 
 def _role(plan: Plan, step: Step) -> str:

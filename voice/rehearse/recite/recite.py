@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from voice.errors import DataError
-from voice.rehearse.listen.part import Programme, RecitedPart
+from voice.rehearse.listen.part import RecitedPart, Syllabus
 from voice.rehearse.wording import LanguageFile, ReciteCommand, ReciteFile, ReciteTalk
 from voice.route.model import Length
 
@@ -31,7 +31,7 @@ class RecitalLine:
 
 
 def lines(
-    programme: Programme,
+    syllabus: Syllabus,
     talk: ReciteTalk,
     *,
     length: Length = "full",
@@ -44,16 +44,16 @@ def lines(
     language: another language's wording; it has names and explanations only, so normal is read as full.
     Raises DataError for an unknown section or an item that the language does not have.
     """
-    if section is not None and section not in {each.id for each in programme.sections}:
-        known = ", ".join(each.id for each in programme.sections)
+    if section is not None and section not in {each.id for each in syllabus.sections}:
+        known = ", ".join(each.id for each in syllabus.sections)
         raise DataError(f'There is no section "{section}" in this recital.', f"It has: {known}.")
     made: list[RecitalLine] = []
-    for each in programme.sections:
+    for each in syllabus.sections:
         if section is not None and each.id != section:
             continue
         title = each.title if language is None else language.sections.get(each.title, each.title)
         made.append(RecitalLine("", each.id, title, talk.section.format(title=title)))
-        made += [_line(part, talk, length, language) for part in programme.of(each.id)]
+        made += [_line(part, talk, length, language) for part in syllabus.of(each.id)]
     return tuple(made)
 
 
