@@ -12,7 +12,7 @@ import pytest
 import voice.walk
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.measure import Measure
-from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Yes
+from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Words, Yes
 from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
 from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
@@ -253,3 +253,12 @@ def test_a_command_counts_while_the_walk_asks_something_in_between() -> None:
     assert talk.state.aside is Aside.FINISHING
     talk.say("pause")
     assert (talk.state.aside, talk.state.stage) == (Aside.PAUSED, Stage.ASK)
+
+
+def test_the_reason_of_what_does_not_apply_is_no_detail_of_it() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.mean(Words("none fitted"))
+    answer = talk.state.answers[item]
+    assert (answer.kind, answer.reason, answer.details) == ("not-applicable", "none fitted", ())
