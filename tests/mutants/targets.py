@@ -70,6 +70,7 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
             "tests/logbook/test_pure.py", "tests/logbook/test_poison.py", "-k", "not postgres",
         ),
         "voice/logbook/wear.py": ("tests/logbook/test_wear.py",),
+        "voice/logbook/jumps.py": ("tests/logbook/test_wear.py",),
         "voice/logbook/trends.py": ("tests/logbook/test_wear.py", "tests/logbook/test_history.py"),
         "voice/logbook/store.py": ("tests/logbook/test_store.py", "-k", "not postgres"),
         "voice/logbook/sync.py": ("tests/logbook/test_sync.py", "-k", "not postgres"),
