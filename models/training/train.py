@@ -6,7 +6,7 @@
 DATA: folders with tables.npz and packed clips (recorded.py, speak.py, neural.py). In OUT: NAME.npz, the weights,
 averaged over the last part of the training, and NAME.json, what was asked for and how the losses fell.
 
---further: start from a model of ours, and learn corrections of its matrices of that rank, which is what NAME.npz has then.
+--further: start from a model of ours, and learn corrections of its matrices of that rank. NAME.npz has only these.
 
 Losses: how well the decoder writes the text; how well the second head spells it; for each of the two, the true text
 against its rivals (list-wise: the nearest by sound, others, and nothing); and, for recordings of people, how far the

@@ -103,7 +103,9 @@ def _by_text() -> dict[str, list[tuple[str, Meaning]]]:
 
 def _spoken(group: str, draw: random.Random, each: int, numbers: int) -> Iterator[Fields]:
     found = _by_text()
-    plain, counted, parts = [], [], []
+    plain: list[str] = []
+    counted: list[str] = []
+    parts: list[str] = []
     for text, places in sorted(found.items()):
         kind = places[0][1].kind
         (counted if kind in ("number", "either") else parts if kind == "part" else plain).append(text)
