@@ -9,6 +9,7 @@ phonemes (spelling.py). The tests hold every part against ctranslate2 or a plain
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -121,7 +122,8 @@ class Whisper(Transformer):
                 arrays = {name: packed[name] for name in packed.files}
             vocabulary = packed_vocabulary(arrays.pop("pieces").tobytes(), arrays.pop("piece_lengths").tolist())
             self._load({name: array.astype(np.float32) for name, array in arrays.items()})
-        except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
+        except (OSError, EOFError, ValueError, KeyError, RuntimeError, zipfile.BadZipFile, zlib.error) as error:
+            # RuntimeError: a packing or an encryption that Python's zipfile does not know
             raise SetupError(f"The speech model {file} cannot be loaded: {error}", "Reinstall Gladhand.") from error
         self.model = file.stem
         self._dictionary = dictionary
