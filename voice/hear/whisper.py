@@ -9,6 +9,7 @@ phonemes (spelling.py). The tests hold every part against ctranslate2 or a plain
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -129,7 +130,8 @@ class Whisper(Transformer):
             vocabulary = packed_vocabulary(arrays.pop("pieces").tobytes(), arrays.pop("piece_lengths").tolist())
             weights = {name: array.astype(np.float32) for name, array in arrays.items()}
             self._load(corrected(weights, {name: array.astype(np.float32) for name, array in more.items()}))
-        except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
+        except (OSError, EOFError, ValueError, KeyError, RuntimeError, zipfile.BadZipFile, zlib.error) as error:
+            # RuntimeError: a packing or an encryption that Python's zipfile does not know
             raise SetupError(f"The speech model {file} cannot be loaded: {error}", "Reinstall Gladhand.") from error
         self.model = file.stem
         self._dictionary = dictionary
