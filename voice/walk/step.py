@@ -7,8 +7,10 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer
+from voice.measure import Measure
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
+from voice.understand.meaning import Number
 from voice.walk import closing, reports
 from voice.walk.context import Context
 from voice.walk.event import Heard
@@ -182,6 +184,8 @@ def store(context: Context, state: State, *lead: str) -> Turn:
         asked_again=draft.asked_again,
         events=draft.events,
         together=draft.group,
+        same=draft.same,
+        beside=draft.beside or (context.beside(draft.step) or "" if draft.second is not None else ""),
     )
     return _keep(context, state, [replace(answer, step=step) for step in steps], *lead)
 
@@ -198,8 +202,19 @@ def _keep(context: Context, state: State, answers: Sequence[Answer], *lead: str)
         whole = look is not None and (len(answers) > 1 or answer.kind == "defect")
         over = (answer.step, *((look.id,) if look is not None and whole else ()))
         state = replace(reports.cleared(state, *over), answers=kept, skipped=skipped, last=answer.step)
+    if (second := draft_of(state).second) is not None and (other := context.open_beside(state)) is not None:
+        return _told_beside(context, state, other.id, second, *lead)
     # The driver stands where the step just answered was: of the next one's place only what is new needs saying.
     return advance(context, state, *lead, whole=False)
+
+
+def _told_beside(context: Context, state: State, other: str, reading: Measure, *lead: str) -> Turn:
+    """The reading that was told in the same breath is taken as if it had been asked for now."""
+    before = draft_of(state)
+    turn = enter(context, replace(state, draft=None), other, *lead, whole=False)
+    draft = Draft(other, before.asked, before.events, beside=before.step)
+    said = Heard(state.at, Number(reading), "")
+    return replace(turn, state=replace(turn.state, draft=draft), redo=said)
 
 
 def taken_back(context: Context, state: State, event: Heard) -> Turn:

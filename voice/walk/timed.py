@@ -16,8 +16,8 @@ from voice.route.answer import Call, Climb, Hold
 from voice.understand.meaning import Number
 from voice.walk.context import Context
 from voice.walk.event import CueName, Heard
-from voice.walk.item import implausible
 from voice.walk.prompts import marks
+from voice.walk.reading import implausible
 from voice.walk.state import Stage, State
 from voice.walk.step import again, draft_of, enter, first_stage, store, with_draft
 from voice.walk.turn import Turn, ask, listen_on, understood
