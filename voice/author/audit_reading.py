@@ -1,11 +1,11 @@
-"""What an author can get wrong in readings that are told together, or with "same"."""
+"""What an author can get wrong in readings: told together, with "same", or in checks that go on from one another."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from voice.errors import DataError
-from voice.route.answer import Measurement
+from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.route.files import Route
 from voice.route.library import Library
 from voice.route.model import Beside, Item
@@ -21,6 +21,12 @@ def reading_faults(library: Library, item: Item) -> Iterator[DataError]:
     origin = library.origins["item", item.id]
     if item.same and not isinstance(item.answer, Measurement):
         yield origin.error(f'item "{item.id}": "same" stands for a reading, and this is none.', "Take it out.", "same")
+    for name in getattr(item.answer, "goes_on", ()):
+        before = library.items.get(name)
+        if before is None or not isinstance(before.answer, Hold | Climb | Call):
+            yield origin.error(f'item "{item.id}": "{name}" is no timed check to go on from.', "Correct it.", "answer")
+        elif not any(_follows(library, route, name, item.id) for route in library.routes.values()):
+            yield origin.error(f'item "{item.id}": no route asks it after "{name}".', "Correct it.", "answer")
     if item.beside is not None:
         for message, hint in _beside(library, item, item.beside):
             yield origin.error(f'item "{item.id}": {message}', hint, "beside")

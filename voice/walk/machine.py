@@ -172,6 +172,8 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     if state.draft is not None and state.aside is None:
         state = again(state)
     said = context.talk.noisy if event.noisy else context.can_say(row(context, state).asks)
+    if event.several:  # of what each was, nobody can tell: none counts
+        return Turn(state, (context.pace.one_at_a_time,), cues=("not-understood",))
     if event.early:  # it cut the question short: what comes next must answer all of it
         return Turn(state, (said,), cues=("not-understood",))
     if event.noisy or (state.unclear == 1 and state.aside is not Aside.DOUBT):

@@ -51,8 +51,29 @@ def first_stage(step: Step) -> Stage:
     return Stage.ASK
 
 
+def _goes_on(context: Context, state: State, step: Step) -> bool:
+    """Whether a timed check goes on from the reading just taken, so that its ready lines hold already."""
+    before = None if state.last is None else state.answers.get(state.last)
+    if before is None or before.kind != "reading" or step.id in state.answers:
+        return False
+    return context.steps[before.step].item.id in getattr(step.item.answer, "goes_on", ())
+
+
+def after_ready(step: Step) -> Stage:
+    """Where a timed check goes on once its ready lines are said."""
+    match step.item.answer:
+        case Hold():
+            return Stage.GAUGE
+        case Climb():
+            return Stage.FIRST
+    return Stage.WATCH
+
+
 def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool = True) -> Turn:
-    """Begin a step: on entering a section its title and cautions, then the question."""
+    """Begin a step: on entering a section its title and cautions, then the question.
+
+    whole: False right after an answer.
+    """
     step = context.steps[step_id]
     section = context.sections[step.section]
     parts = list(lead)
@@ -62,7 +83,7 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
     if step_id not in state.answers:
         parts += [context.warning(state, caution, section.id) for caution in context.first_cautions[step_id]]
         parts.append(context.plan.reasons.get(step_id, ""))
-    stage = first_stage(step)
+    stage = after_ready(step) if not whole and _goes_on(context, state, step) else first_stage(step)
     if stage is not Stage.ASK:
         parts.append(getattr(step.say, state.length))
     asked = state.at

@@ -109,9 +109,12 @@ ROWS: Mapping[str, Row] = {
     "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
     "follow reading": Row(prompts.follow, "reading", {Number: reading.number, Either: doubt.either}),
     "follow choice": Row(prompts.follow, "choice", {Chosen: item.follow_chosen}),
-    "confirm": Row(prompts.confirm, "yes-no", {**_yes(reading.confirmed), No: reading.not_confirmed}, stands_for=_AGREED),
+    "confirm": Row(
+        prompts.confirm, "yes-no", {**_yes(reading.confirmed), No: reading.not_confirmed}, stands_for=_AGREED
+    ),
     "confirm, timed": Row(
-        prompts.confirm, "yes-no", {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}, stands_for=_AGREED
+        prompts.confirm, "yes-no",
+        {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}, stands_for=_AGREED,
     ),
     "reason": Row(prompts.reason, "reason", {Words: item.reason, **_HALT}, FREE),
     # Timed checks.
