@@ -108,7 +108,7 @@ def _spoken(group: str, draw: random.Random, each: int, numbers: int) -> Iterato
     parts: list[str] = []
     for text, places in sorted(found.items()):
         kind = places[0][1].kind
-        (counted if kind in ("number", "either") else parts if kind == "part" else plain).append(text)
+        (counted if kind in ("number", "either", "pair") else parts if kind == "part" else plain).append(text)
     for speaker in speakers(group):
         for text in plain:
             for _ in range(each * (4 if found[text][0][1].kind == "ok" else 1)):
@@ -125,7 +125,7 @@ def _kind(meaning: Meaning) -> str:
             return "ok"
         case "defect" | "part":
             return "defect"
-        case "number" | "either":
+        case "number" | "either" | "pair":
             return "number"
         case "command":
             return "command"
