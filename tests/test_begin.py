@@ -111,6 +111,8 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
     assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
     with pytest.raises(SetupError, match="Nobody answered"):
         Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
+    with pytest.raises(SetupError, match="--new"):  # it was asked whether to go on with an open one
+        Began(resources, *[""] * 9).asker.yes("resume", "Go on?")
     with pytest.raises(SetupError, match="Stopped"):
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
 

@@ -15,7 +15,6 @@ import typer
 
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.cli import app
-from voice.hear.thresholds import DEFAULT
 from voice.speak.cues import CUES, length
 from voice.understand.meaning import Defect, Meaning
 from voice.walk.state import Aside, Stage
@@ -160,9 +159,3 @@ def test_heavy_imports_wait_until_they_are_needed() -> None:
     code = f"import sys, voice.cli; print(*[name for name in '{heavy}'.split() if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.split() == []
-
-
-def test_the_bar_of_okay_is_the_one_that_is_written_down() -> None:
-    bar = f"{DEFAULT.bars['ok'].agree:.2f}"
-    assert f"Okay needs more\ncertainty than anything else ({bar}, in `voice/hear/thresholds.py`)" in README
-    assert f"when an answer counts as heard (okay: {bar})" in DEVELOPERS

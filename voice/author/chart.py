@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from voice.understand.lexicon import shipped
-from voice.understand.meaning import Chosen, Defect, Either, Number, Part, Signed, Words
+from voice.understand.meaning import Chosen, Defect, Either, Number, Pair, Part, Signed, Words
 from voice.walk.doubt import instead
 from voice.walk.row import FIXED_WORDS
 from voice.walk.table import ROWS
@@ -19,6 +19,7 @@ _SAID = {
     Part: "a part by its name, or with its defect",
     Number: "a number",
     Either: "a number that can be two things",
+    Pair: "two numbers in one breath",
     Chosen: "one of the options",
     Words: "any speech",
     Signed: "signed, or a name of the list",

@@ -112,7 +112,7 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
     senses: list[Sense] = []
     free: list[str] = []
     near: list[str] = []
-    for state in _states(context, step):
+    for state in states(context, step):
         name, row = table.name_of(context, state), table.row(context, state)
         question = row.question(context, state)
         near += question.meanings
@@ -206,7 +206,7 @@ def _at(file: Path, loc: Sequence[str | int]) -> str:
     return f"{shown}:{line}" if line else shown
 
 
-def _states(context: Context, step: Step) -> Iterator[State]:
+def states(context: Context, step: Step) -> Iterator[State]:
     """One state for each question that the item can lead to."""
 
     def at(stage: Stage, **draft: object) -> State:

@@ -81,7 +81,9 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise JournalError(*durable.trouble(f"{path} cannot be read", error)) from error
+        raise JournalError(
+            f"{path} cannot be read: {durable.why(error)}.", "Restore the file from a copy, or start a new inspection."
+        ) from error
 
 
 def _read(path: Path, data: bytes) -> JournalFile:

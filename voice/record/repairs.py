@@ -55,9 +55,10 @@ def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes]) -
     """Raises ValueError."""
     if "signature" not in content:
         raise ValueError("it is not signed by a device")
-    public = trusted.get(str(content.get("device")))
+    device = str(content.get("device"))
+    public = trusted.get(device)
     if public is None:
-        raise ValueError(f"it is signed by device {content.get('device')}, which this home does not know")
+        raise ValueError(f"it is signed by device {device:.16}, which this home does not know")
     try:
         signature = base64.b64decode(content["signature"], validate=True)
         Ed25519PublicKey.from_public_bytes(public).verify(signature, _CONTEXT + content["sha256"].encode())
