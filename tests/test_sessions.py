@@ -126,7 +126,9 @@ def test_any_file_of_a_session_can_be_ruined(
     else:
         (bad.path / name).write_bytes(content)
     assert open_now(resources) == [good.id]
-    assert bad.id in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert bad.id in told
+    assert "Check its name" not in told
     assert "damaged" in state_of(resources, bad)
     assert {found.id for found in session.sessions(resources.home)} == {good.id, bad.id}
 
@@ -189,7 +191,7 @@ def test_what_a_walk_leaves_is_for_its_owner_only(tmp_path: Path) -> None:
     home = tmp_path / "home"
     found, known = walk(home, only=FEW)
     record_of(found, known)
-    Students(home).enrol("Invented One")
+    Students(home).enroll("Invented One")
     assert stat.S_IMODE(home.stat().st_mode) == 0o700
     assert modes(home) == set()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
@@ -18,6 +19,7 @@ from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.line import Line
 from voice.judge.answer import Answer
+from voice.record.build import journal_ref
 from voice.record.entry import odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
@@ -79,6 +81,13 @@ def test_a_named_defect(record: InspectionRecord) -> None:
     assert defect.finding.source.startswith("49 CFR 393.9")  # the rule on lamps that must work
 
 
+def test_of_two_defects_that_were_named_each_keeps_its_own_level(tmp_path: Path) -> None:
+    said = {"tire-condition@left-1": ("cut", "cords showing", "no")}
+    entries = {entry.step: entry for entry in signed(tmp_path, said, only=("tire-condition",)).entries}
+    named = [(defect.defect, defect.level) for defect in entries["tire-condition@left-1"].defects]
+    assert sorted(named) == [("cords", "halt"), ("cut", "repair")]
+
+
 def test_a_reading_beyond_its_limit_is_a_defect_though_none_was_named(record: InspectionRecord) -> None:
     # 49 CFR 393.75(b): at least 4/32 in on a steer axle.
     (defect,) = [d for d in record.defects if d.step == "tire-tread@right-1"]
@@ -133,6 +142,17 @@ def test_the_journals_hash_is_of_its_bytes(home: Path, record: InspectionRecord)
     path = home / "sessions" / record.id / "journal.jsonl"
     assert record.journal.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert record.journal.events == len(journal.read(path).lines)
+
+
+def test_the_journals_hash_up_to_an_event_is_that_of_its_first_lines(home: Path, record: InspectionRecord) -> None:
+    file = journal.read(session.find(home, record.id).journal)
+    content, whole = file.path.read_bytes(), len(file.lines)
+    for last in (0, whole // 2, whole - 2, whole - 1):
+        heading_and_events = re.match(rb"(?:[^\n]*\n){%d}" % (last + 2), content)
+        assert heading_and_events is not None
+        ref = journal_ref(file, last)
+        assert (ref.events, ref.sha256) == (last + 1, hashlib.sha256(heading_and_events[0]).hexdigest())
+    assert journal_ref(file, None) == journal_ref(file, whole - 1)
 
 
 def test_the_same_session_gives_the_same_record(home: Path, record: InspectionRecord) -> None:

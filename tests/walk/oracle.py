@@ -4,6 +4,7 @@ was recorded. It knows nothing of how the walk keeps its doubts.
 
 from __future__ import annotations
 
+from tests.walk.readings import Readings
 from tests.walk.talkative import Talk
 from voice.judge.answer import Answer
 from voice.understand.meaning import Clear, Command, Correct, Defect, Meaning, No, NotApplicable, Ok, Part, Yes
@@ -34,6 +35,7 @@ class Oracle:
         self.contradicted = False
         self.pending: Meaning | None = None  # said of a look, before it is said of which part
         self.guess: dict[str, Meaning] = {}  # what a "did you say" in these words is about
+        self.readings = Readings(context)
 
     def start(self, talk: Talk) -> None:
         """The walk has begun; nothing was heard yet."""
@@ -45,9 +47,11 @@ class Oracle:
         if not self.cut:
             self.named |= {step for step in self.group if self.context.part_name(step) in self.said.lower()}
         before = {step: dict(reports) for step, reports in self.standing.items()}
+        self.readings.hear(self.step, event, self.said, self.answers)
         taken_back = isinstance(event, Heard | Doubted) and self._hear(event, talk)
         self._recorded(event, talk, before, taken_back)
         self._spoken(talk.effects)
+        self.readings.spoke(talk)
         self._about(talk)
         self.answers = dict(talk.state.answers)
 
@@ -114,6 +118,7 @@ class Oracle:
         fresh = [answer for step, answer in talk.state.answers.items() if answer is not self.answers.get(step)]
         for answer in fresh:
             self._kept(answer, event, before, taken_back)
+            self.readings.kept(answer, talk, self.said, {**self.answers, **dict(talk.state.answers)})
             if taken_back and answer.kind in GOOD:
                 names = [self.context.part_name(step) for step in answer.together]
                 name = ", ".join(names) or self.context.steps[answer.step].name
@@ -124,6 +129,7 @@ class Oracle:
             if look is not None and (answer.kind == "defect" or len(fresh) > 1):
                 self.standing.pop(look.id, None)
         if talk.closed:
+            self.readings.closed(dict(talk.state.answers))
             for name, reports in self.standing.items():
                 looks = [look for look in self.context.plan.looks if look.id == name]
                 steps = looks[0].steps if looks else (name,)

@@ -29,7 +29,7 @@ WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right,
 class Series:
     """One quantity at one position.
 
-    place: its id ("left-3-outer");
+    place: its id ("left-3-outer").
     position: the same, taken apart.
     """
 

@@ -49,9 +49,13 @@ class Sample(NamedTuple):  # a vehicle has thousands: a tuple is made three time
 class Trend:
     """The change of the series since it last began anew.
 
-    axis: what it goes with. slope, low, high: unit of the value per mile or day, with the interval at `confidence`.
-    level, level_low, level_high: the value at the last reading, smoothed. last: its mile or day; span: length watched.
-    step: division of the gauge, as far as the readings show. odd_last: the last reading alone is far off; left out.
+    axis: what it goes with.
+    slope, low, high: unit of the value per mile or day, with the interval at `confidence`.
+    level, level_low, level_high: the value at the last reading, smoothed.
+    last: its mile or day.
+    span: length watched.
+    step: division of the gauge, as far as the readings show.
+    odd_last: the last reading alone is far off; left out.
     """
 
     axis: Axis

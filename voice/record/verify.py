@@ -32,8 +32,9 @@ from voice.record.seal import content_sha256
 class Rebuilt:
     """A record made once more from its journal.
 
-    same_files: the route files are still those that the session began with; else titles may differ. program: what made
-    it now, if that is another version than the session's; then differences may come from that, and are no fault.
+    same_files: the route files are still those that the session began with; else titles may differ.
+    program: what made it now, if that is another version than the session's; then differences may come from that, and
+        are no fault.
     """
 
     record: InspectionRecord
