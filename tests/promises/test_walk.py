@@ -335,3 +335,14 @@ def test_a_name_keeps_the_capitals_it_was_written_with() -> None:
     known = context(only=("wipers",))
     assert signer(known, "Signed, Ana McQuill.") == ("Ana McQuill", True)
     assert signer(known, "ana mcquill") == ("Ana Mcquill", False)
+
+
+def test_after_one_silence_the_reason_is_asked_for_again_after_two_it_is_left_out() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.send(Silence(talk.clock + 10))
+    assert item not in talk.state.answers
+    assert talk.state.stage is Stage.REASON
+    talk.send(Silence(talk.clock + 10))
+    assert talk.state.answers[item].kind == "not-applicable"
