@@ -109,6 +109,8 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
     picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
     began = Began(resources, "", "?truck seven", "no", "?tractor twelve", "yes")
     assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
+    asked = [line for line in began.transcript.log if line in ("Which?", "Again?", "(not-understood)")]
+    assert asked == ["Which?", "Again?", "Which?"], "silence is no mistake, and after a no it is asked as at first"
     with pytest.raises(SetupError, match="Nobody answered"):
         Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
     with pytest.raises(SetupError, match="--new"):  # it was asked whether to go on with an open one

@@ -62,7 +62,7 @@ def test_a_walk_without_sound_is_a_conversation() -> None:
     (transcript,) = [
         part for part in (ROOT / "README.md").read_text(encoding="utf-8").split("\n\n") if "you: leaking" in part
     ]
-    assert [line.strip() for line in transcript.splitlines()] == [line.strip() for line in said.splitlines()]
+    assert transcript.split() == said.split(), "the README wraps it"
 
 
 def test_a_record_is_verified(tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ TARGETS: dict[str, dict[str, tuple[str, ...]]] = {
         "voice/record/entry.py": ("tests/record/test_build.py",),
         "voice/record/timeline.py": ("tests/record/test_build.py",),
         "voice/record/review.py": ("tests/record/test_review.py",),
-        "voice/record/past.py": ("tests/record/test_repairs.py", "tests/test_due.py"),
+        "voice/record/past.py": ("tests/promises/test_records.py", "tests/test_due.py"),
         "voice/record/verify.py": ("tests/record/test_verify.py",),
         "voice/record/canonical.py": ("tests/record/test_canonical.py",),
         "voice/record/seal.py": ("tests/promises/test_on_disk_first.py", "tests/record/test_canonical.py"),

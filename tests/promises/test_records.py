@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from itertools import permutations
+from pathlib import Path
 from typing import get_args
 
 import pytest
 
+from tests.record.walks import signed
 from voice.measure.level import LevelName
 from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import CarriedRecord, Certification
 from voice.record.open_defects import OpenDefect, fold
-from voice.record.past import Past, SeenDefect
+from voice.record.past import Past, SeenDefect, past_of
 from voice.record.repairs import Repair
 
 KEY = "horn#not-working"
@@ -110,3 +112,15 @@ def test_in_which_order_the_facts_of_one_moment_come_in_makes_no_difference(answ
 def test_the_worst_comes_first_and_of_equals_the_oldest() -> None:
     records = [found(0, "watch", "a"), found(1, "repair", "c"), found(2, "repair", "b"), found(3, "halt", "d")]
     assert [defect.key for defect in fold(records, [])] == ["d", "c", "b", "a"]
+
+
+def test_a_reading_that_was_watched_is_not_well_within_and_the_miles_are_those_of_the_odometer(tmp_path: Path) -> None:
+    record = signed(tmp_path, {"tire-tread@left-1": ("four thirty seconds",)}, only=("tire-tread",))
+    past = past_of(record)
+    assert past is not None
+    assert past.beyond == ("tire-tread@left-1",)
+    assert len(past.measured) == len(record.entries) - 1
+    assert past.miles == 412345
+    without = past_of(record.model_copy(update={"odometer": None}))
+    assert without is not None
+    assert without.miles is None

@@ -15,6 +15,7 @@ from voice.measure import Measure
 from voice.route.answer import Choice, Option
 from voice.route.model import FollowUp
 from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Words, Yes
+from voice.walk.closing import signer
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
 from voice.walk.machine import step
@@ -298,3 +299,50 @@ def test_an_option_that_means_a_defect_begins_it(follow: bool) -> None:
     dry.say(*before, "dry all over")
     assert dry.state.answers["hoses"].kind == ("ok" if follow else "choice")
     assert dry.state.answers["hoses"].defects == ()
+
+
+def test_of_two_gauges_each_has_its_own_loss_and_the_worse_is_judged() -> None:
+    known = context(only=("air-leak-applied",))
+    (step,) = known.plan.steps
+    two = step.item.answer.model_copy(update={"gauges": ("primary", "secondary")})
+    step = step.model_copy(update={"item": step.item.model_copy(update={"answer": two})})
+    talk = Talk(replace(known, plan=known.plan.model_copy(update={"steps": (step,)})))
+    while talk.state.stage is Stage.READY:
+        talk.mean(DoneIt())
+    talk.mean(psi(125))
+    talk.mean(psi(110))
+    start = talk.clock + 1.0
+    late(talk, DoneIt(), start)
+    while talk.state.stage is Stage.QUIET:
+        talk.clock += talk.question.patience
+        talk.send(Silence(talk.clock))
+    late(talk, psi(124), start + 60.0)
+    late(talk, psi(108), start + 60.0)
+    lost = {t.name: t.value.value for t in talk.state.answers[step.id].taken if t.quantity == "air-leak-applied"}
+    assert lost == {"primary": Fraction(1), "secondary": Fraction(2)}
+
+
+@pytest.mark.parametrize("said", ["by place", "each part"])
+def test_the_depth_can_be_changed_where_no_item_is_asked(said: str) -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.say("okay")
+    assert talk.state.stage is Stage.NAME
+    talk.say(said)
+    assert talk.state.stage is Stage.NAME
+
+
+def test_a_name_keeps_the_capitals_it_was_written_with() -> None:
+    known = context(only=("wipers",))
+    assert signer(known, "Signed, Ana McQuill.") == ("Ana McQuill", True)
+    assert signer(known, "ana mcquill") == ("Ana Mcquill", False)
+
+
+def test_after_one_silence_the_reason_is_asked_for_again_after_two_it_is_left_out() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.send(Silence(talk.clock + 10))
+    assert item not in talk.state.answers
+    assert talk.state.stage is Stage.REASON
+    talk.send(Silence(talk.clock + 10))
+    assert talk.state.answers[item].kind == "not-applicable"

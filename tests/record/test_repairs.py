@@ -67,6 +67,7 @@ def test_the_life_of_a_defect(tmp_path: Path) -> None:
     assert open_defects(tmp_path, VEHICLE) == []
     assert [c.key for c in certifications_since(tmp_path, VEHICLE)] == [key]
     assert [c.name for c in certifications_of(tmp_path, first)] == ["Bo Lind"]
+    assert certifications_of(tmp_path, first.model_copy(update={"ended": None})) == (), "a draft relies on none"
     fourth = signed(tmp_path, only=FEW)
     assert [(c.key, c.verdict) for c in fourth.certifications] == [(key, "repaired")]
     assert certifications_since(tmp_path, VEHICLE) == ()

@@ -16,7 +16,7 @@ from voice.judge.limit import LimitSet
 from voice.logbook.lookup import all_lives, vehicle_row
 from voice.logbook.schema import RecordRow, VehicleRow
 from voice.logbook.trends import (
-    Pair,
+    UnevenPair,
     Wear,
     pair_sentence,
     place_words,
@@ -95,7 +95,7 @@ class History:
     visits: tuple[Inspection, ...]
     lives: tuple[Life, ...]
     wears: tuple[Wear, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[UnevenPair, ...]
 
     @property
     def system(self) -> System:

@@ -21,7 +21,12 @@ _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """One of the parts the rule names, and what was found on it. numbers: of its defects."""
+    """One of the parts that the rule names.
+
+    items: how many were asked of it.
+    found: what was found, in words.
+    level: the worst of its defects.
+    """
 
     part: Part
     items: int
@@ -31,7 +36,12 @@ class PartLine:
 
 @dataclass(frozen=True)
 class Page:
-    """What the template asks for."""
+    """What prompts/report/report.html.j2 asks for; much of it is called from there alone.
+
+    certifications: given since, by the key of their defect.
+    text: of prompts/report/report.yaml.
+    readings: of the record, as they are printed.
+    """
 
     record: InspectionRecord
     certifications: Mapping[str, Certification]
