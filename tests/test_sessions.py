@@ -207,7 +207,7 @@ def test_what_a_walk_leaves_is_for_its_owner_only(tmp_path: Path) -> None:
     home = tmp_path / "home"
     found, known = walk(home, only=FEW)
     record_of(found, known)
-    Students(home).enrol("Invented One")
+    Students(home).enroll("Invented One")
     assert stat.S_IMODE(home.stat().st_mode) == 0o700
     assert modes(home) == set()
 

@@ -20,7 +20,7 @@ from voice.measure.reading import Doubt, Numbers, Reading
 from voice.measure.telling import printed, spoken
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.match import MatchThresholds
-from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.rehearse.listen.words import TokenReader
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.answer import Answer, Call, Hold, Measurement
@@ -69,7 +69,7 @@ class Scene:
         self.units = [name for unit in unit_book().heard.values() for name in (*unit.one, *unit.many, *unit.written)]
         self.numbers = Numbers(shipped().units, shipped().approximately)
         vehicle = load_vehicle(find_profile(None, "straight-truck-two-axle"))
-        parts = make_programme(make_plan(library, vehicle), load_limits()).parts
+        parts = make_syllabus(make_plan(library, vehicle), load_limits()).parts
         self.examiners = [
             Examiner(parts[at : at + 3], TokenReader.shipped(), MatchThresholds.shipped()) for at in (0, 20, 40)
         ]

@@ -32,7 +32,7 @@ EARLIER = OpenDefect("hoses#leaking", "Hoses: leaking", datetime(2026, 3, 2, tzi
 VEHICLES = (("truck-7", "truck seven"), ("truck-12", "truck twelve"))
 NAMES = {
     "ok": "good", "clear": "nothing-wrong", "not-applicable": "not-fitted", "yes": "yes", "correct": "yes", "no": "no",
-    "done": "done", "now": "now", "stop": "stop", "signed": "signed",
+    "done": "done", "now": "now", "stop": "stop", "signed": "signed", "same": "same",
 }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ was recorded. It knows nothing of how the walk keeps its doubts.
 
 from __future__ import annotations
 
+from tests.walk.readings import Readings
 from tests.walk.talkative import Talk
 from voice.judge.answer import Answer
 from voice.understand.meaning import Clear, Command, Correct, Defect, Meaning, No, NotApplicable, Ok, Part, Yes
@@ -34,6 +35,7 @@ class Oracle:
         self.contradicted = False
         self.pending: Meaning | None = None  # said of a look, before it is said of which part
         self.guess: dict[str, Meaning] = {}  # what a "did you say" in these words is about
+        self.readings = Readings(context)
 
     def start(self, talk: Talk) -> None:
         """The walk has begun; nothing was heard yet."""
@@ -43,13 +45,25 @@ class Oracle:
     def saw(self, event: Event, talk: Talk) -> None:
         self.cut = self.cut or getattr(event, "early", False)
         if not self.cut:
-            self.named |= {step for step in self.group if self.context.part_name(step) in self.said.lower()}
+            self.named |= {step for step in self.group if self._named(step) in self.said.lower()}
         before = {step: dict(reports) for step, reports in self.standing.items()}
+        self.readings.hear(self.step, event, self.said, self.answers)
         taken_back = isinstance(event, Heard | Doubted) and self._hear(event, talk)
         self._recorded(event, talk, before, taken_back)
         self._spoken(talk.effects)
+        self.readings.spoke(talk)
         self._about(talk)
         self.answers = dict(talk.state.answers)
+
+    def _named(self, step: str) -> str:
+        return self._called(step, self.group)
+
+    def _called(self, step: str, group: tuple[str, ...]) -> str:
+        """The part, or the assembly that is asked by its name because all of it is asked about."""
+        whole = self.context.looks[step].as_one.items()
+        return next((name for name, each in whole if step in each and set(each) <= set(group)), None) or (
+            self.context.part_name(step)
+        )
 
     def _about(self, talk: Talk) -> None:
         draft = talk.state.draft
@@ -114,8 +128,9 @@ class Oracle:
         fresh = [answer for step, answer in talk.state.answers.items() if answer is not self.answers.get(step)]
         for answer in fresh:
             self._kept(answer, event, before, taken_back)
+            self.readings.kept(answer, talk, self.said, {**self.answers, **dict(talk.state.answers)})
             if taken_back and answer.kind in GOOD:
-                names = [self.context.part_name(step) for step in answer.together]
+                names = dict.fromkeys(self._called(step, answer.together) for step in answer.together)
                 name = ", ".join(names) or self.context.steps[answer.step].name
                 assert self.context.talk.taken_back.format(name=name) in talk.heard
         for answer in fresh:
@@ -124,6 +139,7 @@ class Oracle:
             if look is not None and (answer.kind == "defect" or len(fresh) > 1):
                 self.standing.pop(look.id, None)
         if talk.closed:
+            self.readings.closed(dict(talk.state.answers))
             for name, reports in self.standing.items():
                 looks = [look for look in self.context.plan.looks if look.id == name]
                 steps = looks[0].steps if looks else (name,)

@@ -9,6 +9,7 @@ from voice.author.audit_common import phrase_faults
 from voice.author.audit_due import due_faults
 from voice.author.audit_item import ItemAudit
 from voice.author.audit_look import look_faults
+from voice.author.audit_reading import reading_faults
 from voice.author.audit_route import route_faults
 from voice.errors import DataError
 from voice.judge import LimitSet
@@ -30,6 +31,7 @@ def audit(
     for item in library.items.values():
         own = dict.fromkeys(good(item), "ok")
         found += ItemAudit(library, limits, {**fixed, **own}, item).faults()
+        found += reading_faults(library, item)
     for defect in library.defects.values():
         found += phrase_faults(library.origins["defect", defect.id], ("say",), defect.say)
     for route in library.routes.values():

@@ -83,9 +83,9 @@ def kind(meaning: Meaning) -> Kind:
             return "assent"
         case "defect" | "part" | "no":
             return "defect"
-        case "number" | "either":
+        case "number" | "either" | "pair":
             return "number"
-        case "command":
+        case "command" | "same":  # it names no number that would be recognized when it is read back
             return "command"
         case _:
             return "other"
@@ -164,7 +164,8 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
         _between(first[best] - ear.nothing, -5.0, 15.0),
         _between(second[best] - ear.spelled.nothing, -10.0, 60.0) / 10,
         _between(evidence.snr_db, 0.0, 30.0) / 10,
-        math.log(len(set(question.meanings.values()))),
+        # Pairs of readings are twice as long as anything else: they compete with each other only.
+        math.log(len({m for m in question.meanings.values() if (m.kind == "pair") is (best.kind == "pair")})),
         float(kind(best) == "ok"),
     )
     phrases = [_spoken(question, meaning, ear) for meaning in ranked[:4]]

@@ -85,7 +85,7 @@ def load_engines(
 
     def made(id: str, make: Callable[[Path], Engine]) -> Engine | None:
         try:
-            return make(whole_folder(id, cache, catalogue or catalogue_dir() / "catalogue.yaml") / INSIDE[id])
+            return make(model_folder(id, cache, catalogue))
         except SetupError as error:
             lacking.append(error)
             return None
@@ -104,6 +104,14 @@ def load_engines(
         raise SetupError(f"There is no speech engine to listen with. {what}", repair)
     moonshine = make()
     return Engines(moonshine, moonshine, warning)
+
+
+def model_folder(id: str, cache: Path | None = None, catalogue: Path | None = None) -> Path:
+    """Where this engine's files lie in their package; as `whole_folder`.
+
+    catalogue: the shipped one if not given.
+    """
+    return whole_folder(id, cache, catalogue or catalogue_dir() / "catalogue.yaml") / INSIDE[id]
 
 
 def whole_folder(id: str, cache: Path | None, catalogue: Path) -> Path:
@@ -172,4 +180,4 @@ def _moonshine(folder: Path) -> Transformer:
 def _whisper(folder: Path, dictionary: Dictionary | None) -> Transformer:
     from voice.hear.whisper import Whisper
 
-    return Whisper(folder / "ear.npz", dictionary)
+    return Whisper(folder / "ear.npz", dictionary, folder / "ear-further.npz")

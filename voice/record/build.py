@@ -130,11 +130,12 @@ def build(
     Raises RecordError.
     """
     answers, signature = state.answers, state.signature
+    whole, plan = plan, plan.walked(answers)
     lines = journal.lines
     time = Timeline(lines, journal.heading.utc)
     gaps = time.gaps()
     builder = _Builder(plan, lines, time, gaps)
-    entries = EntryMaker(lines, titles, time, gaps)
+    entries = EntryMaker(whole, lines, titles, time, gaps)
     found = assess(limits, plan, answers, titles)
     results = {result.step: result for result in found.results}
     ended: datetime | None = None if signature is None else time.utc(signature.at)

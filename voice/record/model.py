@@ -23,7 +23,7 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import MOST_PARTS, Part, Place, Section
+from voice.route.model import MOST_STEPS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
@@ -62,7 +62,7 @@ class FindingRecord(Model):
 class Standing(FindingRecord):
     """A finding of the summary.
 
-    step: None for the vehicle as a whole;
+    step: None for the vehicle as a whole.
     name: where, as it is said.
     """
 
@@ -86,8 +86,8 @@ class LayerRecord(Model):
 class ReadingRecord(Model):
     """A measured value.
 
-    value: exact ("7/32");
-    decimal: the same for programs;
+    value: exact ("7/32").
+    decimal: the same for programs.
     name: gauge or follow-up, if several.
     """
 
@@ -155,7 +155,7 @@ class EntryRecord(Model):
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
     # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
-    together: tuple[Key, ...] = Field((), max_length=MOST_PARTS, exclude_if=lambda steps: not steps)
+    together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 
 
 class CarriedRecord(Model):
@@ -250,7 +250,7 @@ class JournalRef(Model):
 class DeviceSignature(Model):
     """The device's signature over record_sha256.
 
-    key: the public key's fingerprint;
+    key: the public key's fingerprint.
     public, signature: base64.
     """
 
@@ -264,7 +264,6 @@ class InspectionRecord(Model):
     """A whole inspection.
 
     id: unique.
-
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.

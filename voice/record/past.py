@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
-from pydantic import RootModel, ValidationError
+from pydantic import Field, RootModel, ValidationError
 
 from voice.errors import RecordError
 from voice.measure.level import LevelName
@@ -22,7 +22,7 @@ from voice.record.model import CarriedRecord, EntryRecord, InspectionRecord, Mod
 from voice.record.seal import replace_file
 from voice.route.vehicles import profile_files, read_profiles
 
-_FORM = "2:"  # before the hashes in the cache: what was kept in an earlier form is read again
+_FORM = "3:"  # before the hashes in the cache: what was kept in an earlier form is read again
 _MILES_A_KM = 1 / 1.609344  # the international mile
 
 
@@ -35,8 +35,11 @@ class SeenDefect(Model):
 class Past(Model):
     """A signed record's part in the life of defects.
 
-    at: when it was signed. miles: the odometer, if it was given.
-    measured: steps with a reading, all of them well within the limits. beyond: with one that was not.
+    at: when it was signed.
+    miles: the odometer, if it was given.
+    measured: steps with a reading, all of them well within the limits.
+    beyond: with one that was not.
+    readings: what the steps read.
     """
 
     id: str
@@ -47,6 +50,7 @@ class Past(Model):
     miles: float | None = None
     measured: tuple[str, ...] = ()
     beyond: tuple[str, ...] = ()
+    readings: dict[str, ReadingRecord] = Field(default_factory=dict)
 
 
 class _Cache(RootModel[dict[str, Past | None]]):
@@ -67,6 +71,7 @@ def past_of(record: InspectionRecord) -> Past | None:
         miles=None if record.odometer is None else miles_of(record.odometer),
         measured=tuple(step for step, within in read.items() if within),
         beyond=tuple(step for step, within in read.items() if not within),
+        readings={entry.step: entry.readings[0] for entry in record.entries if entry.step in read and entry.readings},
     )
 
 

@@ -127,8 +127,10 @@ def repair_lines(home: Path) -> list[bytes]:
 def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
     """The certification of one line that came without its file: its own hash and the device's signature are checked.
 
-    name: for the error. trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none,
-    signatures are not looked at. Raises RecordError.
+    name: for the error.
+    trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none, signatures are not
+        looked at.
+    Raises RecordError.
     """
     try:
         content, repair = _parse(line)

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from voice.data.fields import Name
+from voice.data.fields import Id, Name
 from voice.data.strict import Strict
 from voice.route.vehicle import Number
 
@@ -62,6 +62,8 @@ class Hold(Strict):
     """A timed hold: start reading, spoken start, quiet time, end reading. Judged: the drop per minute.
 
     ready: told first, line by line, each acknowledged by the driver (engine and key state, chocks).
+    goes_on: items after whose reading engine, key and chocks stand as they have to: then the ready lines are
+    left out. They come when that was not so, and when the check is begun again.
     begin: what to do at the spoken start. gauges: names of the gauges read, one after the other.
     quantity: the rate judged, in unit/min; low, high, step: of the gauge readings.
     """
@@ -75,6 +77,7 @@ class Hold(Strict):
     seconds: int = Field(60, ge=5, le=600)
     gauges: tuple[str, ...] = ("air pressure",)
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 
@@ -87,6 +90,7 @@ class Climb(Strict):
     start: Number
     stop: Number
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 
@@ -100,6 +104,7 @@ class Call(Strict):
     high: Number
     step: Number = Fraction(1)
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 

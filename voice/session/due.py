@@ -1,15 +1,18 @@
-"""What is due on a walk by place: a reading that was taken lately and was well within its limits is not."""
+"""What earlier walks settle of this one: on a walk by place a reading that was taken lately and was well within its
+limits is not due, and "same" may stand for what was read last."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
 from voice.measure.cardinal import cardinal
 from voice.record.past import Past
+from voice.route.answer import Measurement
 from voice.route.files import Due
-from voice.route.model import NotDue, Plan, Step
+from voice.route.model import LastReading, NotDue, Plan, Step
 from voice.walk.pacetalk import PaceTalk
 
 
@@ -22,7 +25,7 @@ class Today:
 
 
 def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: Today, talk: PaceTalk) -> Plan:
-    """The plan without what is not due; before what is due again, the reason.
+    """The plan with what is not due marked so; before what is due again, the reason.
 
     pasts: of this vehicle, oldest first.
     """
@@ -31,7 +34,6 @@ def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: T
         last.update(dict.fromkeys(walk.measured, walk))
         for name in walk.beyond:  # it was not well within: it is due
             last.pop(name, None)
-    asked: list[Step] = []
     left: list[NotDue] = []
     reasons: dict[str, str] = {}
     told: set[str] = set()
@@ -41,14 +43,25 @@ def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: T
             title = f"{step.item.title}, {step.spoken_place}" if step.spoken_place else step.item.title
             at = past.at.isoformat()
             left.append(NotDue(step=step.id, title=title, last=at, days=rule.days, miles=rule.miles))
-            continue
-        asked.append(step)
-        if rule is not None and past is not None and step.item.id not in told:
+        elif rule is not None and past is not None and step.item.id not in told:
             told.add(step.item.id)
             reasons[step.id] = _reason(step, past, today, talk)
-    kept = {step.section for step in asked}
-    sections = tuple(section for section in plan.sections if section.id in kept)
-    return plan.only(asked).model_copy(update={"not_due": tuple(left), "reasons": reasons, "sections": sections})
+    return plan.model_copy(update={"not_due": tuple(left), "reasons": reasons})
+
+
+def with_last(plan: Plan, pasts: Iterable[Past]) -> Plan:
+    """The plan with what was read last, where "same" may stand for it.
+
+    pasts: as above.
+    """
+    wanted = {step.id: step.item.answer for step in plan.steps if "last" in step.item.same}
+    last: dict[str, LastReading] = {}
+    for walk in pasts:
+        for name, read in walk.readings.items():
+            asked = wanted.get(name)
+            if isinstance(asked, Measurement) and (read.quantity, read.name) == (asked.quantity, ""):
+                last[name] = LastReading(at=walk.at.isoformat(), value=Fraction(read.value), unit=read.unit)
+    return plan.model_copy(update={"last": last})
 
 
 def _days(past: Past, today: Today) -> int:

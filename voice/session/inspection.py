@@ -34,10 +34,10 @@ from voice.session.preparing import (
     ask_vehicle,
     check_phrases,
     defects_to_review,
-    due_today,
     find_vehicle,
     tell_dropped,
     tell_outlook,
+    with_earlier,
 )
 from voice.session.resources import Resources, known_drivers, load, open_resources, open_sessions
 from voice.walk.context import Context
@@ -163,8 +163,7 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
         route = route or ask_route(resources, asker, vehicle)
     plan = make_plan(resources.library, vehicle, route)
     tell_dropped(resources, asker, vehicle, plan.route)
-    if _depth(options, plan) == "by-place":
-        plan = due_today(resources, plan, options.odometer)
+    plan = with_earlier(resources, plan, _depth(options, plan), options.odometer)
     if options.review:
         plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
         tell_outlook(resources, asker, vehicle.id)

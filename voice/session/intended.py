@@ -13,11 +13,15 @@ from voice.walk.state import Stage, State
 
 
 class Intended:
-    """A script on one walk. Raises DataError if the script names a step that this walk has not."""
+    """A script on one walk. Raises DataError if the script names a step that this walk has not.
+
+    passed_over: what it names and is not due today.
+    """
 
     def __init__(self, script: Script, context: Context) -> None:
         self.script, self._context = script, context
         self._lines = {line.step: line for line in script.steps}
+        self.passed_over = tuple(name for name in self._lines if name in context.not_due)
         for name in self._lines:
             if name not in context.steps:
                 raise DataError(f'the script names "{name}", which is not on this walk.', "Correct the script.")

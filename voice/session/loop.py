@@ -21,8 +21,8 @@ from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import closest_name
-from voice.understand.gist import gist
-from voice.understand.meaning import Command
+from voice.understand.gist import gist, several
+from voice.understand.meaning import Command, Defect, Part
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import (
@@ -227,9 +227,12 @@ class Loop:
         if (target := self._change(hearing.words)) is not None:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
-        if not noisy and (meant := gist(hearing.words, question, self.context.book.lexicon)) is not None:
+        lexicon = self.context.book.lexicon
+        meant = None if noisy else gist(hearing.words, question, lexicon)
+        many = not noisy and several(hearing.words, question, lexicon)
+        if meant is not None and (not many or isinstance(meant[0], Defect | Part)):  # a defect is never passed over
             return Doubted(at, *meant, onset=onset, early=early)
-        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early)
+        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early, several=many)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

@@ -16,11 +16,11 @@ from voice.record.past import miles_of, past_records
 from voice.route import load_vehicle
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
-from voice.route.model import Plan
+from voice.route.model import Depth, Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
-from voice.session.due import Today, with_due
+from voice.session.due import Today, with_due, with_last
 from voice.session.resources import Resources, open_sessions
 from voice.understand.clashes import check
 from voice.understand.parts import check as check_parts
@@ -51,14 +51,17 @@ def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Seque
     return found
 
 
-def due_today(resources: Resources, plan: Plan, odometer: str | None) -> Plan:
-    """The plan without what was measured lately. If the records cannot be read, everything is asked."""
+def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str | None) -> Plan:
+    """The plan with what was read last and what is not due. If the records cannot be read, everything is asked."""
     given = odometer_record(odometer)
     miles = None if given is None else miles_of(given)
     try:
         pasts = list(past_records(resources.home, plan.vehicle.id))
     except GladhandError as error:
         tell(error)
+        return plan
+    plan = with_last(plan, pasts)
+    if depth == "each-part":
         return plan
     return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
 
@@ -93,7 +96,7 @@ def ask_resume(resources: Resources, asker: Asker, vehicle: Vehicle | None) -> S
     for found, at in open_sessions(resources):
         plan = at.context.plan
         if vehicle is None or plan.vehicle.id == vehicle.id:
-            total = len(plan.steps)
+            total = len(at.context.asked(at.state))
             text = resources.talk.setup.resume.format(name=plan.vehicle.name, done=len(at.state.answers), total=total)
             return found if asker.yes("resume", text) else None
     return None

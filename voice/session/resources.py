@@ -92,7 +92,7 @@ def state_of(resources: Resources, found: Session) -> str:
     except JournalError as error:
         return f"damaged: {error.message}"
     by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
-    return f"open{by}, {len(at.state.answers)} of {len(at.context.plan.steps)} answered, can be resumed"
+    return f"open{by}, {len(at.state.answers)} of {len(at.context.asked(at.state))} answered, can be resumed"
 
 
 def open_sessions(resources: Resources) -> Iterator[tuple[Session, Replayed]]:

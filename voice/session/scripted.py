@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.errors import DataError
+from voice.errors import DataError, tell
 from voice.judge.answer import Answer
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
@@ -63,8 +63,14 @@ class ScriptedDriver:
         self._answers: dict[str, Answer] = {}
 
     def meet(self, context: Context) -> None:
-        """Told which vehicle is walked. Raises DataError if the script names a step that this walk has not."""
+        """Told which vehicle is walked. What is not due is passed over, and said so once.
+
+        Raises DataError if the script names a step that this walk has not.
+        """
+        first = self._intended is None
         self._intended, self._context = Intended(self.script, context), context
+        for name in self._intended.passed_over if first else ():
+            tell(f'the script names "{name}", which is not due today: it is passed over.')
 
     @property
     def intended(self) -> Intended:

@@ -39,6 +39,13 @@ def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str]
     return _spotted(words.split(), question, lexicon)
 
 
+def several(text: str, question: Question, lexicon: Lexicon) -> bool:
+    """Whether it was said more than once in a breath that it is good ("okay, okay"): of what, nobody can tell."""
+    words = plain(text, lexicon).split()
+    good = (phrase.text for phrase in question.phrases if isinstance(phrase.meaning, Ok | DoneIt | Yes))
+    return any(words.count(each) > 1 for each in good)
+
+
 def _cores(words: str, lexicon: Lexicon) -> Iterator[str]:
     """The words as they are, then without what stands around them, the least taken away first."""
     pending, seen = [words], {words}

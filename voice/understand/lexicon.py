@@ -34,6 +34,7 @@ class Answers(Strict):
     agreed, disagreed: yes and no to "Is that right?".
     did, did_not: yes and no to "Did you say ...?".
     nothing: no, to "Anything else?".
+    same: the reading is what another was.
     keep, again, recording, drop: what becomes of a note.
     resumed: goes on after a pause.
     finish_it: yes, to finishing early.
@@ -53,6 +54,7 @@ class Answers(Strict):
     signed: Some
     why: Some
     details: Some
+    same: Phrases = ()
     agreed: Phrases = ()
     disagreed: Phrases = ()
     did: Phrases = ()

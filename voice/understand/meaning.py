@@ -93,6 +93,22 @@ class Either:
 
 
 @dataclass(frozen=True, slots=True)
+class Pair:
+    """Two readings in one breath: of what is asked, and of what is measured beside it."""
+
+    first: Measure
+    second: Measure
+    kind: Literal["pair"] = "pair"
+
+
+@dataclass(frozen=True, slots=True)
+class Same:
+    """ "Same": the reading that the item takes for it, of the outer tire or of the last walk."""
+
+    kind: Literal["same"] = "same"
+
+
+@dataclass(frozen=True, slots=True)
 class Chosen:
     """One of a closed list: an option's or a step's id."""
 
@@ -180,6 +196,8 @@ Meaning = Annotated[
     | NotApplicable
     | Number
     | Either
+    | Pair
+    | Same
     | Chosen
     | Yes
     | Correct
@@ -211,5 +229,7 @@ def describe(meaning: Meaning) -> str:
             return f"{value.value} {value.unit}"
         case Either(values):
             return " or ".join(f"{value.value} {value.unit}" for value in values)
+        case Pair(first, second):
+            return f"{first.value} {first.unit} and {second.value} {second.unit}"
         case _:
             return f'"{meaning.kind}"'

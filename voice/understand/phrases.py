@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from voice.errors import DataError
 from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Measurement, Option
-from voice.route.model import Item
+from voice.route.model import Beside, Item
 from voice.understand.goodwords import good_words, opposites
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
@@ -28,11 +28,12 @@ from voice.understand.meaning import (
     NotApplicable,
     Now,
     Ok,
+    Same,
     Signed,
     Stop,
     Yes,
 )
-from voice.understand.numbered import number_phrases
+from voice.understand.numbered import number_phrases, pair_phrases
 from voice.understand.question import Phrase, join
 
 # A defect's id and how it is said, best first.
@@ -44,7 +45,7 @@ Names = Sequence[tuple[str, Sequence[str]]]
 # The fixed answers that a step's questions take, by their keys in commands.yaml.
 FIXED: Mapping[str, Meaning] = {
     "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "correct": Correct(), "no": No(),
-    "done": DoneIt(), "now": Now(), "stop": Stop(),
+    "done": DoneIt(), "now": Now(), "stop": Stop(), "same": Same(),
 }  # fmt: skip
 
 
@@ -89,6 +90,10 @@ class Phrasebook:
         return self.kept(
             ("numbers", unit, low, high, step), lambda: number_phrases(unit, low, high, step, lexicon=self.lexicon)
         )
+
+    def pairs(self, asked: Measurement, beside: Beside, then: Measurement) -> tuple[Phrase, ...]:
+        """Two readings in one breath."""
+        return self.kept(("pairs", asked, beside, then), lambda: pair_phrases(asked, beside, then, self.lexicon))
 
     def names(self, names: Names) -> tuple[Phrase, ...]:
         """One of a list: (id, spoken names), an option's or a step's."""
@@ -208,12 +213,6 @@ class Phrasebook:
                 *(self.numbers(unit, low, high, step) if unit else []),
             ],
         )
-
-    def quiet(self) -> tuple[Phrase, ...]:
-        return self._keep("quiet", lambda: self._answer("stop", Stop()))
-
-    def paused(self) -> tuple[Phrase, ...]:
-        return self._keep("paused", lambda: self._answer("done", DoneIt()))
 
     def which(self, steps: Names) -> tuple[Phrase, ...]:
         """Which step: (id, spoken names). The same name for two steps is an author's mistake."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from voice.measure.cardinal import cardinal
 from voice.route.model import Depth
 from voice.understand.meaning import Chosen, Command, Words
 from voice.walk import closing, item, prompts, reports, step, timed
@@ -81,7 +82,7 @@ def change(context: Context, state: State, event: Heard) -> Turn:
 def resumed(context: Context, state: State, event: Resumed) -> Turn:
     """The program was stopped or died."""
     talk = context.talk
-    lead = talk.resumed.format(done=len(state.answers), total=len(context.plan.steps))
+    lead = talk.resumed.format(done=len(state.answers), total=len(context.asked(state)))
     if event.torn:
         lead = f"{lead} {talk.resumed_torn}"
     return go_on(context, replace(state, told=None), lead)
@@ -176,7 +177,10 @@ def _look(context: Context, state: State, asked: Command) -> Turn:
 def _deeper(context: Context, state: State, depth: Depth) -> Turn:
     """From here on each part, or by place. What is being asked is asked so at once, if it has no answer yet."""
     sentence = context.pace.each_part if depth == "each-part" else context.pace.by_place
-    state = replace(state, depth=depth)
+    before = len(state.brought)
+    state = _brought(context, replace(state, depth=depth))
+    if (fresh := len(state.brought) - before) > 0:
+        sentence = f"{sentence} {context.pace.brought.format(count=cardinal(fresh))}"
     draft = state.draft
     if draft is None or state.aside is not None or step.begun(context, state) or draft.step in state.answers:
         return understood(state, sentence)
@@ -187,14 +191,24 @@ def _deeper(context: Context, state: State, depth: Depth) -> Turn:
     return step.enter(context, state, draft.step, sentence)
 
 
+def _brought(context: Context, state: State) -> State:
+    """With each part, what was not due is asked after all: what lies ahead, nobody is sent back."""
+    if state.depth == "by-place":
+        return replace(state, brought=())
+    ahead = () if state.draft is None else context.order[context.index(state.draft.step) :]
+    fresh = tuple(step for step in ahead if not context.is_asked(state, step))
+    return replace(state, brought=(*state.brought, *fresh))
+
+
 def _where(context: Context, state: State) -> str:
     if state.draft is None:
         return context.talk.sign
     current = context.current(state)
+    walked = context.asked(state)
     return context.talk.where.format(
         section=context.sections[current.section].title,
-        number=context.index(current.id) + 1,
-        total=len(context.plan.steps),
+        number=walked.index(current.id) + 1,
+        total=len(walked),
         name=context.called(state),
     )
 
@@ -213,6 +227,7 @@ def _skip(context: Context, state: State) -> Turn:
             return item.end_defects(context, state)
     steps = state.draft.group or (state.draft.step,)
     stands = any(name in state.reported for name in reports.subjects(context, state.draft))
+    stands = stands or any(context.stale(state, each) for each in steps)
     if not stands and all(each in state.answers for each in steps):
         return step.advance(context, state)
     if state.second_round and all(each in state.skipped for each in steps):
@@ -224,13 +239,14 @@ def _skip(context: Context, state: State) -> Turn:
 def _back(context: Context, state: State) -> Turn:
     """To the question before: within a step to its first question, else to the step before in walking order."""
     if state.draft is None:
-        return step.enter(context, state, context.order[-1], context.talk.step_back)
+        return step.enter(context, state, context.asked(state)[-1], context.talk.step_back)
     if step.begun(context, state) or state.draft.line > 0:
         return step.reenter(context, state, context.talk.step_back)
-    index = context.index(state.draft.step)
+    walked = context.asked(state)
+    index = walked.index(state.draft.step)
     if index == 0:
         return understood(state, context.talk.nothing_before)
-    return step.revisit(context, state, context.order[index - 1], context.talk.step_back)
+    return step.revisit(context, state, walked[index - 1], context.talk.step_back)
 
 
 def _correct(context: Context, state: State) -> Turn:

@@ -11,15 +11,16 @@ from functools import cached_property
 from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
-from voice.judge.answer import Answer
+from voice.judge.answer import LAST, Answer
 from voice.judge.assessment import Assessment
 from voice.judge.model import Finding, Subject
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
+from voice.route.answer import Measurement
 from voice.route.expand import fill
 from voice.route.files import Caution, DefectKind
-from voice.route.model import FollowUp, Length, Look, Plan, Section, Step
+from voice.route.model import FollowUp, Length, Look, Place, Plan, Section, Step
 from voice.understand.parts import PartOfLook, parts_of
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Asks
@@ -82,7 +83,9 @@ class Context:
         result: dict[str, tuple[str, ...]] = {}
         for step in self.plan.steps:
             known = self.sections[step.section].cautions
-            fresh = [c for c in step.item.cautions if c not in known and (step.section, c) not in told]
+            other = self.beside(step.id)  # it may be answered without being asked
+            under = (*step.item.cautions, *(() if other is None else self.steps[other].item.cautions))
+            fresh = [c for c in dict.fromkeys(under) if c not in known and (step.section, c) not in told]
             told.update((step.section, c) for c in fresh)
             result[step.id] = tuple(fresh)
         return result
@@ -104,6 +107,68 @@ class Context:
         before = any(step.section != section and step.id in state.answers for step in self._under[caution])
         return known.again if before else known.say
 
+    @cached_property
+    def _readings(self) -> Mapping[tuple[str, Place], str]:
+        """The step of an item at a place, where it is a reading."""
+        steps = self.plan.steps
+        return {(step.item.id, step.place): step.id for step in steps if isinstance(step.item.answer, Measurement)}
+
+    def beside(self, step: str) -> str | None:
+        """The step that is measured at the same place and may be told in the same breath."""
+        at = self.steps[step]
+        return None if at.item.beside is None else self._readings.get((at.item.beside.item, at.place))
+
+    def open_beside(self, state: State) -> Step | None:
+        """The same of the present step, if it has no answer yet and is asked today."""
+        other = None if state.draft is None else self.beside(state.draft.step)
+        wanted = other is not None and other not in state.answers and self.is_asked(state, other)
+        return self.steps[other] if wanted and other is not None else None
+
+    def same_as(self, step: Step, answers: Mapping[str, Answer]) -> tuple[str, Measure] | None:
+        """What "same" stands for at a step: of which answer, and the reading in the item's unit."""
+        asked = step.item.answer
+        if not isinstance(asked, Measurement):
+            return None
+        for kind in step.item.same:
+            if kind == "outer":
+                name = self.outer(step)
+                answer = None if name is None else answers.get(name)
+                found = None if answer is None else answer.reading(asked.quantity)
+            else:
+                name, last = LAST, self.plan.last.get(step.id)
+                found = None if last is None else last.measure
+            if name is not None and found is not None and found.unit == asked.unit:
+                return name, found
+        return None
+
+    def outer(self, step: Step) -> str | None:
+        """For the inner tire of a pair, the step of the outer one."""
+        if step.place.tire != "inner":
+            return None
+        return self._readings.get((step.item.id, step.place.model_copy(update={"tire": "outer"})))
+
+    def stale(self, state: State, step: str) -> bool:
+        """Whether the step was said to be the same as a reading that has been changed since."""
+        answer = state.answers.get(step)
+        if answer is None or answer.same not in state.answers:
+            return False
+        quantity = getattr(self.steps[step].item.answer, "quantity", "")
+        return state.answers[answer.same].reading(quantity) != answer.reading(quantity)
+
+    @cached_property
+    def not_due(self) -> frozenset[str]:
+        return frozenset(each.step for each in self.plan.not_due)
+
+    def is_asked(self, state: State, step: str) -> bool:
+        """Whether the step is asked on this walk: it is due, or the driver wanted it all the same."""
+        present = state.draft is not None and state.draft.step == step
+        kept = step in state.brought or step in state.answers or step in state.reported
+        return step not in self.not_due or kept or present
+
+    def asked(self, state: State) -> tuple[str, ...]:
+        """All that is asked on this walk, in walking order."""
+        return tuple(step for step in self.order if self.is_asked(state, step))
+
     def index(self, step: str) -> int:
         return self._index[step]
 
@@ -121,7 +186,12 @@ class Context:
 
     def called(self, state: State) -> str:
         """The name of what is asked about, be it one step or several parts."""
-        return listed(part.names[0] for part in self.parts(state)) or self.current(state).name
+        return listed(self.named(state)) or self.current(state).name
+
+    def named(self, state: State) -> tuple[str, ...]:
+        """What the present question about several parts names: each, or the assembly that it belongs to."""
+        group = () if state.draft is None else state.draft.group
+        return self.looks[group[0]].names(group) if group else ()
 
     def help(self, asks: Asks) -> str:
         """What can be said to a question of this kind."""
@@ -132,14 +202,16 @@ class Context:
         return self.pace.can_say[asks] if asks == "look" or asks == "part" else self.talk.can_say[asks]
 
     def open_steps(self, state: State) -> Iterator[str]:
-        """Steps without an answer, or with a report that stands against the one they have, or against their look."""
+        """Steps without an answer, or with a report that stands against the one they have, or against their look, or
+        that were said to be the same as what has been changed since."""
         looks = {step for look in self.plan.looks if look.id in state.reported for step in look.steps}
         return (
             step
-            for step in self.order
+            for step in self.asked(state)
             if step not in state.answers
             or step in state.reported
             or (step in looks and not state.answers[step].defects)
+            or self.stale(state, step)
         )
 
     def next_open(self, state: State) -> str | None:
@@ -153,6 +225,13 @@ class Context:
                 return step
             late = late or step
         return late
+
+    def length_of(self, step: Step, state: State) -> Length:
+        """How long it is asked: by place in short, where the same was asked of another place already."""
+        if state.depth == "each-part" or state.length != "normal":
+            return state.length
+        told = any(self.steps[other].item.id == step.item.id for other in state.answers if other != step.id)
+        return "terse" if told else "normal"
 
     def wording(self, step: Step, length: Length, before: str | None) -> str:
         """How the step is asked.
@@ -171,7 +250,9 @@ class Context:
 
     def look_wording(self, look: Look, parts: str, before: str | None) -> str:
         """How a look is asked; the place is left out where the step asked just before was at the same."""
-        at = self.steps[look.steps[0]]
+        at = next(
+            (self.steps[s] for s in look.steps if self.steps[s].place.axle is not None), self.steps[look.steps[0]]
+        )
         near = before is not None and (self.steps[before].section, self.steps[before].place.axle) == (
             at.section,
             at.place.axle,
@@ -209,7 +290,7 @@ class Context:
     def assessed(self, answers: Mapping[str, Answer]) -> Assessment:
         """The whole walk judged."""
         titles = {name: defect.title for name, defect in self.defects.items()}
-        return assess(self.limits, self.plan, answers, titles)
+        return assess(self.limits, self.plan.walked(answers), answers, titles)
 
     def defects_of(self, step: Step) -> tuple[DefectKind, ...]:
         return tuple(self.defects[name] for name in step.item.defects)

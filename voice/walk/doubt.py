@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.understand.meaning import Defect, Either, Number, Ok, Part, Stop
+from voice.understand.meaning import Defect, Either, Number, Ok, Pair, Part, Stop
 from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard
@@ -90,7 +90,8 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     """The doubted said again, a defect or a number is taken; an okay is asked back with both named; the rest is doubted
     in its turn."""
     meaning = event.meaning
-    if meaning == state.doubted or state.rules == 1 or isinstance(meaning, Defect | Part | Number | Either | Stop):
+    taken = isinstance(meaning, Defect | Part | Number | Either | Pair | Stop)
+    if meaning == state.doubted or state.rules == 1 or taken:
         return Turn(settled(state), redo=event)
     if isinstance(meaning, Ok):
         return _contradicted(context, state, event)

@@ -74,12 +74,14 @@ class Unclear:
 
     onset: when it began, if that is known.
     early: it cut the prompt short, which is then said again to its end.
+    several: answers that something is good, more than one in a breath.
     """
 
     at: float
     noisy: bool = False
     onset: float | None = None
     early: bool = False
+    several: bool = False
     kind: Literal["unclear"] = "unclear"
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.route.model import Depth, Length
-from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Yes
+from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Same, Yes
 from voice.walk import aside, timed
 from voice.walk.context import Context
 from voice.walk.doubt import denied, doubt, doubted
@@ -36,8 +36,8 @@ from voice.walk.step import advance, again
 from voice.walk.table import row
 from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, settled, understood
 
-# They say yes or no to what was asked, so they count only once it has been asked to the end.
-REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt)
+# They say something only of what was asked, so they count only once it has been asked to the end.
+REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt, Same)
 
 
 def begin(length: Length, depth: Depth = "each-part") -> State:
@@ -56,7 +56,8 @@ def step(context: Context, state: State, event: Event) -> tuple[State, tuple[Eff
         now = replace(now, draft=replace(now.draft, events=(*now.draft.events, state.events)))
     turn = _turn(context, now, event)
     while turn.redo is not None:
-        turn = _answer(context, turn.state, turn.redo)
+        then = _answer(context, turn.state, turn.redo)
+        turn = replace(then, lead=(*turn.lead, *then.lead))
     return turn.state, _effects(context, turn)
 
 
@@ -64,7 +65,8 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
     match event:
         case Started():
             talk, plan = context.talk, context.plan
-            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))]
+            count = len(context.asked(state))
+            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=count)]
             if plan.not_due:
                 lead.append(context.pace.not_due.format(count=len(plan.not_due)))
             return advance(context, replace(state, rules=event.rules), *lead)
@@ -170,6 +172,8 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     if state.draft is not None and state.aside is None:
         state = again(state)
     said = context.talk.noisy if event.noisy else context.can_say(row(context, state).asks)
+    if event.several:  # of what each was, nobody can tell: none counts
+        return Turn(state, (context.pace.one_at_a_time,), cues=("not-understood",))
     if event.early:  # it cut the question short: what comes next must answer all of it
         return Turn(state, (said,), cues=("not-understood",))
     if event.noisy or (state.unclear == 1 and state.aside is not Aside.DOUBT):

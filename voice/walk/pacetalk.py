@@ -40,6 +40,9 @@ class PaceTalk(Strict):
     which_part: a defect was reported, but not of which part.
     take_back: an okay after a defect was reported of one of them: both are named, and all parts.
     due, due_one: why something that is not asked every day is asked today. not_due: how much is not.
+    brought: how much of that is asked after all, with each part.
+    one_at_a_time: to several answers in one breath.
+    same: a reading that is what another was. same_as_nothing: there is none that it could be the same as.
     one_of: a defect of which it was never said which part has it.
     """
 
@@ -50,7 +53,11 @@ class PaceTalk(Strict):
     due: str
     due_one: str
     not_due: str
+    one_at_a_time: str
+    same: str
+    same_as_nothing: str
     each_part: str
+    brought: str
     by_place: str
     closing: ClosingTalk
     help: dict[Literal["look", "part"], str]

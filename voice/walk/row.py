@@ -21,7 +21,9 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Pair,
     Part,
+    Same,
     Signed,
     Stop,
     Why,
@@ -46,7 +48,7 @@ Prompt = Callable[[Context, State, bool], str]
 # How each fixed answer is called in commands.yaml.
 FIXED_WORDS: Mapping[type, str] = {
     Ok: "ok", Clear: "clear", NotApplicable: "not_applicable", Yes: "yes", Correct: "correct", No: "no",
-    DoneIt: "done", Now: "now", Stop: "stop", Why: "why", Details: "details",
+    DoneIt: "done", Now: "now", Stop: "stop", Why: "why", Details: "details", Same: "same",
 }  # fmt: skip
 
 
@@ -104,6 +106,8 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
     book = context.book
     if meaning in (Yes, Correct, No) and state.aside is None and _says_yes(context, state):
         return ()  # they are among the options then
+    if meaning is Same and (state.draft is None or not context.current(state).item.same):
+        return ()
     if meaning in FIXED_WORDS:
         own = book.good(context.current(state).item) if meaning is Ok and state.stage is Stage.ASK else ()
         return (*book.said(FIXED_WORDS[meaning], meaning()), *own)
@@ -119,10 +123,17 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
     parts = context.parts(state)
     if parts and meaning in (Part, Defect):
         said = {name: context.defects[name].say for part in parts for name in part.item.defects}
-        return (part_phrases if meaning is Part else fault_phrases)(book, parts, said)
+        if meaning is Part:
+            return part_phrases(book, parts, said)
+        return fault_phrases(book, parts, said, context.looks[parts[0].step].assemblies([part.step for part in parts]))
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:
         return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})
+    if meaning is Pair and isinstance(asked, Measurement):
+        other = context.open_beside(state)
+        if step.item.beside is None or other is None or not isinstance(other.item.answer, Measurement):
+            return ()
+        return book.pairs(asked, step.item.beside, other.item.answer)
     if meaning in (Number, Either) and isinstance(asked, Measurement | Hold | Call):
         return book.numbers(asked.unit, asked.low, asked.high, asked.step)
     if meaning is Chosen and isinstance(asked, Choice):

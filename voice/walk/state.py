@@ -77,6 +77,8 @@ class Draft:
     defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed part.
     line, gauge, follow: how far ready lines, gauges and follow-ups have come.
     against: what else was in doubt when an okay was heard. cleared: what stood against the answer was taken back.
+    second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
+    same, beside: as in an `Answer`.
     """
 
     step: str
@@ -101,6 +103,9 @@ class Draft:
     asked_again: int = 0
     against: tuple[Report, ...] = ()
     cleared: bool = False
+    second: Measure | None = None
+    same: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +142,7 @@ class State:
     it. doubted_others: what is offered after a no.
     reported: what stands against an OK, for each step, and for each look where it was not said of which part.
     rules: see voice.walk.event.RULES.
+    brought: steps that were not due and are asked all the same, since the driver wanted each part.
     name: who is about to sign. spelled: the name was not on the list, and is read back letter by letter.
     signing: "signed" was said, the name is still wanted.
     """
@@ -158,6 +164,7 @@ class State:
     reported: Mapping[str, tuple[Report, ...]] = field(default_factory=lambda: MappingProxyType({}))
     rules: int = RULES
     depth: Depth = "each-part"
+    brought: tuple[str, ...] = ()
     signing: bool = False
     spelled: bool = False
     name: str | None = None

@@ -7,8 +7,10 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer
+from voice.measure import Measure
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
+from voice.understand.meaning import Number
 from voice.walk import closing, reports
 from voice.walk.context import Context
 from voice.walk.event import Heard
@@ -49,8 +51,29 @@ def first_stage(step: Step) -> Stage:
     return Stage.ASK
 
 
+def _goes_on(context: Context, state: State, step: Step) -> bool:
+    """Whether a timed check goes on from the reading just taken, so that its ready lines hold already."""
+    before = None if state.last is None else state.answers.get(state.last)
+    if before is None or before.kind != "reading" or step.id in state.answers:
+        return False
+    return context.steps[before.step].item.id in getattr(step.item.answer, "goes_on", ())
+
+
+def after_ready(step: Step) -> Stage:
+    """Where a timed check goes on once its ready lines are said."""
+    match step.item.answer:
+        case Hold():
+            return Stage.GAUGE
+        case Climb():
+            return Stage.FIRST
+    return Stage.WATCH
+
+
 def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool = True) -> Turn:
-    """Begin a step: on entering a section its title and cautions, then the question."""
+    """Begin a step: on entering a section its title and cautions, then the question.
+
+    whole: False right after an answer.
+    """
     step = context.steps[step_id]
     section = context.sections[step.section]
     parts = list(lead)
@@ -60,7 +83,7 @@ def enter(context: Context, state: State, step_id: str, *lead: str, whole: bool 
     if step_id not in state.answers:
         parts += [context.warning(state, caution, section.id) for caution in context.first_cautions[step_id]]
         parts.append(context.plan.reasons.get(step_id, ""))
-    stage = first_stage(step)
+    stage = after_ready(step) if not whole and _goes_on(context, state, step) else first_stage(step)
     if stage is not Stage.ASK:
         parts.append(getattr(step.say, state.length))
     asked = state.at
@@ -182,6 +205,8 @@ def store(context: Context, state: State, *lead: str) -> Turn:
         asked_again=draft.asked_again,
         events=draft.events,
         together=draft.group,
+        same=draft.same,
+        beside=draft.beside or (context.beside(draft.step) or "" if draft.second is not None else ""),
     )
     return _keep(context, state, [replace(answer, step=step) for step in steps], *lead)
 
@@ -198,8 +223,19 @@ def _keep(context: Context, state: State, answers: Sequence[Answer], *lead: str)
         whole = look is not None and (len(answers) > 1 or answer.kind == "defect")
         over = (answer.step, *((look.id,) if look is not None and whole else ()))
         state = replace(reports.cleared(state, *over), answers=kept, skipped=skipped, last=answer.step)
+    if (second := draft_of(state).second) is not None and (other := context.open_beside(state)) is not None:
+        return _told_beside(context, state, other.id, second, *lead)
     # The driver stands where the step just answered was: of the next one's place only what is new needs saying.
     return advance(context, state, *lead, whole=False)
+
+
+def _told_beside(context: Context, state: State, other: str, reading: Measure, *lead: str) -> Turn:
+    """The reading that was told in the same breath is taken as if it had been asked for now."""
+    before = draft_of(state)
+    turn = enter(context, replace(state, draft=None), other, *lead, whole=False)
+    draft = Draft(other, before.asked, before.events, beside=before.step)
+    said = Heard(state.at, Number(reading), "")
+    return replace(turn, state=replace(turn.state, draft=draft), redo=said)
 
 
 def taken_back(context: Context, state: State, event: Heard) -> Turn:

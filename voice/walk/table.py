@@ -23,14 +23,16 @@ from voice.understand.meaning import (
     Now,
     Number,
     Ok,
+    Pair,
     Part,
+    Same,
     Signed,
     Stop,
     Why,
     Words,
     Yes,
 )
-from voice.walk import aside, closing, doubt, item, look, prompts, step, timed
+from voice.walk import aside, closing, doubt, item, look, prompts, reading, step, timed
 from voice.walk.context import Context
 from voice.walk.row import FREE, LONG, PATIENCE, Row
 from voice.walk.state import Aside, Stage, State
@@ -55,7 +57,8 @@ ROWS: Mapping[str, Row] = {
         stands_for={"yes": Ok(), "clear": Ok(), "no": Defect()}, earlier={Yes: item.say_which},
     ),
     "ask reading": Row(
-        prompts.item, "reading", {Number: item.number, Either: doubt.either, **_FAULTY, **_YES}
+        prompts.item, "reading",
+        {Number: reading.number, Either: doubt.either, Pair: reading.pair, Same: reading.same, **_FAULTY, **_YES},
     ),
     "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, **_YES}),
     "ask done": Row(
@@ -104,11 +107,14 @@ ROWS: Mapping[str, Row] = {
     ),
     # Further questions.
     "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
-    "follow reading": Row(prompts.follow, "reading", {Number: item.number, Either: doubt.either}),
+    "follow reading": Row(prompts.follow, "reading", {Number: reading.number, Either: doubt.either}),
     "follow choice": Row(prompts.follow, "choice", {Chosen: item.follow_chosen}),
-    "confirm": Row(prompts.confirm, "yes-no", {**_yes(item.confirmed), No: item.not_confirmed}, stands_for=_AGREED),
+    "confirm": Row(
+        prompts.confirm, "yes-no", {**_yes(reading.confirmed), No: reading.not_confirmed}, stands_for=_AGREED
+    ),
     "confirm, timed": Row(
-        prompts.confirm, "yes-no", {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}, stands_for=_AGREED
+        prompts.confirm, "yes-no",
+        {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}, stands_for=_AGREED,
     ),
     "reason": Row(prompts.reason, "reason", {Words: item.reason, **_HALT}, FREE),
     # Timed checks.

@@ -53,7 +53,16 @@ def daily(kind: str, length: Length) -> str:
 
 
 def line(kind: str, depth: str, length: Length, known: Context, well: Pace, more: tuple[str, str]) -> str:
-    cells = (kind, depth, length, len(known.plan.steps), well.questions, well.words, f"{well.talk / 60:.1f}", *more)
+    cells = (
+        kind,
+        depth,
+        length,
+        len(known.plan.walked().steps),
+        well.questions,
+        well.words,
+        f"{well.talk / 60:.1f}",
+        *more,
+    )
     return f"| {' | '.join(map(str, cells))} |"
 
 
