@@ -10,8 +10,9 @@ import pytest
 
 from tests.record.walks import walk
 from tests.walk.scripted_walk import DEMO, Transcript
+from tests.walk.talkative import context
 from voice.data.folders import prompts_dir
-from voice.errors import SetupError
+from voice.errors import DataError, SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
 from voice.journal.folder import Session
@@ -22,8 +23,10 @@ from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import WalkOptions
+from voice.session.intended import Intended
 from voice.session.loop import Devices
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
+from voice.session.script import Script, load_script
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -226,3 +229,15 @@ def test_a_record_that_is_missing_is_made_without_a_device_and_returned_not_prin
     assert finished.record.sign_off.name == "Rosa Quill"
     assert shown.log == []
     assert capsys.readouterr().out == ""
+
+
+def test_a_script_without_an_answer_that_is_asked_for_is_one_sentence(tmp_path: Path) -> None:
+    usual = {"condition": "okay", "done": "ready", "ready": "ready"}
+    known = context(only=("belt-play",))
+    intended = Intended(Script.model_validate({"name": "Ada", "usual": usual, "readings": {}}), known)
+    with pytest.raises(DataError, match='no reading of "belt-play"'):
+        intended.answer(known.plan.steps[0])
+    script = tmp_path / "script.yaml"
+    script.write_text("name: Ada\nusual: {condition: okay}\nreadings: {}\n")
+    with pytest.raises(DataError, match=r"script.yaml:2: usual"):
+        load_script(script)

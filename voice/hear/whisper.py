@@ -132,7 +132,7 @@ class Whisper(Transformer):
             self._load(corrected(weights, {name: array.astype(np.float32) for name, array in more.items()}))
         except (OSError, EOFError, ValueError, KeyError, RuntimeError, zipfile.BadZipFile, zlib.error) as error:
             # RuntimeError: a packing or an encryption that Python's zipfile does not know
-            raise SetupError(f"The speech model {file} cannot be loaded: {error}", "Reinstall Gladhand.") from error
+            raise SetupError(f"The speech model {file} cannot be loaded: {error}.", "Reinstall Gladhand.") from error
         self.model = file.stem
         self._dictionary = dictionary
         self.spells = dictionary is not None

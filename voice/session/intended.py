@@ -37,6 +37,8 @@ class Intended:
             return line.ask
         match step.item.answer:
             case Measurement() as reading:
+                if reading.quantity not in self.script.readings:
+                    raise DataError(f'the script has no reading of "{reading.quantity}".', "Add one under readings.")
                 return self.script.readings[reading.quantity]
             case Choice() as choice:
                 usual = self.script.choices.get(step.item.id)
