@@ -15,12 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.record.walks import SHORT, record_of, signed, walk
+from tests.walk.talkative import context
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.line import Line
+from voice.judge import judge_reading, load_limits
 from voice.judge.answer import Answer
+from voice.judge.model import Result, Subject
+from voice.measure import Measure
 from voice.record.build import journal_ref
-from voice.record.entry import odometer_record
+from voice.record.entry import EntryMaker, odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
 from voice.record.timeline import Timeline, section_seconds, worked
@@ -98,6 +102,21 @@ def test_a_reading_beyond_its_limit_is_a_defect_though_none_was_named(record: In
     assert Fraction(defect.finding.reading or "0") == Fraction(3, 32)
     assert Fraction(defect.finding.margin or "0") == Fraction(-1, 32)
     assert defect.finding.layer
+
+
+def test_a_defect_that_is_a_reading_names_the_quantity_if_it_is_not_the_items_own() -> None:
+    plan = context(only=("tire-tread",)).plan
+    step, subject = plan.steps[0], Subject(plan.vehicle, "tire-tread", plan.steps[0].place)
+    readings = (("tread-depth", Measure(Fraction(1, 32), "in")), ("loose-fasteners", Measure(Fraction(9), "count")))
+    found = [each for name, value in readings for each in judge_reading(load_limits(), subject, name, value)]
+    result = Result(step.id, step.name, subject, "tires", "reading", tuple(found))
+    maker = EntryMaker((), {}, Timeline((), START), ())
+    made = maker.entry(step, Answer(step.id, "reading", 0, 1), result).defects
+    titles = {each.defect: (each.title.rpartition(": ")[2], each.finding and each.finding.quantity) for each in made}
+    assert titles == {
+        "beyond-tread-depth": ("beyond its limit", "tread-depth"),
+        "beyond-loose-fasteners": ("loose or missing wheel fasteners beyond its limit", "loose-fasteners"),
+    }
 
 
 def test_an_entry_has_a_defect_only_if_it_was_named_or_a_limit_is_not_met(record: InspectionRecord) -> None:

@@ -45,7 +45,7 @@ class Oracle:
     def saw(self, event: Event, talk: Talk) -> None:
         self.cut = self.cut or getattr(event, "early", False)
         if not self.cut:
-            self.named |= {step for step in self.group if self.context.part_name(step) in self.said.lower()}
+            self.named |= {step for step in self.group if self._named(step) in self.said.lower()}
         before = {step: dict(reports) for step, reports in self.standing.items()}
         self.readings.hear(self.step, event, self.said, self.answers)
         taken_back = isinstance(event, Heard | Doubted) and self._hear(event, talk)
@@ -54,6 +54,16 @@ class Oracle:
         self.readings.spoke(talk)
         self._about(talk)
         self.answers = dict(talk.state.answers)
+
+    def _named(self, step: str) -> str:
+        return self._called(step, self.group)
+
+    def _called(self, step: str, group: tuple[str, ...]) -> str:
+        """The part, or the assembly that is asked by its name because all of it is asked about."""
+        whole = self.context.looks[step].as_one.items()
+        return next((name for name, each in whole if step in each and set(each) <= set(group)), None) or (
+            self.context.part_name(step)
+        )
 
     def _about(self, talk: Talk) -> None:
         draft = talk.state.draft
@@ -120,7 +130,7 @@ class Oracle:
             self._kept(answer, event, before, taken_back)
             self.readings.kept(answer, talk, self.said, {**self.answers, **dict(talk.state.answers)})
             if taken_back and answer.kind in GOOD:
-                names = [self.context.part_name(step) for step in answer.together]
+                names = dict.fromkeys(self._called(step, answer.together) for step in answer.together)
                 name = ", ".join(names) or self.context.steps[answer.step].name
                 assert self.context.talk.taken_back.format(name=name) in talk.heard
         for answer in fresh:

@@ -23,7 +23,7 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import MOST_PARTS, Part, Place, Section
+from voice.route.model import MOST_STEPS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
@@ -155,7 +155,7 @@ class EntryRecord(Model):
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
     # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
-    together: tuple[Key, ...] = Field((), max_length=MOST_PARTS, exclude_if=lambda steps: not steps)
+    together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 
 
 class CarriedRecord(Model):

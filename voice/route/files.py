@@ -79,11 +79,13 @@ class LookKind(Strict):
 
     ask: the question, with "{place}" and "{parts}".
     parts: id of an item -> its short spoken name.
+    as_one: a name -> items of an assembly: it is asked by that name where at least two of them are.
     """
 
     id: Id
     ask: str = "{place}: {parts}?"
     parts: dict[Id, Said] = Field(min_length=2)
+    as_one: dict[Said, tuple[Id, ...]] = Field(default_factory=dict)
 
 
 class Due(Strict):

@@ -20,6 +20,7 @@ Length = Literal["terse", "normal", "full"]
 # How much one question covers: an item, or all that is seen in one look.
 Depth = Literal["each-part", "by-place"]
 MOST_PARTS = 6  # named in one question: more are not kept in mind. Common practice, no source.
+MOST_STEPS = 2 * MOST_PARTS  # answered by it: an assembly is named as one
 
 Part = Literal[
     "service-brakes",  # 49 CFR 396.11(a)(1)(i), including trailer brake connections
@@ -151,19 +152,38 @@ class Look(Strict):
 
     ask: the question; "{place}" and "{parts}" are filled in when it is asked.
     parts: the short spoken name of each step.
+    as_one: the name of an assembly, and its steps.
     place: short, empty where there is only one.
     """
 
     id: Name
     ask: str
-    steps: tuple[str, ...] = Field(min_length=2, max_length=MOST_PARTS)
-    parts: tuple[str, ...] = Field(min_length=2, max_length=MOST_PARTS)
+    steps: tuple[str, ...] = Field(min_length=2, max_length=MOST_STEPS)
+    parts: tuple[str, ...] = Field(min_length=2, max_length=MOST_STEPS)
+    as_one: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
     place: str = ""
+
+    def assemblies(self, steps: Container[str]) -> tuple[str, ...]:
+        """The names under which several of these steps are asked: those of which no step is missing."""
+        return tuple(name for name, members in self.as_one.items() if all(each in steps for each in members))
+
+    def names(self, steps: Container[str]) -> tuple[str, ...]:
+        """What is named to ask about these of its steps."""
+        called = {each: name for name in self.assemblies(steps) for each in self.as_one[name]}
+        pairs = zip(self.steps, self.parts, strict=True)
+        return tuple(dict.fromkeys(called.get(step, part) for step, part in pairs if step in steps))
 
     def only(self, steps: Container[str]) -> Look:
         """The look with those of its parts."""
         left = [(step, part) for step, part in zip(self.steps, self.parts, strict=True) if step in steps]
-        return self.model_copy(update={"steps": tuple(s for s, _ in left), "parts": tuple(p for _, p in left)})
+        members = {name: tuple(s for s in each if s in steps) for name, each in self.as_one.items()}
+        return self.model_copy(
+            update={
+                "steps": tuple(s for s, _ in left),
+                "parts": tuple(p for _, p in left),
+                "as_one": {name: each for name, each in members.items() if len(each) > 1},
+            }
+        )
 
 
 class Section(Strict):

@@ -47,7 +47,8 @@ def check(book: Phrasebook, plan: Plan, defects: Defects) -> Iterator[DataError]
     for look in plan.looks:
         asked = [parts[step] for step in look.steps]
         try:
-            join(*fixed, book.commands, fault_phrases(book, asked, defects), part_phrases(book, asked, defects))
+            faults = fault_phrases(book, asked, defects, look.assemblies(look.steps))
+            join(*fixed, book.commands, faults, part_phrases(book, asked, defects))
         except DataError as error:
             yield DataError(f'Look "{look.id}": {error.message}', error.hint)
 
@@ -58,11 +59,14 @@ def part_phrases(book: Phrasebook, parts: Sequence[PartOfLook], defects: Defects
     return book.kept(key, lambda: [phrase for part in parts for phrase in _said(part, defects)])
 
 
-def fault_phrases(book: Phrasebook, parts: Sequence[PartOfLook], defects: Defects) -> tuple[Phrase, ...]:
-    """ "Defect", and what the parts can have by name: it is not said which part has it."""
+def fault_phrases(
+    book: Phrasebook, parts: Sequence[PartOfLook], defects: Defects, assemblies: Sequence[str] = ()
+) -> tuple[Phrase, ...]:
+    """ "Defect", what the parts can have by name, and the names of assemblies: it is not said which part has it."""
     ids = list(dict.fromkeys(id_ for part in parts for id_ in part.item.defects))
     named = [Phrase(text, Defect(id_)) for id_ in ids for text in defects[id_]]
-    return book.kept(("faults of parts", *ids), lambda: [*book.said("defect", Defect()), *named])
+    named += [Phrase(name, Defect()) for name in assemblies]
+    return book.kept(("faults of parts", *assemblies, None, *ids), lambda: [*book.said("defect", Defect()), *named])
 
 
 def _said(part: PartOfLook, defects: Defects) -> Iterator[Phrase]:

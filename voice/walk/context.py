@@ -186,7 +186,12 @@ class Context:
 
     def called(self, state: State) -> str:
         """The name of what is asked about, be it one step or several parts."""
-        return listed(part.names[0] for part in self.parts(state)) or self.current(state).name
+        return listed(self.named(state)) or self.current(state).name
+
+    def named(self, state: State) -> tuple[str, ...]:
+        """What the present question about several parts names: each, or the assembly that it belongs to."""
+        group = () if state.draft is None else state.draft.group
+        return self.looks[group[0]].names(group) if group else ()
 
     def help(self, asks: Asks) -> str:
         """What can be said to a question of this kind."""
@@ -221,6 +226,13 @@ class Context:
             late = late or step
         return late
 
+    def length_of(self, step: Step, state: State) -> Length:
+        """How long it is asked: by place in short, where the same was asked of another place already."""
+        if state.depth == "each-part" or state.length != "normal":
+            return state.length
+        told = any(self.steps[other].item.id == step.item.id for other in state.answers if other != step.id)
+        return "terse" if told else "normal"
+
     def wording(self, step: Step, length: Length, before: str | None) -> str:
         """How the step is asked.
 
@@ -238,7 +250,9 @@ class Context:
 
     def look_wording(self, look: Look, parts: str, before: str | None) -> str:
         """How a look is asked; the place is left out where the step asked just before was at the same."""
-        at = self.steps[look.steps[0]]
+        at = next(
+            (self.steps[s] for s in look.steps if self.steps[s].place.axle is not None), self.steps[look.steps[0]]
+        )
         near = before is not None and (self.steps[before].section, self.steps[before].place.axle) == (
             at.section,
             at.place.axle,

@@ -42,14 +42,16 @@ def item(context: Context, state: State, whole: bool) -> str:
     """
     step, _ = _now(context, state)
     # After two silences the shortest form, so that a waiting driver is not talked at.
-    return step.say.terse if state.silences >= 2 else context.wording(step, state.length, None if whole else state.last)
+    if state.silences >= 2:
+        return step.say.terse
+    return context.wording(step, context.length_of(step, state), None if whole else state.last)
 
 
 def look(context: Context, state: State, whole: bool) -> str:
     """The parts of a look, by name. After a defect of one of them, the rest."""
     _, draft = _now(context, state)
     kind = context.looks[draft.step]
-    parts = listed(part.names[0] for part in context.parts(state))
+    parts = listed(context.named(state))
     if any(step in state.answers and step not in draft.group for step in kind.steps):
         return context.pace.rest.format(parts=parts)
     asked = context.look_wording(kind, parts, None if whole else state.last)

@@ -123,7 +123,9 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
     parts = context.parts(state)
     if parts and meaning in (Part, Defect):
         said = {name: context.defects[name].say for part in parts for name in part.item.defects}
-        return (part_phrases if meaning is Part else fault_phrases)(book, parts, said)
+        if meaning is Part:
+            return part_phrases(book, parts, said)
+        return fault_phrases(book, parts, said, context.looks[parts[0].step].assemblies([part.step for part in parts]))
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:
         return book.faults(step.item, {defect.id: defect.say for defect in context.defects_of(step)})
