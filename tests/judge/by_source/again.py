@@ -422,7 +422,7 @@ SAID_AGAIN = (
     # Utah, R714-162-16(1)(a); Maine 222-1-200-25; 172.504(a); Appendix A, item 15; 393.62
     Said("seat-belt", "repair", "seat-belt frayed missing unlatched", "seats cut", (RIG, BUS)),
     Said("lamp-out", "repair", "headlights lamp-out, brake-lights lamp-out", "interior-lights lamp-out", (RIG, TRUCK)),
-    Said("lamp-out-other", "repair", "front-turn lamp-out, side-lights lamp-out, plate-lamp lamp-out", "front-turn cracked, abs-lamp lamp-out, interior-lights lamp-out", (RIG, TRUCK, BUS)),
+    Said("lamp-out-other", "repair", "front-turn lamp-out, side-lights lamp-out, plate-lamp lamp-out, front-lights lamp-out, middle-marker lamp-out, tractor-rear-lights lamp-out, trailer-front-lights lamp-out, backup-lights lamp-out", "front-turn cracked, abs-lamp lamp-out, interior-lights lamp-out", (RIG, TRUCK, BUS)),
     Said("placards", "repair", "placards missing faded covered", "tape-rear missing", (spot(placarded=True),)),
     Said("rear-guard-defect", "repair", "rear-guard missing loose cracked bent", "splash-guard missing", (RIG, TRUCK)),
     Said("emergency-exit", "repair", "emergency-exits sticking blocked faded, exit-door-rear sticking", "passenger-door sticking", (BUS,)),
