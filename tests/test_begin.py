@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -19,8 +20,9 @@ from voice.route import load_vehicle, make_plan
 from voice.route.vehicle import Vehicle
 from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
-from voice.session.equipment import EquipmentWanted
+from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import WalkOptions
+from voice.session.loop import Devices
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
@@ -30,10 +32,11 @@ from voice.walk.state import State
 
 
 class Answers:
-    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure."""
+    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure. closed: how often."""
 
     def __init__(self, *texts: str) -> None:
         self.texts = list(texts)
+        self.closed = 0
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
         text = self.texts.pop(0)
@@ -43,7 +46,14 @@ class Answers:
         return Hearing("unsure" if text.startswith("?") else "heard", question.meanings[words], words, 0.9)
 
     def close(self) -> None:
-        """Nothing is held."""
+        self.closed += 1
+
+
+class Deaf(Answers):
+    """An ear that breaks at the first question."""
+
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
+        raise SetupError("Nobody is here.", "Come back.")
 
 
 class Began:
@@ -101,8 +111,43 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
     assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
     with pytest.raises(SetupError, match="Nobody answered"):
         Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
+    with pytest.raises(SetupError, match="--new"):  # it was asked whether to go on with an open one
+        Began(resources, *[""] * 9).asker.yes("resume", "Go on?")
     with pytest.raises(SetupError, match="Stopped"):
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
+
+
+def test_of_one_vehicle_it_is_asked_whether_it_is_that_of_several_which_at_once(resources: Resources) -> None:
+    folder = resources.home / "vehicles"
+    folder.mkdir()
+    shutil.copy(DEMO / "fleet" / "truck-7.yaml", folder)
+    began = Began(resources, "yes")
+    assert preparing.ask_vehicle(resources, began.asker).id == "truck-7"
+    assert began.transcript.log[0] == resources.talk.setup.vehicle_one.format(name="truck seven")
+    shutil.copy(DEMO / "fleet" / "tractor-12-trailer-40.yaml", folder)
+    began = Began(resources, "truck seven")
+    assert preparing.ask_vehicle(resources, began.asker).id == "truck-7"
+    assert began.transcript.log[0].startswith("Which vehicle?")
+
+
+@pytest.mark.parametrize("how", ["walk", "resume"])
+def test_devices_are_closed_though_the_walk_ends_with_an_error(
+    resources: Resources, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    ear, clock, shown = Deaf(), AudioClock(), Shown()
+    devices = Devices(ear, Transcript(clock), clock, recover=lambda: None)
+    monkeypatch.setattr(inspection, "open_equipment", lambda wanted: Equipment(devices))
+    home, wanted = resources.home, EquipmentWanted()
+    options = WalkOptions(vehicle=str(DEMO / "fleet" / "truck-7.yaml"), new=True)
+    open_ = begun(resources, "truck-7").id
+    goes = {
+        "walk": lambda: inspection.walk(home, wanted, options, shown),
+        "resume": lambda: inspection.resume(home, wanted, open_, shown, salvage=False, clips=False),
+    }
+    with pytest.raises(SetupError, match="Nobody is here"):
+        goes[how]()
+    assert ear.closed == 1
+    assert shown.log[-1] == "close"
 
 
 def test_what_ones_own_files_leave_out_is_named_before_the_first_item(

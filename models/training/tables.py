@@ -1,18 +1,21 @@
 """Of each text: its pieces for the decoder, its phonemes, and the texts it is most easily taken for; and the weights
 that training starts from.
 
-    python models/training/tables.py TEXTS.json TRIALS.json OUT.npz
+    python models/training/tables.py TEXTS.json OUT.npz [--further EAR.npz]
 
 The start is Whisper tiny.en (MIT) with all English it can write: of its 50,257 pieces the first 8,192 are kept, and
-those that our texts need besides. The list is in order of merging, so what is left still writes any text.
+those that our texts need besides. The list is in order of merging, so what is left still writes any text. --further:
+the start is a model of ours, whose pieces stay as they are and whose weights are read from its own file.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,10 +25,12 @@ from start import START, folder, read_arrays, vocabulary
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from tests.benchmarks.hearing.questions import shipped
 from voice.data.folders import catalogue_dir
+from voice.hear.decoys import decoys
 from voice.hear.pronounce import Dictionary
 from voice.hear.spelling import NUMBER
-from voice.hear.tokens import Vocabulary
+from voice.hear.tokens import Vocabulary, packed_vocabulary
 from voice.models.engines import INSIDE, whole_folder
 
 KEPT = 8192  # pieces at least
@@ -74,22 +79,43 @@ def nearest(sounds: list[str], rivals: NDArray[np.int64], same: list[frozenset[o
     return out
 
 
-def main(texts_file: Path, trials_file: Path, out: Path) -> None:
-    groups = json.loads(texts_file.read_text())["groups"]
-    questions = json.loads(trials_file.read_text())["questions"]
-    asked = [t for q in questions.values() for t in (*q["phrases"], *q["decoys"])]
+def start_of_all(texts: list[str]) -> tuple[Vocabulary, dict[str, NDArray[Any]]]:
+    """The pieces kept, in our numbers, and what the file has of them and of the untouched weights."""
+    whole = vocabulary()
+    kept = pieces_needed(whole, texts)
+    arrays = read_arrays(folder() / "model.bin")
+    arrays["start"] = arrays["decoder/embeddings/weight"][list(START)]
+    arrays["decoder/embeddings/weight"] = arrays["decoder/embeddings/weight"][[*kept, whole.end]]
+    for side, frames in (("encoder", 500), ("decoder", 96)):
+        arrays[f"{side}/position_encodings/encodings"] = arrays[f"{side}/position_encodings/encodings"][:frames]
+    pieces = [whole.pieces[number] for number in kept]
+    known = packed_vocabulary(b"".join(pieces), map(len, pieces))
+    weights = {f"w:{name}": value.astype(np.float16) for name, value in arrays.items() if value.dtype != np.int8}
+    return known, {"kept": np.array(kept), **weights}
+
+
+def start_of_ours(ear: Path) -> Vocabulary:
+    file = np.load(ear)
+    return packed_vocabulary(file["pieces"].tobytes(), file["piece_lengths"].tolist())
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("texts", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--further", type=Path)
+    chosen = parser.parse_args()
+    groups = json.loads(chosen.texts.read_text())["groups"]
+    asked = [t for q in shipped().values() for t in (*q.meanings, *decoys(q.meanings))]
     texts = list(dict.fromkeys(["", *(t for found in groups.values() for t in found), *asked]))
     index = {text: at for at, text in enumerate(texts)}
     same: list[set[object]] = [set() for _ in texts]
-    for name, q in questions.items():
-        for text, meaning in zip(q["phrases"], q["meant"], strict=True):
+    for name, question in shipped().items():
+        for text, meaning in question.meanings.items():
             same[index[text]].add((name, meaning))
-    whole = vocabulary()
-    kept = pieces_needed(whole, texts)
-    place = {token: at for at, token in enumerate(kept)}
-    end = len(kept)
-    coded = [[place[token] for token in whole.encode(text)] if text else [] for text in texts]
-    tokens = np.full((len(texts), max(map(len, coded))), end, np.int32)
+    pieces, more = (start_of_ours(chosen.further), {}) if chosen.further else start_of_all(texts)
+    coded = [pieces.encode(text) if text else [] for text in texts]
+    tokens = np.full((len(texts), max(map(len, coded))), pieces.end, np.int32)
     for at, code in enumerate(coded):
         tokens[at, : len(code)] = code
     heard = phonemes(texts)
@@ -98,19 +124,15 @@ def main(texts_file: Path, trials_file: Path, out: Path) -> None:
         sounds[at, : len(one)] = [NUMBER[sound] for sound in one]
     rivals = np.array(sorted({index[t] for t in (*asked, *groups["near"], *groups["word"])}))
     near = nearest(["".join(chr(200 + NUMBER[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
-    arrays = read_arrays(folder() / "model.bin")
-    arrays["start"] = arrays["decoder/embeddings/weight"][list(START)]
-    arrays["decoder/embeddings/weight"] = arrays["decoder/embeddings/weight"][[*kept, whole.end]]
-    for side, frames in (("encoder", 500), ("decoder", 96)):
-        arrays[f"{side}/position_encodings/encodings"] = arrays[f"{side}/position_encodings/encodings"][:frames]
-    lists = {"tokens": tokens, "sounds": sounds, "near": near, "kept": np.array(kept)}
+    lists = {"tokens": tokens, "sounds": sounds, "near": near}
     lists |= {"token_counts": np.array([len(c) for c in coded]), "sound_counts": np.array([len(h) for h in heard])}
-    weights = {f"w:{name}": value.astype(np.float16) for name, value in arrays.items() if value.dtype != np.int8}
-    np.savez(out, **lists, **weights, texts=np.array(json.dumps(texts)), names=np.array(json.dumps(list(NUMBER))))
-    print(len(texts), "texts;", len(kept), "pieces;", tokens.shape, sounds.shape, f"{out.stat().st_size / 1e6:.1f} MB")
-    for text in ("okay", "fifteen percent", "cracked", "done", "leaking"):
+    names = {"texts": np.array(json.dumps(texts)), "names": np.array(json.dumps(list(NUMBER)))}
+    np.savez_compressed(chosen.out, **lists, **more, **names)
+    print(len(texts), "texts;", pieces.end, "pieces;", tokens.shape, sounds.shape)
+    print(f"{chosen.out.stat().st_size / 1e6:.1f} MB")
+    for text in ("okay", "good", "fifteen percent", "cracked", "done", "leaking"):
         print(text, [texts[k] for k in near[index[text]][:10]])
 
 
 if __name__ == "__main__":
-    main(*map(Path, sys.argv[1:4]))
+    main()

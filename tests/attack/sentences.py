@@ -20,7 +20,7 @@ from voice.measure.reading import Doubt, Numbers, Reading
 from voice.measure.telling import printed, spoken
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.match import MatchThresholds
-from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.rehearse.listen.words import TokenReader
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.answer import Answer, Call, Hold, Measurement
@@ -55,9 +55,10 @@ class Scene:
         said = {id_: defect.say for id_, defect in library.defects.items()}
         asked = [(item, answer) for item in library.items.values() for answer in (item.answer, *_follow_ups(item))]
         self.questions = [
-            Question("condition", book.answers(item, answer, said), unit=getattr(answer, "unit", None))
+            Question("condition", book.answers(item, answer, said), unit=getattr(answer, "unit", None), step=item.id)
             for item, answer in asked
         ]
+        self.prompts = {id_: _words(f"{item.say.terse} {item.say.normal}") for id_, item in library.items.items()}
         self.scales = sorted(
             {(a.unit, a.low, a.high, a.step) for _, a in asked if isinstance(a, Measurement | Hold | Call)}
         )
@@ -68,7 +69,7 @@ class Scene:
         self.units = [name for unit in unit_book().heard.values() for name in (*unit.one, *unit.many, *unit.written)]
         self.numbers = Numbers(shipped().units, shipped().approximately)
         vehicle = load_vehicle(find_profile(None, "straight-truck-two-axle"))
-        parts = make_programme(make_plan(library, vehicle), load_limits()).parts
+        parts = make_syllabus(make_plan(library, vehicle), load_limits()).parts
         self.examiners = [
             Examiner(parts[at : at + 3], TokenReader.shipped(), MatchThresholds.shipped()) for at in (0, 20, 40)
         ]
@@ -84,7 +85,7 @@ class Scene:
         meaning = interpret(text, question)
         if meaning is not None:
             describe(meaning)
-        if isinstance(meaning, Ok | Clear) and not self._is_listed(text, "ok", "yes", "clear"):
+        if isinstance(meaning, Ok | Clear) and not self._is_listed(text, question):
             return f"{text!r:.200} is {meaning}"
         if isinstance(meaning, Number | Either) and question.unit is None:
             return f"{text!r:.200} is a number where none is asked for"
@@ -96,12 +97,12 @@ class Scene:
             return f"{text!r:.200} cannot be written"
         return None
 
-    def _is_listed(self, text: str, *answers: str) -> bool:
-        """Whether the words, and no others, are one of the answers; by other means than those attacked."""
-        bare = "".join(each if each.isalnum() or each == "'" else " " for each in text.lower().replace("’", "'"))
-        spellings = shipped().spellings
-        words = " ".join(spellings.get(word, word) for word in (each.strip("'") for each in bare.split()) if word)
-        return any(words in getattr(shipped().answers, name) for name in answers)
+    def _is_listed(self, text: str, question: Question) -> bool:
+        """Whether the words, and no others, are one of the answers, or a good word of the question's own prompt; by
+        other means than those attacked."""
+        words, answers = _words(text), shipped().answers
+        in_prompt = f" {words} " in f" {self.prompts[question.step or '']} "
+        return words in (*answers.ok, *answers.yes, *answers.clear) or (words in shipped().good_words and in_prompt)
 
     # --- numbers, of which it is known what they are ------------------------------------------------------------
 
@@ -169,6 +170,12 @@ class Scene:
             piece = rng.choice(ODD_TEXTS) if rng.random() < 0.5 else chr(rng.randrange(0x20, 0x3000))
             text = text[:at] + piece + text[at + rng.randrange(2) :]
         return text
+
+
+def _words(text: str) -> str:
+    bare = "".join(each if each.isalnum() or each == "'" else " " for each in text.lower().replace("’", "'"))
+    spellings = shipped().spellings
+    return " ".join(spellings.get(word, word) for word in (each.strip("'") for each in bare.split()) if word)
 
 
 def _follow_ups(item: Item) -> tuple[Answer, ...]:

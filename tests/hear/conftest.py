@@ -5,13 +5,13 @@ import pytest
 from voice.hear.ear import VoiceEar
 from voice.hear.moonshine import Moonshine
 from voice.hear.whisper import Whisper
-from voice.models.engines import Engines, load_engines
+from voice.models.engines import Engines, load_engines, model_folder
 from voice.sound.recording import ArrayMicrophone
 
 
 @pytest.fixture(scope="session")
 def moonshine() -> Moonshine:
-    return Moonshine()
+    return Moonshine(model_folder("moonshine-tiny-en"))
 
 
 @pytest.fixture(scope="session")

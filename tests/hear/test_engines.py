@@ -137,10 +137,27 @@ def test_the_engine_for_free_speech_is_loaded_when_it_is_needed_and_once() -> No
         loaded.append("scribe")
         return Scribe()
 
-    writer = LateWriter(make)
+    writer = LateWriter(make, Scribe())
     assert loaded == []
     assert [writer.transcribe(hiss(0.1)) for _ in range(3)] == ["written"] * 3
     assert loaded == ["scribe"]
+
+
+def test_an_engine_for_free_speech_that_fails_when_it_is_needed_is_told_once_and_our_model_writes(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    class Ours:
+        name = model = "ours"
+
+        def transcribe(self, audio: Audio) -> str:
+            return "written by ours"
+
+    def make() -> Ours:
+        raise SetupError("The speech model cannot be loaded.", "Reinstall it.")
+
+    writer = LateWriter(make, Ours())
+    assert [writer.transcribe(hiss(0.1)) for _ in range(2)] == ["written by ours"] * 2
+    assert capsys.readouterr().err.count("cannot be loaded") == 1
 
 
 # --- what is kept of an earlier look ------------------------------------------------------------------------------

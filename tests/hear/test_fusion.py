@@ -45,7 +45,7 @@ SURE_OK = judged("okay", okay=-0.1, not_okay=-14.0, cracked=-16.0)
 
 def test_okay_counts_when_both_opinions_hear_it_in_little_noise() -> None:
     decision = decided(SURE_OK)
-    assert (decision.outcome, decision.agreed) == ("heard", True)
+    assert (decision.outcome, decision.agreed, decision.open) == ("heard", True, False)
     assert decision.phrase == Phrase("okay", Ok())
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -74,9 +75,9 @@ def test_silence_and_scraps_are_no_error(moonshine: Moonshine, audio: np.ndarray
     assert isinstance(moonshine.judge(audio, PHRASES).free, str)
 
 
-def test_missing_model_is_one_clear_error(tmp_path: object) -> None:
+def test_missing_model_is_one_clear_error(tmp_path: Path) -> None:
     with pytest.raises(SetupError, match="cannot be loaded"):
-        Moonshine(tmp_path)  # type: ignore[arg-type]
+        Moonshine(tmp_path)
 
 
 def test_loading_a_sound_file_that_is_none() -> None:

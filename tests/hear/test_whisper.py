@@ -166,7 +166,7 @@ def test_missing_model_is_one_clear_error(tmp_path: Path) -> None:
         Whisper(tmp_path / "ear.npz", None)
 
 
-@pytest.mark.parametrize("damage", ["empty", "cut", "other", "lacking"])
+@pytest.mark.parametrize("damage", ["empty", "cut", "other", "lacking", "deflated", "unknown packing", "encrypted"])
 def test_damaged_model_is_one_clear_error(tmp_path: Path, damage: str) -> None:
     file = tmp_path / "ear.npz"
     shutil.copy(WEIGHTS, file)
@@ -174,9 +174,21 @@ def test_damaged_model_is_one_clear_error(tmp_path: Path, damage: str) -> None:
         np.savez(file, start=np.zeros(3))
     else:
         whole = file.read_bytes()
-        file.write_bytes({"empty": b"", "cut": whole[:9_000_000], "other": b"RIFF" + whole[4:]}[damage])
+        file.write_bytes(
+            {"empty": b"", "cut": whole[:9_000_000], "other": b"RIFF" + whole[4:], **_spoiled(whole)}[damage]
+        )
     with pytest.raises(SetupError, match=r"cannot be loaded.*"):
         Whisper(file, None)
+
+
+def _spoiled(whole: bytes) -> dict[str, bytes]:
+    """A bit of the first entry of the zip's list turned: how it is packed (APPNOTE 4.3.12), or that it is encrypted."""
+    entry = whole.index(b"PK\x01\x02")
+    changed = {"deflated": (10, 8), "unknown packing": (10, 64), "encrypted": (8, 1)}
+    return {
+        name: whole[: entry + at] + bytes([whole[entry + at] ^ bit]) + whole[entry + at + 1 :]
+        for name, (at, bit) in changed.items()
+    }
 
 
 def test_the_weights_are_those_of_the_catalogue() -> None:

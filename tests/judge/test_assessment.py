@@ -120,8 +120,8 @@ def test_ten_planted_faults(plan: Plan, steps: dict[str, Step]) -> None:
         f"{names['triangles']}: {titles['too-few'].lower()}, unless there are six fusees. Repair before leaving,"
         " federal rule three ninety three point ninety five, paragraph f, known second-hand.",
         f"{names['headlights']}: lamp out, out of service without any stop lamp or a rear turn signal, at night also"
-        " without a low beam or tail lamp. Repair before leaving, federal rule three ninety three point nine, from"
-        " memory.",
+        " without a low beam or tail lamp. Repair before leaving, federal rule three ninety three point nine, known"
+        " second-hand.",
         f"{names['tire-tread@left-1']}: three thirty seconds of an inch, the limit is at least four thirty seconds of"
         " an inch. Repair before leaving, federal rule three ninety three point seventy five, paragraph b.",
         f"{names['brake-chamber@left-2']}: leaking. Repair before leaving, annual inspection standard, one point a,"

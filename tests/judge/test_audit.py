@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from pathlib import Path
 
+from tests.judge.by_source.again import READ_AGAIN, SAID_AGAIN
 from voice.author.table import limit_words
 from voice.judge import load_limits
 from voice.judge.limit import Limit
@@ -36,6 +37,25 @@ def test_no_entry_is_said_to_be_better_known_than_the_audit_has_it() -> None:
         verdict = re.sub(r"partly verified \(.*\)", "could not be read", row["verdict"])
         assert verdict == VERDICTS[row["marked"]], row["id"]
         assert row["read where"] or row["marked"] in ("memory", "practice"), row["id"]
+
+
+def test_the_second_reader_wrote_cases_of_every_entry_that_is_marked() -> None:
+    """text: the rule or one that adopts it was seen; check values: figures collected before, apart from the entries."""
+    marked = {row["id"]: row["second reader"] for row in ROWS if row["second reader"]}
+    assert set(marked) == {case.id for case in READ_AGAIN + SAID_AGAIN}
+    [told] = [line for line in LINES if line.startswith("# second reader: ")]
+    counts = Counter(marked.values())
+    assert set(counts) == {"text", "second-hand", "check values"}
+    assert told.startswith(f"# second reader: {counts.total()} of {len(ROWS)} entries")
+    assert told.endswith(": " + ", ".join(f"{counts[how]} {how}" for how in ("text", "second-hand", "check values")))
+
+
+def test_the_rows_of_the_stroke_table_are_counted_as_they_are_marked() -> None:
+    known = Counter(row.known or "memory" for row in load_limits().tables["pushrod-stroke"].rows)
+    [row] = [row for row in ROWS if row["id"] == "stroke"]
+    assert f"({known['read']} of {known.total()} rows)" in row["verdict"]
+    counted = f"{known['read']} rows read, {known['second-hand']} second-hand, {known['memory']} from memory"
+    assert counted in row["correction or note"]
 
 
 def test_nothing_is_contradicted_or_applied_wrongly() -> None:

@@ -23,7 +23,7 @@ def test_list_has_one_line_for_each_limit(tmp_path: Path) -> None:
     assert result.exit_code == 0
     lines = result.output.splitlines()
     [tread] = [line for line in lines if line.startswith("tread-steer ")]
-    assert "at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
+    assert "Tread depth, steer tires | at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
     assert [line.split()[0] for line in run("list", "belt", home=tmp_path).output.splitlines()] == ["belt-play"]
     criteria = run("list", "--criteria", "coupling", home=tmp_path).output
     assert "coupling-gap" in criteria
@@ -51,7 +51,7 @@ def test_an_unknown_id_gets_near_ones(tmp_path: Path) -> None:
 def test_an_id_like_no_other_gets_no_guess(tmp_path: Path) -> None:
     refused = run("show", "nothing", home=tmp_path).exception
     assert isinstance(refused, SetupError)
-    assert str(refused) == "There is no limit 'nothing'. 'gladhand limits list' has them all."
+    assert str(refused).startswith("There is no limit or criterion 'nothing'. 'gladhand limits list' has the limits")
 
 
 def test_a_home_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
@@ -94,6 +94,14 @@ def test_nothing_by_these_words_is_one_sentence(tmp_path: Path) -> None:
     refused = run("list", "zzz", home=tmp_path).exception
     assert isinstance(refused, SetupError)
     assert str(refused).startswith("There is no limit with 'zzz' in its id, title or source.")
+
+
+def test_words_that_are_elsewhere_say_where(tmp_path: Path) -> None:
+    assert "add --criteria" in str(run("list", "spare", home=tmp_path).exception)
+    assert "leave out --criteria" in str(run("list", "--criteria", "393.75(b)", home=tmp_path).exception)
+    past = str(run("list", "until-2026", home=tmp_path).exception)
+    assert "Not in force today" in past
+    assert "spare-fuses-until-2026" in past
 
 
 def test_a_broken_file_of_the_home_folder_is_named(tmp_path: Path) -> None:

@@ -36,6 +36,21 @@ def test_a_limit_from_all_sides(tmp_path: Path) -> None:
     assert f'  test         {TEST} -k "tread-steer"' in lines
 
 
+def test_what_decides_is_shown_whole(tmp_path: Path) -> None:
+    assert "  watch        exactly at the figure" in show("rear-guard", tmp_path)
+    assert "  watch        when it is met by 1/8 in or less" in show("stroke", tmp_path)
+    for name in ("inflation-flat", "lining-other-annual"):
+        assert not any(line.startswith("  watch ") for line in show(name, tmp_path)), name
+    assert "  table        clamp 6 standard: 1 1/4 in (second-hand)" in show("stroke", tmp_path)
+    manual, power = show("steering-lash", tmp_path), show("steering-lash-power", tmp_path)
+    assert "  table        20: 2 1/2 in (read)" in manual
+    assert "  table        20: 5 1/4 in (read)" in power
+    assert "  table        20: 5 1/4 in (read)" not in manual
+    assert "  then         Repair, or certify as not needing repair, before leaving" in show(
+        "brake-no-action", tmp_path
+    )
+
+
 def test_an_entry_of_the_past_is_shown_by_its_own_days(tmp_path: Path) -> None:
     lines = show("spare-fuses-until-2026", tmp_path)
     assert "  holds        until 2026-04-19" in lines

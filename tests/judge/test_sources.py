@@ -13,6 +13,7 @@ from fractions import Fraction
 import pytest
 
 from tests.judge import yard
+from tests.judge.by_source.again import READ_AGAIN, SAID_AGAIN
 from tests.judge.by_source.defects import DEFECTS, Said
 from tests.judge.by_source.readings import READINGS, Read
 from tests.judge.by_source.spots import spot, wheel
@@ -28,6 +29,7 @@ from voice.route.library import Library
 from voice.route.model import Part
 
 WHOLE = load_limits()
+READ_CASES, SAID_CASES = READINGS + READ_AGAIN, DEFECTS + SAID_AGAIN
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +47,7 @@ def readings(case: Read) -> Iterator[tuple[str, str]]:
         yield " ".join(value), level
 
 
-@pytest.mark.parametrize("case", READINGS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", READ_CASES, ids=lambda case: case.id)
 def test_a_reading_at_the_figure_and_beside_it(case: Read) -> None:
     limits = limits_on(case.day)
     for subject in case.at:
@@ -54,7 +56,7 @@ def test_a_reading_at_the_figure_and_beside_it(case: Read) -> None:
             assert finding.level.word == level, f"{value} {case.unit}, {subject}"
 
 
-@pytest.mark.parametrize("case", READINGS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", READ_CASES, ids=lambda case: case.id)
 def test_a_limit_does_not_hold_elsewhere(case: Read) -> None:
     for subject in case.off:
         for value, _ in readings(case):
@@ -83,7 +85,7 @@ def named(case: Said) -> Iterator[tuple[Subject, str, dict[str, str]]]:
             yield from ((replace(subject, item=item), defect, given) for given in details)
 
 
-@pytest.mark.parametrize("case", DEFECTS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", SAID_CASES, ids=lambda case: case.id)
 def test_a_defect_that_the_criterion_names(library: Library, case: Said) -> None:
     limits = limits_on(case.day)
     for subject, defect, details in named(case):
@@ -99,7 +101,7 @@ def alone(limits: LimitSet, name: str) -> LimitSet:
     return limits.model_construct(**{**dict(limits), "criteria": tuple(c for c in limits.criteria if c.id == name)})
 
 
-@pytest.mark.parametrize("case", DEFECTS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", SAID_CASES, ids=lambda case: case.id)
 def test_a_criterion_does_not_decide_elsewhere(library: Library, case: Said) -> None:
     limits = alone(limits_on(case.day), case.id)
     first = {name: values[0] for name, values in case.details.items()}
@@ -168,8 +170,8 @@ def test_a_chamber_that_is_not_listed_has_eighty_percent_of_its_rated_stroke() -
 
 
 def test_every_shipped_entry_has_its_cases() -> None:
-    assert {case.id for case in READINGS} == {limit.id for limit in WHOLE.limits}
-    assert {case.id for case in DEFECTS} == {criterion.id for criterion in WHOLE.criteria}
-    scoped = {case.id for case in READINGS if case.off or case.not_on is not None}
+    assert {case.id for case in READ_CASES} == {limit.id for limit in WHOLE.limits}
+    assert {case.id for case in SAID_CASES} == {criterion.id for criterion in WHOLE.criteria}
+    scoped = {case.id for case in READ_CASES if case.off or case.not_on is not None}
     assert scoped >= {limit.id for limit in WHOLE.limits if limit.applies or limit.valid_from or limit.valid_to}
-    assert all(case.not_named or case.part is not None for case in DEFECTS)
+    assert all(case.not_named or case.part is not None for case in SAID_CASES)

@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import Engine, func, select, text
 
-from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair, still, tread
 from voice.errors import SetupError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
-from voice.logbook.lookup import load_document, open_lives
+from voice.logbook.lookup import open_lives
 from voice.logbook.prune import LEAST_MONTHS, carry_out, cut_off, plan, prune
 from voice.logbook.schema import DocumentRow, FactRow, ReadingRow, RecordRow
 from voice.logbook.store import import_records, import_repairs

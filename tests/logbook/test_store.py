@@ -11,14 +11,14 @@ import pytest
 from sqlalchemy import Engine, Text, cast, func, select
 from sqlalchemy.exc import IntegrityError
 
-from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair, still, tread
 from tests.logbook.invented import truck, walks
 from voice.errors import SetupError
 from voice.logbook.database import open_engine, open_local, parse_url, reading, writing
 from voice.logbook.importer import import_files
 from voice.logbook.insert import insert_many
 from voice.logbook.kinds import Base, Moment
-from voice.logbook.lookup import all_lives, load_document, open_lives
+from voice.logbook.lookup import all_lives, open_lives
 from voice.logbook.schema import CertificationRow, DefectRow, FactRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
 from voice.logbook.store import import_records, import_repairs
 from voice.measure.level import Level

@@ -22,8 +22,7 @@ import pytest
 
 import voice.judge
 from tests.judge import test_sources, yard
-from tests.judge.by_source.defects import DEFECTS
-from tests.judge.by_source.readings import READINGS
+from tests.judge.test_sources import READ_CASES, SAID_CASES
 from voice.errors import DataError
 from voice.judge import load
 from voice.judge.limit import Criterion, Limit, LimitSet
@@ -119,11 +118,11 @@ def noticed_by(whole: LimitSet, library: Library, mutant: Broken) -> str:
 
 def _checks(library: Library, name: str | None) -> Iterator[Callable[[], bool]]:
     """Each case of an entry, of all of them if None, as a call that tells whether it holds."""
-    for reading in READINGS:
+    for reading in READ_CASES:
         if name in (None, reading.id):
             yield partial(_holds, test_sources.test_a_reading_at_the_figure_and_beside_it, reading)
             yield partial(_holds, test_sources.test_a_limit_does_not_hold_elsewhere, reading)
-    for said in DEFECTS:
+    for said in SAID_CASES:
         if name in (None, said.id):
             yield partial(_holds, test_sources.test_a_defect_that_the_criterion_names, library, said)
             yield partial(_holds, test_sources.test_a_criterion_does_not_decide_elsewhere, library, said)

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import permutations
+from typing import get_args
+
+import pytest
 
 from voice.measure.level import LevelName
+from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import CarriedRecord, Certification
 from voice.record.open_defects import OpenDefect, fold
 from voice.record.past import Past, SeenDefect
@@ -83,6 +88,23 @@ def test_told_and_found_on_one_walk_is_seen_once_and_the_worst_level_stays() -> 
     assert (open_.times_seen, open_.level, open_.last) == (3, "halt", "found-2")
     repaired = only([found(0), carried(1, "repaired", level="repair")], [])
     assert (repaired.times_seen, repaired.said) == (2, "repaired")
+
+
+@pytest.mark.parametrize("answer", ["still-there", "said-repaired", "said-not-here"])
+@pytest.mark.parametrize("certified_then", [False, True])
+def test_in_which_order_the_facts_of_one_moment_come_in_makes_no_difference(answer: str, certified_then: bool) -> None:
+    """Found, then what the driver said, then the mechanic; of two certifications the repair counts."""
+    kinds = {
+        "found",
+        "still-there",
+        answer,
+        *(("certified-repaired", "certified-unnecessary") if certified_then else ()),
+    }
+    facts = [Fact(KEY, kind, "record:r1", at(0), "Horn") for kind in get_args(FactKind) if kind in kinds]
+    (life,) = lives(facts)
+    said = {"said-repaired": "repaired", "said-not-here": "not-on-this-vehicle"}.get(answer, "still-there")
+    assert (life.said, life.verdict, life.times) == (said, "repaired" if certified_then else None, 1)
+    assert {tuple(lives(order)) for order in permutations(facts)} == {(life,)}
 
 
 def test_the_worst_comes_first_and_of_equals_the_oldest() -> None:

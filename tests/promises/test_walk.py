@@ -12,7 +12,10 @@ import pytest
 import voice.walk
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.measure import Measure
-from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Yes
+from voice.route.answer import Choice, Option
+from voice.route.model import FollowUp
+from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Words, Yes
+from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
 from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
@@ -253,3 +256,45 @@ def test_a_command_counts_while_the_walk_asks_something_in_between() -> None:
     assert talk.state.aside is Aside.FINISHING
     talk.say("pause")
     assert (talk.state.aside, talk.state.stage) == (Aside.PAUSED, Stage.ASK)
+
+
+def test_the_reason_of_what_does_not_apply_is_no_detail_of_it() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.mean(Words("none fitted"))
+    answer = talk.state.answers[item]
+    assert (answer.kind, answer.reason, answer.details) == ("not-applicable", "none fitted", ())
+
+
+def chooser(*, follow: bool) -> Context:
+    """A walk of one item with the options dry and wet, of which wet means that it leaks.
+
+    follow: the options are those of a question after an okay; else of the item itself.
+    """
+    known = context(only=("hoses",))
+    (step,) = known.plan.steps
+    options = Choice(
+        options=(
+            Option(id="dry", title="Dry", say=("dry all over",)),
+            Option(id="wet", title="Wet", say=("wet all over",), defect="leaking"),
+        )
+    )
+    change: dict[str, object] = {"answer": options}
+    if follow:
+        change = {"follow_ups": (FollowUp(id="how", after="ok", ask="How is it?", answer=options),)}
+    step = step.model_copy(update={"item": step.item.model_copy(update=change)})
+    return replace(known, plan=known.plan.model_copy(update={"steps": (step,)}))
+
+
+@pytest.mark.parametrize("follow", [False, True])
+def test_an_option_that_means_a_defect_begins_it(follow: bool) -> None:
+    before = ("okay",) if follow else ()
+    wet = Talk(chooser(follow=follow))
+    assert "Anything else" in wet.say(*before, "wet all over")
+    wet.say("no")
+    assert [each.defect for each in wet.state.answers["hoses"].defects] == ["leaking"]
+    dry = Talk(chooser(follow=follow))
+    dry.say(*before, "dry all over")
+    assert dry.state.answers["hoses"].kind == ("ok" if follow else "choice")
+    assert dry.state.answers["hoses"].defects == ()

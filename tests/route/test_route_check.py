@@ -8,7 +8,8 @@ from textwrap import dedent
 import pytest
 
 from tests.route.vehicles import library
-from voice.author.check import check_files, check_library, check_shipped
+from voice.author.check import check_files, check_shipped
+from voice.author.check_library import check_library
 from voice.author.sounds import confusable, distance
 from voice.author.trial import trial_vehicles
 from voice.data.folders import prompts_dir

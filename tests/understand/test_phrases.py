@@ -112,8 +112,6 @@ def test_the_other_questions() -> None:
     assert meanings(BOOK.now())["stop"] == Stop()
     called = meanings(BOOK.now("psi", F(20), F(150)))
     assert called["sixty"] == Number(Measure(F(60), "psi"))
-    assert meanings(BOOK.quiet())["abort"] == Stop()
-    assert meanings(BOOK.paused())["resume"] == Command("resume")
     assert meanings(BOOK.which([("hose@left", ("left hose",))]))["left hose"] == Chosen("hose@left")
     options = (Option(id="gear", title="Gear", say=("gear driven",)), Option(id="belt", title="Belt", say=("belt",)))
     assert meanings(BOOK.choice(options))["gear driven"] == Chosen("gear")

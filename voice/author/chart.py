@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from voice.understand.lexicon import shipped
@@ -30,10 +30,10 @@ def chart() -> str:
     """Every stage with everything that can be heard in it, and what comes of it."""
     lines = ["| stage | what it asks | heard | what comes of it |", "|---|---|---|---|"]
     for name, row in ROWS.items():
-        asks = _first(row.prompt.__doc__)
-        answers = {_said(meaning): _first(handler.__doc__) for meaning, handler in row.answers.items()}
+        asks = summary(row.prompt)
+        answers = {_said(meaning): summary(handler) for meaning, handler in row.answers.items()}
         if name == "doubt":
-            answers["anything else that the question hears"] = _first(instead.__doc__)
+            answers["anything else that the question hears"] = summary(instead)
         for heard, comes in answers.items() or [("nothing", "")]:
             lines.append(f"| {name} | {asks} | {heard} | {comes} |")
             name = asks = ""
@@ -59,9 +59,9 @@ def _said(meaning: type) -> str:
     return _SAID[meaning]
 
 
-def _first(doc: str | None) -> str:
+def summary(described: Callable[..., object]) -> str:
     """The docstring's first sentences, up to an empty line."""
-    return " ".join((doc or "").strip().split("\n\n")[0].split())
+    return " ".join((described.__doc__ or "").strip().split("\n\n")[0].split())
 
 
 if __name__ == "__main__":

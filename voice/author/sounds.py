@@ -6,10 +6,9 @@ from functools import cache
 
 from rapidfuzz.distance import Levenshtein
 
-from voice.data.folders import catalogue_dir
 from voice.errors import SetupError
 from voice.hear.pronounce import Dictionary, pronunciations
-from voice.models.engines import INSIDE, whole_folder
+from voice.models.engines import model_folder
 
 # Share of phones that differ, at most this for phrases that are too close. Chosen by trying the shipped lists, no
 # source: "a dent" and "bent" (2 of 5) are too close, "leaking" and "loose" are not.
@@ -20,8 +19,7 @@ CLOSE = 0.4
 def _dictionary() -> Dictionary | None:
     """Of US English; None if it is not installed."""
     try:
-        folder = whole_folder("pronunciations", None, catalogue_dir() / "catalogue.yaml")
-        return Dictionary(folder / INSIDE["pronunciations"] / "cmudict-en-us.dict")
+        return Dictionary(model_folder("pronunciations") / "cmudict-en-us.dict")
     except SetupError:
         return None
 

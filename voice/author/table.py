@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date
 from fractions import Fraction
 
@@ -12,6 +12,7 @@ from voice.judge.load import load_limits
 from voice.judge.model import UNSURE, Known
 from voice.judge.wording import verdicts
 from voice.measure import Measure
+from voice.measure.level import Level, level_of
 from voice.measure.telling import printed, quantity_name
 
 STATUS: dict[Known, str] = {
@@ -19,6 +20,11 @@ STATUS: dict[Known, str] = {
     "second-hand": "second-hand",
     "memory": "from memory, to be checked",
     "practice": "common practice",
+}
+BRAKE_COUNT = {
+    "whole": "one defective brake in the share of the whole vehicle",
+    "stroke": "half a defective brake in the share of the whole vehicle, or a whole one: see overstroke-whole",
+    "spring": "one spring brake that does not work in the share of the whole vehicle",
 }
 INTRO = """# Limits
 
@@ -70,6 +76,30 @@ def limit_words(limit: Limit) -> str:
         return f"{bare} {', else '.join(made)}"
     joint = "or, if less," if limit.figure is not None and limit.figure.pick == "lesser" else "or, if known,"
     return f"{text}; {joint} {', '.join(made)}"
+
+
+def watched(limits: LimitSet, limit: Limit) -> str:
+    """How near to the figure a reading that meets it is watched all the same; empty for never."""
+    near = limits.near_of(limit)
+    if near is None or level_of(limit.level) < Level.REPAIR:
+        return ""
+    if near:
+        return f"when it is met by {printed(Measure(near, limit.unit), quantity=limit.quantity)} or less"
+    return "" if limit.must in ("more-than", "less-than") else "exactly at the figure"
+
+
+def table_figures(limits: LimitSet, limit: Limit) -> Iterator[str]:
+    """Each line of the table that the limit takes its figure from, with how it is known; none that is not for it."""
+    if limit.table is None:
+        return
+    table = limits.tables[limit.table]
+    pinned = {name: [str(value).lower() for value in values] for name, values in limit.applies.items()}
+    for row in table.rows:
+        named = dict(zip(table.keys, row.of, strict=True))
+        if all(value in pinned.get(name, [value]) for name, value in named.items()):
+            words = " ".join(value for name, value in named.items() if name not in pinned)
+            figure = printed(Measure(row.value, table.unit), quantity=limit.quantity)
+            yield f"{words}: {figure} ({row.known or limit.source.known})"
 
 
 def _figure_words(limit: Limit) -> str:

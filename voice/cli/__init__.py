@@ -10,7 +10,6 @@ from __future__ import annotations
 import atexit
 import contextlib
 import importlib
-import importlib.util
 import io
 import os
 import sys
@@ -59,8 +58,6 @@ def _main(
 
 
 for _name in MODULES:
-    if importlib.util.find_spec(f"voice.cli.{_name}") is None:
-        continue
     importlib.import_module(f"voice.cli.{_name}").register(app)
 
 

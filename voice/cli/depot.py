@@ -26,12 +26,12 @@ def init(depot: Depot = False, home: Home = None) -> None:
     from voice.data import folders
 
     need_extra()
-    from voice.logbook.database import initialise, local_url, open_engine, shown
+    from voice.logbook.database import initialize, local_url, open_engine, shown
     from voice.logbook.roles import close
 
     folder = folders.home(home)
     engine = depot_of(folder) if depot else open_engine(local_url(folder))
-    name = initialise(engine)
+    name = initialize(engine)
     close(engine)
     typer.echo(f"logbook {name} in {shown(engine.url)} is ready")
     engine.dispose()

@@ -13,7 +13,7 @@ from voice.cli.options import Home
 if TYPE_CHECKING:
     from voice.judge.limit import Criterion, Limit, LimitSet
 
-limits_app = typer.Typer(help="Limits and what defects mean: list, explain, check and choose them.")
+limits_app = typer.Typer(help="Limits and what defects mean: list, show, check, choose; what changed in the law.")
 
 
 def register(app: typer.Typer) -> None:
@@ -38,7 +38,7 @@ def list_limits(
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
-    """One line for each in force today: id, limit, consequence, source, how that is known, file that decided.
+    """One line for each in force today: id, title, limit, consequence, source, how that is known, file that decided.
 
     Exit status 2 if there is none with these words.
     """
@@ -46,17 +46,33 @@ def list_limits(
     from voice.errors import SetupError
     from voice.judge.limit import Limit
 
-    limits = _all(home).on(_today())
-    rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
-    wanted = words.lower()
-    found = [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
+    whole = _all(home)
+    found = _with(words, whole.on(_today()), criteria=criteria)
     if not found:
         what = "criterion" if criteria else "limit"
-        raise SetupError(f"There is no {what} with '{words}' in its id, title or source.", "Give less of it, or none.")
+        elsewhere = _elsewhere(words, whole, criteria=criteria)
+        raise SetupError(f"There is no {what} with '{words}' in its id, title or source.", elsewhere)
     for rule in found:
-        what = limit_words(rule) if isinstance(rule, Limit) else rule.title
+        what = f"{rule.title} | {limit_words(rule)}" if isinstance(rule, Limit) else rule.title
         source = f"{rule.source.section} ({rule.source.known})"
         typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
+
+
+def _with(words: str, limits: LimitSet, *, criteria: bool) -> list[Limit | Criterion]:
+    """Those with the words in their id, title or source."""
+    rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
+    wanted = words.lower()
+    return [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
+
+
+def _elsewhere(words: str, whole: LimitSet, *, criteria: bool) -> str:
+    """Where the words are instead: in the other kind, or in what does not hold today."""
+    if _with(words, whole.on(_today()), criteria=not criteria):
+        return "A limit has it: leave out --criteria." if criteria else "A criterion has it: add --criteria."
+    names = [rule.id for kind in (False, True) for rule in _with(words, whole, criteria=kind)]
+    if names:
+        return f"Not in force today: {', '.join(names)}; 'gladhand limits show ID' tells when."
+    return "Give less of it, or none."
 
 
 @limits_app.command("show")
@@ -67,8 +83,9 @@ def show_limit(name: Annotated[str, typer.Argument(metavar="ID")], home: Home = 
     limits = _all(home)
     rule = limits.rule(name)
     if rule is None:
-        raise SetupError(f"There is no limit '{name}'.", f"{_near(name, limits)}'gladhand limits list' has them all.")
-    for line in (*_described(rule), *_used(rule, limits, home)):
+        hint = f"{_near(name, limits)}'gladhand limits list' has the limits, with --criteria the criteria."
+        raise SetupError(f"There is no limit or criterion '{name}'.", hint)
+    for line in (*_described(rule, limits), *_used(rule, limits, home)):
         typer.echo(line)
 
 
@@ -84,25 +101,30 @@ def _near(name: str, limits: LimitSet) -> str:
     return f"Did you mean {' or '.join(near)}? " if near else ""
 
 
-def _described(rule: Limit | Criterion) -> list[str]:
+def _described(rule: Limit | Criterion, limits: LimitSet) -> list[str]:
     from voice.author.calendar import holds
-    from voice.author.table import STATUS, limit_words
+    from voice.author.table import BRAKE_COUNT, STATUS, limit_words, table_figures, watched
     from voice.judge.limit import Limit
     from voice.judge.wording import verdicts
 
     lines = [f"{rule.id}: {rule.title}"]
+    scope = dict(rule.applies)
     if isinstance(rule, Limit):
         lines += [f"  quantity     {rule.quantity}", f"  must be      {limit_words(rule)}"]
+        lines += [f"  table        {row}" for row in table_figures(limits, rule)]
     else:
         lines += [f"  items        {', '.join(rule.items or rule.parts) or 'any'}"]
         lines += [f"  defects      {', '.join(rule.defects) or 'any'}"]
-    for name, values in rule.applies.items():
+        scope |= rule.details
+    for name, values in scope.items():
         lines.append(f"  where        {name}: {', '.join(str(value).lower() for value in values)}")
-    lines.append(f"  if not       {verdicts().levels_printed[rule.level]}")
+    lines.append(f"  {'if not' if isinstance(rule, Limit) else 'then':12} {verdicts().levels_printed[rule.level]}")
+    if isinstance(rule, Limit) and (close := watched(limits, rule)):
+        lines.append(f"  watch        {close}")
     if rule.condition:
         lines.append(f"  condition    {rule.condition}")
     if rule.brake != "none":
-        lines.append(f"  brake count  {rule.brake}")
+        lines.append(f"  brake count  {BRAKE_COUNT[rule.brake]}")
     source = rule.source
     lines.append(f"  source       {source.section}{f' ({source.title})' if source.title else ''}")
     lines.append(f"  known        {STATUS[source.known]}{f': {source.where}' if source.where else ''}")
@@ -138,9 +160,10 @@ def changed(
     since: Annotated[str, typer.Option("--since", metavar="DATE", help='From which day on, as "2026-01-01".')],
     home: Home = None,
 ) -> None:
-    """What changed since a day, what is to come, and why: entries that begin or end to hold, and proposals.
+    """What changed since a day, what is to come, and why.
 
-    An inspection is judged by what holds on the day it begins. Exit status 2 if that is no date.
+    "begins" and "ends" are entries that hold from that day on, or hold no more; "noted" is a change beside the figure,
+    or a proposal. An inspection is judged by what holds on the day it begins. Exit status 2 if that is no date.
     """
     from voice.author.calendar import calendar
     from voice.errors import SetupError

@@ -32,18 +32,23 @@ WORDS = (
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "arcade", "broke a", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet",
-        "decay", "hockey", "opaque",
+        "decay", "hockey", "oak hay", "oh day", "okie", "opaque",
     ),
     "all good": (
-        "all could", "all gone", "all hood", "all wood", "ball wood", "call good", "hall good", "oil good", "old hood",
-        "old wood",
+        "all could", "all food", "all gone", "all hood", "all wood", "ball wood", "call good", "fall good", "hall good",
+        "oil good", "old hood", "old wood", "small good", "tall hood",
     ),
-    "good": ("could", "goods", "gut", "hood", "should", "stood", "wood"),
-    "fine": ("fan", "find", "pine", "sign", "vine", "wine"),
-    "check": ("chalk", "chuck", "deck", "jack", "neck", "shack", "shock"),
-    "clear": ("cheer", "claire", "gear", "glare", "leer"),
-    "all clear": ("all cleared", "all gear", "oil clear"),
-    "looks good": ("looks could", "looks goofy", "looks hood", "looks put", "looks wood"),
+    "good": ("could", "god", "goodie", "goods", "gourd", "gut", "hood", "should", "stood", "wood"),
+    "fine": ("dine", "fan", "find", "fines", "pine", "sign", "vine", "wine"),
+    "check": ("chalk", "checks", "cheek", "chest", "chick", "chuck", "deck", "jack", "neck", "shack", "shock"),
+    "clear": ("cheer", "claire", "clears", "clerk", "gear", "glare", "leer"),
+    "all clear": ("all cleared", "all fear", "all gear", "all here", "all near", "oil clear"),
+    "looks good": (
+        "books good", "cooks food", "looks could", "looks goofy", "looks hood", "looks odd", "looks put", "looks wet",
+        "looks wood", "lugs good",
+    ),
+    "yes": ("chess", "guess", "guest", "jazz", "less", "mess", "yell", "yet"),
+    "clean": ("cleaner", "keen", "lean", "plain"),
 }  # fmt: skip
 
 SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear

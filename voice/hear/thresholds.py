@@ -46,8 +46,8 @@ class Thresholds:
     still_db: unless they are quieter than this: then the speaker was far away.
     """
 
-    word_weights: tuple[float, ...] = (0.198, 0.101, -0.209, -0.186, 0.195, -0.172, -0.389, 0.467, -2.657, 0.423)
-    number_weights: tuple[float, ...] = (0.298, 0.061, -0.245, 0.055, 0.16, -0.09, 0.543, -0.498, 0.0, 2.342)
+    word_weights: tuple[float, ...] = (0.199, 0.055, -0.552, -0.066, 0.057, 0.231, -0.275, -0.223, -0.946, 1.833)
+    number_weights: tuple[float, ...] = (0.591, 0.101, 0.074, -0.018, 0.243, -0.366, 0.415, 0.423, 0.0, -3.912)
     second_weight: float = 0.3
     reach: float = 14.0
     reach_2: float = 30.0
@@ -56,11 +56,11 @@ class Thresholds:
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.76, alone=1.1, unsure=0.40),
-            "assent": Bar(agree=0.85, alone=0.97, unsure=0.30),
-            "defect": Bar(agree=0.92, alone=0.97, unsure=0.30),
-            "number": Bar(agree=0.92, alone=0.97, unsure=0.35),
-            "command": Bar(agree=0.97, alone=1.1, unsure=0.40),
+            "ok": Bar(agree=0.90, alone=1.1, unsure=0.40),
+            "assent": Bar(agree=0.80, alone=0.97, unsure=0.30),
+            "defect": Bar(agree=0.90, alone=0.97, unsure=0.30),
+            "number": Bar(agree=0.90, alone=0.97, unsure=0.35),
+            "command": Bar(agree=0.94, alone=1.1, unsure=0.40),
             "other": Bar(agree=0.60, alone=0.90, unsure=0.30),
         }
     )

@@ -28,8 +28,10 @@ from voice.walk.event import EVENT, Event
 class JournalFile:
     """A journal as read.
 
-    sha256, size: of its good bytes. digest: of the last good line. torn: bytes of an unfinished last line, not part of
-    it. ended: whether the last good line has its line end.
+    sha256, size: of its good bytes.
+    digest: of the last good line.
+    torn: bytes of an unfinished last line, not part of it.
+    ended: whether the last good line has its line end.
     """
 
     path: Path
@@ -50,8 +52,10 @@ class JournalFile:
 class DamageError(JournalError):
     """A line is broken.
 
-    number: of the line, from 1. good: how many events before it are good. lost: how many lines, at least, from it on
-    are not. good_bytes: length of the good part.
+    number: of the line, from 1.
+    good: how many events before it are good.
+    good_bytes: length of the good part.
+    lost: how many lines, at least, from it on are not good.
     """
 
     def __init__(self, path: Path, number: int, why: str, lost: int, reading: Chain) -> None:
@@ -77,7 +81,9 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise JournalError(*durable.trouble(f"{path} cannot be read", error)) from error
+        raise JournalError(
+            f"{path} cannot be read: {durable.why(error)}.", "Restore the file from a copy, or start a new inspection."
+        ) from error
 
 
 def _read(path: Path, data: bytes) -> JournalFile:

@@ -47,7 +47,6 @@ class Heading:
 
     session: its id.
     utc: when it began, with the local offset.
-
     plan_sha256, limits_sha256: of the files beside the journal; None in a journal of version 1.
     """
 
@@ -94,7 +93,6 @@ class Line:
     n: its number from 0.
     utc: wall time with local offset.
     mono: the computer's monotonic seconds.
-
     hearing: how it was heard, or empty.
     """
 

@@ -43,7 +43,7 @@ FIGURES: Mapping[str, str] = {
 
 GUARD_YEAR = 1998  # 49 CFR 393.86(a): made on or after 26 January 1998; the whole year counts as new here
 GUARD_OLD_YEAR = 1953  # 49 CFR 393.86(b): made after 31 December 1952
-GUARD_POUNDS = 10_000  # 49 CFR 393.86(a): trailers of this gross weight rating or more (64 FR 47703)
+GUARD_POUNDS = 10_000  # 49 CFR 393.86(a): trailers of this gross weight rating or more (64 FR 47703); not in (b)
 SHEETING_YEAR = 1993  # 49 CFR 393.11: made on or after 1 December 1993; the whole year counts as new here
 SHEETING_INCHES, SHEETING_POUNDS = 80, 10_001  # 49 CFR 393.13: as wide and as heavy as this, or more (64 FR 15588)
 CUT_IN_YEAR = 1997  # 49 CFR 571.121, S5.1.1.1: made on or after 1 March 1997 (61 FR 6173); the whole year counts
@@ -71,10 +71,14 @@ def facts(subject: Subject) -> dict[str, Fact]:
 
 
 def _guard_year(trailer: Trailer | None) -> int | None:
-    """The year of a trailer that needs a rear guard; one whose weight is not given is taken to."""
+    """The year of a trailer that needs a rear guard; one whose weight is not given is taken to.
+
+    Only newer trailers are excused by their weight: 393.86(b), for older vehicles, names none.
+    """
     if trailer is None or trailer.guard_exempt:
         return None
-    return trailer.built if trailer.gvwr_lb is None or trailer.gvwr_lb >= GUARD_POUNDS else None
+    light = trailer.gvwr_lb is not None and trailer.gvwr_lb < GUARD_POUNDS
+    return None if light and trailer.built >= GUARD_YEAR else trailer.built
 
 
 def _sheeting_year(trailer: Trailer | None) -> int | None:

@@ -82,8 +82,11 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """visits: oldest first.
-    lives: of all defects, oldest first.
+    """All that is known of one vehicle.
+
+    visits: its inspections, oldest first.
+    lives: of all its defects, oldest first.
+    wears, pairs: what its readings tell of wear, and of tires beside each other.
     """
 
     id: str

@@ -60,8 +60,11 @@ class StoredReading(NamedTuple):  # a record has dozens: a tuple is made three t
 class Checked:
     """A record that may enter the logbook, taken apart into plain values (they travel cheaply between processes).
 
-    profile: the vehicle as JSON. odometer: miles. sections: [id, title, seconds, entries] each. text: the record's JSON
-    compressed by zlib. at: when it was reported, its end.
+    profile: the vehicle as JSON.
+    odometer: miles.
+    sections: [id, title, seconds, entries] each.
+    text: the record's JSON compressed by zlib.
+    at: when it was reported, its end.
     """
 
     id: str
@@ -89,8 +92,10 @@ class Checked:
 def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checked:
     """A record from the bytes of its file.
 
-    name: how errors call it. trusted: public keys by fingerprint (voice.record.device); with any, only records signed
-    by one of them are taken; with none, unsigned ones too, and those of unknown devices. Raises RecordError.
+    name: how errors call it.
+    trusted: public keys by fingerprint (voice.record.device); with any, only records signed by one of them are taken;
+        with none, unsigned ones too, and those of unknown devices.
+    Raises RecordError.
     """
     record = read_record(body, name)
     if record.sign_off is None:

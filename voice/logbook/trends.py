@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
-from voice.logbook.wear import Reach, Sample, Trend, Why, counted_from, reach, trend, uneven
+from voice.logbook.wear import NoReach, Reach, Sample, Trend, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
 from voice.measure.book import unit_book
@@ -29,7 +29,7 @@ WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right,
 class Series:
     """One quantity at one position.
 
-    place: its id ("left-3-outer");
+    place: its id ("left-3-outer").
     position: the same, taken apart.
     """
 
@@ -54,7 +54,7 @@ class Wear:
     series: Series
     trend: Trend | None
     bound: Bound | None
-    ahead: Reach | Why | None
+    ahead: Reach | NoReach | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,14 @@ from voice.measure.measure import fits, is_unit
 _SPOKEN = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 
 
+def is_spoken(text: str) -> bool:
+    """Whether it is lower-case words as a recognizer takes them."""
+    return _SPOKEN.fullmatch(text) is not None
+
+
 def spoken_text(text: str) -> str:
-    """The text if it is lower-case words as a recognizer takes them; raises ValueError if not."""
-    if not _SPOKEN.fullmatch(text):
+    """The text if it is spoken; raises ValueError if not."""
+    if not is_spoken(text):
         raise ValueError(f'"{text}" is not lower-case words with single spaces between them')
     return text
 

@@ -83,7 +83,9 @@ def _bounded(value: object) -> object:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """value: exact;
+    """A number with its unit.
+
+    value: exact.
     unit: a pint unit name as used in the data ("in", "psi", "s", "psi/min", "count", ...).
     """
 

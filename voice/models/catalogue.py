@@ -64,7 +64,7 @@ class Package(BaseModel):
 class SpeechModel(BaseModel):
     """One model of the catalogue.
 
-    bytes: of its file, exact;
+    bytes: of its file, exact.
     about: where the exact size is not known.
     """
 

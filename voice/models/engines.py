@@ -20,7 +20,7 @@ from typing import TypeVar
 import orjson
 
 from voice.data.folders import catalogue_dir
-from voice.errors import SetupError
+from voice.errors import SetupError, tell
 from voice.hear.port import Transcriber
 from voice.hear.pronounce import Dictionary
 from voice.hear.transformer import Transformer
@@ -49,21 +49,25 @@ class Engines:
 class LateWriter:
     """Transcriber that is loaded when it is first needed, which on most walks is never.
 
-    make: loads it. Safe to use from several threads.
+    make: loads it. otherwise: writes if it cannot be loaded, which is told once. Safe to use from several threads.
     """
 
     name = "moonshine"
     model = "tiny-en"
 
-    def __init__(self, make: Callable[[], Transcriber]) -> None:
-        self._make = make
+    def __init__(self, make: Callable[[], Transcriber], otherwise: Transcriber) -> None:
+        self._make, self._otherwise = make, otherwise
         self._made: Transcriber | None = None
         self._lock = threading.Lock()
 
     def transcribe(self, audio: Audio) -> str:
         with self._lock:
             if self._made is None:
-                self._made = self._make()
+                try:
+                    self._made = self._make()
+                except SetupError as error:  # checked at the start, and damaged since
+                    tell(error)
+                    self._made = self._otherwise
         return self._made.transcribe(audio)
 
 
@@ -81,7 +85,7 @@ def load_engines(
 
     def made(id: str, make: Callable[[Path], Engine]) -> Engine | None:
         try:
-            return make(whole_folder(id, cache, catalogue or catalogue_dir() / "catalogue.yaml") / INSIDE[id])
+            return make(model_folder(id, cache, catalogue))
         except SetupError as error:
             lacking.append(error)
             return None
@@ -93,12 +97,21 @@ def load_engines(
     repair = " and ".join(dict.fromkeys(error.hint for error in lacking))
     effect = "Every okay is asked back." if ear is None or dictionary is None else "Notes are written down less well."
     warning = f"{what} {effect} {repair}" if lacking else ""
-    if folder is not None:
-        make = partial(writer or _moonshine, folder)
-        return Engines(ear or make(), LateWriter(make), warning)
-    if ear is None:
+    make = partial(writer or _moonshine, folder) if folder is not None else None
+    if ear is not None:
+        return Engines(ear, ear if make is None else LateWriter(make, ear), warning)
+    if make is None:
         raise SetupError(f"There is no speech engine to listen with. {what}", repair)
-    return Engines(ear, ear, warning)
+    moonshine = make()
+    return Engines(moonshine, moonshine, warning)
+
+
+def model_folder(id: str, cache: Path | None = None, catalogue: Path | None = None) -> Path:
+    """Where this engine's files lie in their package; as `whole_folder`.
+
+    catalogue: the shipped one if not given.
+    """
+    return whole_folder(id, cache, catalogue or catalogue_dir() / "catalogue.yaml") / INSIDE[id]
 
 
 def whole_folder(id: str, cache: Path | None, catalogue: Path) -> Path:
@@ -167,4 +180,4 @@ def _moonshine(folder: Path) -> Transformer:
 def _whisper(folder: Path, dictionary: Dictionary | None) -> Transformer:
     from voice.hear.whisper import Whisper
 
-    return Whisper(folder / "ear.npz", dictionary)
+    return Whisper(folder / "ear.npz", dictionary, folder / "ear-further.npz")

@@ -62,7 +62,7 @@ class FindingRecord(Model):
 class Standing(FindingRecord):
     """A finding of the summary.
 
-    step: None for the vehicle as a whole;
+    step: None for the vehicle as a whole.
     name: where, as it is said.
     """
 
@@ -86,8 +86,8 @@ class LayerRecord(Model):
 class ReadingRecord(Model):
     """A measured value.
 
-    value: exact ("7/32");
-    decimal: the same for programs;
+    value: exact ("7/32").
+    decimal: the same for programs.
     name: gauge or follow-up, if several.
     """
 
@@ -250,7 +250,7 @@ class JournalRef(Model):
 class DeviceSignature(Model):
     """The device's signature over record_sha256.
 
-    key: the public key's fingerprint;
+    key: the public key's fingerprint.
     public, signature: base64.
     """
 
@@ -264,7 +264,6 @@ class InspectionRecord(Model):
     """A whole inspection.
 
     id: unique.
-
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.

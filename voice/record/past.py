@@ -35,8 +35,10 @@ class SeenDefect(Model):
 class Past(Model):
     """A signed record's part in the life of defects.
 
-    at: when it was signed. miles: the odometer, if it was given.
-    measured: steps with a reading, all of them well within the limits. beyond: with one that was not.
+    at: when it was signed.
+    miles: the odometer, if it was given.
+    measured: steps with a reading, all of them well within the limits.
+    beyond: with one that was not.
     readings: what the steps read.
     """
 

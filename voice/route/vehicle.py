@@ -72,7 +72,9 @@ class Trailer(Strict):
     )
     width_in: Number | None = Field(None, gt=0, description="Overall width; under 80 in needs no reflective sheeting.")
     gvwr_lb: Number | None = Field(
-        None, gt=0, description="Gross weight rating; a light trailer needs no sheeting and no rear guard."
+        None,
+        gt=0,
+        description="Gross weight rating; a light trailer needs no sheeting and, built since 1998, no rear guard.",
     )
     guard_exempt: bool = Field(
         False, description="Needs no rear guard: pole, pulpwood, low chassis, wheels back, special purpose."

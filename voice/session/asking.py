@@ -82,4 +82,6 @@ class Asker:
                 self._speaker.cue("not-understood")
             text = again
         self.tell(self._talk.nothing)
-        raise SetupError("Nobody answered.", "Run it again, or give the vehicle as an option: --vehicle NAME.")
+        raise SetupError(
+            "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --route, --new."
+        )

@@ -214,12 +214,6 @@ class Phrasebook:
             ],
         )
 
-    def quiet(self) -> tuple[Phrase, ...]:
-        return self._keep("quiet", lambda: self._answer("stop", Stop()))
-
-    def paused(self) -> tuple[Phrase, ...]:
-        return self._keep("paused", lambda: self._answer("done", DoneIt()))
-
     def which(self, steps: Names) -> tuple[Phrase, ...]:
         """Which step: (id, spoken names). The same name for two steps is an author's mistake."""
         said = tuple((id_, tuple(names)) for id_, names in steps)

@@ -87,7 +87,7 @@ def main() -> None:
     engines = load_engines()
     ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
     known = sorted({word for words in NEAR.values() for word in words})
-    groups = {"rivals": known, "taught": TAUGHT, "new": NEW}
+    groups = {"rivals": known, "taught": sorted(set(TAUGHT).difference(known)), "new": NEW}
     if given.words:
         groups = {"given": given.words}
     todo = [(name, word, voice) for name, words in groups.items() for word in words for voice in given.voices]

@@ -37,9 +37,9 @@ def orders(count: int) -> list[tuple[str, str, str, str, float]]:
     draw = random.Random(99)
     places: dict[str, list[str]] = {}
     for name, question in shipped().items():
-        if question.asks in ("condition", "defect", "done", "reading", "choice") and name.startswith("condition"):
+        if question.asks in ("condition", "look"):
             for phrase in question.phrases:
-                if phrase.meaning.kind == "defect":
+                if phrase.meaning.kind in ("defect", "part"):
                     places.setdefault(phrase.text, []).append(name)
     voices = [speaker.name for speaker in SPEAKERS if available(speaker)]
     texts = sorted(places)

@@ -89,7 +89,7 @@ def main() -> None:
     microphone = ArrayMicrophone()
     engines = load_engines(chosen.work / "cache")
     ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
-    names = [name for name in shipped() if name.startswith("condition")]
+    names = [name for name in shipped() if name.startswith(("condition", "look"))]
     draw = random.Random(5)
     counts: Counter[str] = Counter()
     taken = []

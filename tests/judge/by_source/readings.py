@@ -91,7 +91,7 @@ READINGS = (
     Read("lining-steer-two-pad-halt", "lining-thickness", "in", "3/16 halt, 4/16 watch, 5/16 within", (front("air-drum", "two-pad"),), (front("air-drum"), front("air-disc", "two-pad"), spot("drive", lining="two-pad"))),
     Read("lining-steer-air-disc-halt", "lining-thickness", "in", "1/16 halt, 2/16 watch, 3/16 within", (front("air-disc"),), (front("air-drum"), front("hydraulic-disc"), *ends("air-disc"))),
     # Appendix A, 1.a(6)(d): at least 1/4 in on every steering drum; the annual inspection's, so told and no more
-    Read("lining-steer-annual", "lining-thickness", "in", "3/16 watch, 4/16 within, 5/16 within", (front("air-drum"), front("air-drum", "two-pad")), (front("air-disc"), front("hydraulic-drum"), *ends("air-drum"))),
+    Read("lining-steer-annual", "lining-thickness", "in", "3/16 watch, 4/16 within, 5/16 within", (front("air-drum"), front("air-drum", "two-pad"), front("hydraulic-drum")), (front("air-disc"), front("hydraulic-disc"), *ends("air-drum"))),
     # out-of-service criteria: 20 percent or more of the brakes (trade press), 25 percent of the spring brakes (memory)
     Read("defective-brakes", "defective-brakes", "percent", "19 within, 20 halt, 21 halt", (RIG, TRUCK, BUS)),
     Read("inoperative-spring-brakes", "inoperative-spring-brakes", "percent", "24 within, 25 halt, 26 halt", (RIG,)),
@@ -144,7 +144,7 @@ READINGS = (
     Read("mud-flap", "mud-flap-height", "in", "9 3/4 within, 10 within, 10 1/4 watch", (RIG,)),
     # 64 FR 47703: trailers of 10,000 lb or more made on or after 26 January 1998; before, 30 in; excluded kinds have none
     Read("rear-guard", "rear-guard-height", "in", "21 3/4 within, 22 watch, 22 1/4 repair", (trailer(built=1998), trailer(built=2020), trailer(built=1998, gvwr_lb=10_000)), (trailer(built=1997), trailer(built=2020, gvwr_lb=9_999), trailer(built=2020, guard_exempt=True), TRUCK)),
-    Read("rear-guard-older", "rear-guard-height", "in", "29 3/4 within, 30 watch, 30 1/4 repair", (trailer(built=1997), trailer(built=1953)), (trailer(built=1998), trailer(built=1952), trailer(built=1990, guard_exempt=True))),
+    Read("rear-guard-older", "rear-guard-height", "in", "29 3/4 within, 30 watch, 30 1/4 repair", (trailer(built=1997), trailer(built=1953), trailer(built=1997, gvwr_lb=9_999)), (trailer(built=1998), trailer(built=1952), trailer(built=1990, guard_exempt=True))),
     Read("rear-guard-truck", "rear-guard-height", "in", "29 3/4 within, 30 watch, 30 1/4 repair", (TRUCK,), (BUS, trailer(built=1950))),
     # 393.11 and 571.108; 64 FR 15588: trailers 80 in wide or wider and of 10,001 lb or more; older ones by 393.13
     Read("sheeting", "sheeting-share", "percent", "49 repair, 50 watch, 51 within", (trailer(built=1993), trailer(built=2020, width_in=80, gvwr_lb=10_001)), (trailer(built=1992), trailer(built=2020, width_in=79), trailer(built=2020, gvwr_lb=10_000), TRUCK)),

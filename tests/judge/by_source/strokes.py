@@ -1,11 +1,11 @@
-"""49 CFR 393.47(e): stroke by chamber. Types 12 and 16 seen in a copy of the annual inspection's table, types 20 to 36
-in makers' manuals, the others from memory."""
+"""49 CFR 393.47(e): stroke by chamber. Types 12 and 16 seen in a copy of the annual inspection's table, types 6 and
+9 in a table of the roadside inspectors' alliance, types 20 to 36 in makers' manuals, the others from memory."""
 
 from __future__ import annotations
 
 # kind, size, stroke, limit in inches, how it is known
 STROKES = (
-    ("clamp", "6", "standard", "1 1/4", "memory"), ("clamp", "9", "standard", "1 3/8", "memory"),
+    ("clamp", "6", "standard", "1 1/4", "second-hand"), ("clamp", "9", "standard", "1 3/8", "second-hand"),
     ("clamp", "12", "standard", "1 3/8", "read"), ("clamp", "12", "long", "1 3/4", "read"),
     ("clamp", "16", "standard", "1 3/4", "read"), ("clamp", "16", "long", "2", "read"),
     ("clamp", "20", "standard", "1 3/4", "second-hand"), ("clamp", "20", "long", "2", "second-hand"),
