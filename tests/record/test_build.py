@@ -110,7 +110,7 @@ def test_a_defect_that_is_a_reading_names_the_quantity_if_it_is_not_the_items_ow
     readings = (("tread-depth", Measure(Fraction(1, 32), "in")), ("loose-fasteners", Measure(Fraction(9), "count")))
     found = [each for name, value in readings for each in judge_reading(load_limits(), subject, name, value)]
     result = Result(step.id, step.name, subject, "tires", "reading", tuple(found))
-    maker = EntryMaker((), {}, Timeline((), START), ())
+    maker = EntryMaker(plan, (), {}, Timeline((), START), ())
     made = maker.entry(step, Answer(step.id, "reading", 0, 1), result).defects
     titles = {each.defect: (each.title.rpartition(": ")[2], each.finding and each.finding.quantity) for each in made}
     assert titles == {

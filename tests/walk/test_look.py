@@ -252,3 +252,21 @@ def test_the_same_item_of_another_place_is_asked_in_short_and_at_each_part_in_fu
         assert "Brake hose, chamber, slack, pushrod sound" in talk.heard
         talk.say("okay")
         assert second in talk.heard
+
+
+def test_what_else_was_said_of_the_look_stands_when_one_part_is_named(talk: Talk) -> None:
+    talk.say("leaking", "frayed", "belts", "no")
+    assert kinds(talk) == {"belts": "defect"}
+    talk.say("change an answer", "belts", "okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+
+
+def test_a_part_that_was_taken_back_leaves_what_else_was_said_of_the_look(talk: Talk) -> None:
+    talk.say("leaking", "frayed", "belts", "go back", "okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    talk.mean(Clear())
+    assert kinds(talk) == {"belts": "ok"}
+    assert talk.state.stage is Stage.LOOK
+    talk.say("okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    assert "leaking" in talk.heard
