@@ -28,8 +28,10 @@ class Readings:
         """step: about which the last question was. answers: before the event."""
         if not isinstance(event, Heard | Doubted) or step not in self.context.steps:
             return
+        if event.early and isinstance(event.meaning, Yes | Correct | No | Same):
+            return  # it was no answer to what had not been asked to its end
         confirming = question.endswith("right?") and "The limit is" in question
-        if isinstance(event, Heard) and isinstance(event.meaning, Yes | Correct) and confirming and not event.early:
+        if isinstance(event, Heard) and isinstance(event.meaning, Yes | Correct) and confirming:
             self.confirmed |= {(step, each) for each in self.told.get(step, ()) if self._words(step, each) in question}
         if isinstance(event, Heard) and isinstance(event.meaning, No) and question.endswith("right?"):
             self.told.pop(step, None)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from tests.walk.talkative import SAMPLES, Talk, context, finish, replayed
+from tests.walk.talkative import SAMPLES, Talk, answer_usually, context, finish, replayed
+from voice.route.answer import Measurement
 from voice.route.looks import stands_alone
+from voice.route.model import NotDue
 from voice.understand.meaning import Clear, Defect, Ok, Part
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard, Resumed, Unclear
@@ -163,7 +167,7 @@ def test_by_place_asks_every_item_that_each_part_asks(kind: str) -> None:
         assert not any(answer.kind == "not-inspected" for answer in walk.state.answers.values())
     together = [answer for answer in walks["by-place"].state.answers.values() if answer.together]
     assert len(together) > len(known.order) / 2
-    assert all(len(answer.together) <= 6 for answer in together)
+    assert all(len(look.names(look.steps)) <= 6 for look in known.plan.looks)
     alone = [step.id for step in known.plan.steps if stands_alone(step.item)]
     assert len(alone) > 20
     assert not {answer.step for answer in together} & set(alone)
@@ -174,3 +178,95 @@ def test_a_bare_defect_names_what_any_of_the_parts_can_have(talk: Talk) -> None:
     assert meanings["leaking"] == Defect("leaking")
     assert meanings["radiator leaking"] == Part("radiator", "leaking")
     assert "belts leaking" not in meanings
+
+
+# --- an assembly is asked by its name ----------------------------------------------------------------------------
+
+WHEEL = ("air-bags@left-2", "shocks@left-2", "torque-arms@left-2", "brake-drum@left-2")
+
+
+@pytest.fixture
+def wheel() -> Talk:
+    known = context(only=("air-bags", "shocks", "torque-arms", "brake-drum", "splash-guard"))
+    plan = known.plan.only(step for step in known.plan.steps if step.section == "drive-left")
+    return Talk(replace(known, plan=plan), depth="by-place")
+
+
+def test_one_name_asks_for_the_parts_of_an_assembly_and_an_okay_is_kept_for_each(wheel: Talk) -> None:
+    assert wheel.heard.endswith("Axle two: suspension, drum?")
+    wheel.say("okay")
+    assert kinds(wheel) == dict.fromkeys(WHEEL, "ok")
+    assert wheel.state.answers["shocks@left-2"].together == WHEEL
+
+
+def test_the_assembly_by_its_name_is_asked_which_part(wheel: Talk) -> None:
+    wheel.say("suspension")
+    assert wheel.heard == "Which part?"
+    wheel.say("okay")
+    assert wheel.state.stage is Stage.TAKE_BACK
+    assert wheel.heard == "Nothing wrong with suspension, drum? Or defect?"
+    wheel.say("shock loose", "no")
+    assert kinds(wheel) == {"shocks@left-2": "defect"}
+
+
+def test_the_rest_of_an_assembly_is_named_part_by_part(wheel: Talk) -> None:
+    wheel.say("torque arms cracked", "no")
+    assert wheel.heard.endswith("And the rest: air bags, shock, drum?")
+    wheel.say("okay")
+    assert wheel.state.answers["air-bags@left-2"].together == ("air-bags@left-2", "shocks@left-2", "brake-drum@left-2")
+
+
+def test_the_mud_flap_is_asked_with_the_wheel_that_it_hangs_behind(wheel: Talk) -> None:
+    wheel.say("okay")
+    assert wheel.heard.endswith("Axle three: suspension, drum, mud flap?")
+    wheel.say("mud flap missing", "no", "okay")
+    assert wheel.state.answers["splash-guard@tractor-left"].kind == "defect"
+
+
+@pytest.mark.parametrize("kind", SAMPLES)
+def test_by_place_each_caution_is_said_in_each_place_before_what_it_is_for(kind: str) -> None:
+    """Of a daily walk, on which readings that would have said it first are not asked."""
+    base = context(kind)
+    left = tuple(
+        NotDue(step=step.id, title=step.name, last="2026-11-20T07:00:00+00:00")
+        for step in base.plan.steps
+        if isinstance(step.item.answer, Measurement)
+    )
+    known = replace(base, plan=base.plan.model_copy(update={"not_due": left}))
+    talk, said = Talk(known, depth="by-place"), dict[str, str]()
+    while not talk.closed:
+        if talk.state.draft is not None:
+            section = known.steps[talk.current].section
+            said[section] = said.get(section, "") + talk.heard
+            for step in talk.state.draft.group or (talk.current,):
+                for name in known.steps[step].item.cautions:
+                    caution = known.cautions[name]
+                    assert any(text and text in said[section] for text in (caution.say, caution.again)), (step, name)
+        answer_usually(talk)
+
+
+def test_the_same_item_of_another_place_is_asked_in_short_and_at_each_part_in_full() -> None:
+    known = context(only=("brake-chamber",))
+    for depth, second in (("by-place", "Left axle two chamber?"), ("each-part", "Brake hose, chamber, slack")):
+        talk = Talk(known, depth=depth)  # type: ignore[arg-type]
+        assert "Brake hose, chamber, slack, pushrod sound" in talk.heard
+        talk.say("okay")
+        assert second in talk.heard
+
+
+def test_what_else_was_said_of_the_look_stands_when_one_part_is_named(talk: Talk) -> None:
+    talk.say("leaking", "frayed", "belts", "no")
+    assert kinds(talk) == {"belts": "defect"}
+    talk.say("change an answer", "belts", "okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+
+
+def test_a_part_that_was_taken_back_leaves_what_else_was_said_of_the_look(talk: Talk) -> None:
+    talk.say("leaking", "frayed", "belts", "go back", "okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    talk.mean(Clear())
+    assert kinds(talk) == {"belts": "ok"}
+    assert talk.state.stage is Stage.LOOK
+    talk.say("okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    assert "leaking" in talk.heard

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import takewhile
 
 from voice.judge import LimitSet, assess, judge_reading
 from voice.judge.answer import LAST, Answer
@@ -18,9 +17,8 @@ from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
 from voice.route.answer import Measurement
-from voice.route.expand import fill
 from voice.route.files import Caution, DefectKind
-from voice.route.model import FollowUp, Length, Look, Place, Plan, Section, Step
+from voice.route.model import FollowUp, Look, Place, Plan, Section, Step
 from voice.understand.parts import PartOfLook, parts_of
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Asks
@@ -78,7 +76,8 @@ class Context:
 
     @cached_property
     def first_cautions(self) -> Mapping[str, tuple[str, ...]]:
-        """For each step the cautions that come up with it for the first time in its section."""
+        """For each step the cautions that come up with it for the first time in its section. What is not due may be
+        left out, so it takes none away from what follows."""
         told: set[tuple[str, str]] = set()
         result: dict[str, tuple[str, ...]] = {}
         for step in self.plan.steps:
@@ -86,7 +85,8 @@ class Context:
             other = self.beside(step.id)  # it may be answered without being asked
             under = (*step.item.cautions, *(() if other is None else self.steps[other].item.cautions))
             fresh = [c for c in dict.fromkeys(under) if c not in known and (step.section, c) not in told]
-            told.update((step.section, c) for c in fresh)
+            if step.id not in self.not_due:
+                told.update((step.section, c) for c in fresh)
             result[step.id] = tuple(fresh)
         return result
 
@@ -225,40 +225,6 @@ class Context:
                 return step
             late = late or step
         return late
-
-    def length_of(self, step: Step, state: State) -> Length:
-        """How long it is asked: by place in short, where the same was asked of another place already."""
-        if state.depth == "each-part" or state.length != "normal":
-            return state.length
-        told = any(self.steps[other].item.id == step.item.id for other in state.answers if other != step.id)
-        return "terse" if told else "normal"
-
-    def wording(self, step: Step, length: Length, before: str | None) -> str:
-        """How the step is asked.
-
-        before: the step asked just before, if the driver still has its place in their ear; then only what is new of the
-            place is said.
-        """
-        whole: str = getattr(step.say, length)
-        if before is None or length == "full" or self.steps[before].section != step.section:
-            return whole
-        parts, old = (place.split(self.separator) for place in (step.spoken_place, self.steps[before].spoken_place))
-        same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(parts, old, strict=False)))
-        if not step.spoken_place or same == 0:
-            return whole
-        return fill(getattr(step.item.say, length), self.separator.join(parts[same:]))
-
-    def look_wording(self, look: Look, parts: str, before: str | None) -> str:
-        """How a look is asked; the place is left out where the step asked just before was at the same."""
-        at = next(
-            (self.steps[s] for s in look.steps if self.steps[s].place.axle is not None), self.steps[look.steps[0]]
-        )
-        near = before is not None and (self.steps[before].section, self.steps[before].place.axle) == (
-            at.section,
-            at.place.axle,
-        )
-        place = "" if near and at.place.axle is not None else look.place
-        return fill(look.ask.replace("{parts}", parts), place)
 
     def follow_ups(self, step: Step, draft: Draft) -> tuple[FollowUp, ...]:
         """Those that fit what the answer has become so far."""

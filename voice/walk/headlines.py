@@ -31,7 +31,7 @@ def headlines(context: Context, answers: Mapping[str, Answer]) -> tuple[str, ...
     ):
         if steps:
             sentences.append(sentence.format(count=cardinal(len(steps)).capitalize()))
-    more = len(found.text) > len(sentences) or found.against or found.watch
+    more = len(found.text) > len(sentences) + 1 or found.against or found.watch
     return (*sentences, talk.decides, *([talk.further] if more else []))
 
 

@@ -8,6 +8,7 @@ from voice.route.model import Step
 from voice.walk import reports
 from voice.walk.context import Context, listed
 from voice.walk.state import Draft, Stage, State
+from voice.walk.wording import look_wording, step_wording
 
 FEW = 4  # options that are read out at once; more are hard to keep in mind and take long
 _CUES = ((30.0, "half"), (10.0, "ten"))
@@ -41,10 +42,7 @@ def item(context: Context, state: State, whole: bool) -> str:
     whole: with the whole place, not only what is new of it.
     """
     step, _ = _now(context, state)
-    # After two silences the shortest form, so that a waiting driver is not talked at.
-    if state.silences >= 2:
-        return step.say.terse
-    return context.wording(step, context.length_of(step, state), None if whole else state.last)
+    return step_wording(context, state, step, None if whole else state.last)
 
 
 def look(context: Context, state: State, whole: bool) -> str:
@@ -54,7 +52,7 @@ def look(context: Context, state: State, whole: bool) -> str:
     parts = listed(context.named(state))
     if any(step in state.answers and step not in draft.group for step in kind.steps):
         return context.pace.rest.format(parts=parts)
-    asked = context.look_wording(kind, parts, None if whole else state.last)
+    asked = look_wording(context, kind, parts, None if whole else state.last)
     if state.length == "full" and state.silences < 2:
         return " ".join([*(context.steps[name].say.full for name in draft.group), asked])
     return asked

@@ -223,6 +223,9 @@ def _keep(context: Context, state: State, answers: Sequence[Answer], *lead: str)
         whole = look is not None and (len(answers) > 1 or answer.kind == "defect")
         over = (answer.step, *((look.id,) if look is not None and whole else ()))
         state = replace(reports.cleared(state, *over), answers=kept, skipped=skipped, last=answer.step)
+    # Where the driver stands: of a wheel end with its mud flap, at the wheel.
+    at = [answer.step for answer in answers if context.steps[answer.step].place.axle is not None]
+    state = replace(state, last=at[-1] if at else state.last)
     if (second := draft_of(state).second) is not None and (other := context.open_beside(state)) is not None:
         return _told_beside(context, state, other.id, second, *lead)
     # The driver stands where the step just answered was: of the next one's place only what is new needs saying.
