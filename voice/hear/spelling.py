@@ -23,7 +23,8 @@ BLANK = 0
 def likelihoods(logp: NDArray[np.float32], texts: Sequence[Sequence[int]]) -> list[float]:
     """Log-likelihood of each text.
 
-    logp: (frames, 1 + sounds). texts: numbers of their phonemes, at least one each.
+    logp: (frames, 1 + sounds).
+    texts: numbers of their phonemes, at least one each.
     """
     longest = max(map(len, texts))
     places = np.zeros((len(texts), 2 * longest + 1), np.int64)  # phonemes with a blank before, between and after

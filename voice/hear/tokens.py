@@ -17,7 +17,9 @@ _SPACE = "\u2581"  # how sentence-piece lists mark the start of a word
 class Vocabulary:
     """Byte-pair encoding: pairs merge in the order of their number in the list. No piece of the list spans words.
 
-    space: what a word starts with. end: number of the token that ends a text. text: numbers of those that are text.
+    space: what a word starts with.
+    end: number of the token that ends a text.
+    text: numbers of those that are text.
     """
 
     def __init__(self, pieces: Sequence[bytes], *, space: str, end: int, text: range) -> None:

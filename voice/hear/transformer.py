@@ -35,7 +35,9 @@ CHUNK = 12 * RATE  # samples: longest stretch transcribed at once
 class Spelled:
     """What a second head on the same encoder makes of the best phrases, spelling them in phonemes.
 
-    scores: phrase -> log-likelihood. best: of the likeliest phonemes, whatever they spell. nothing: of none at all.
+    scores: phrase -> log-likelihood.
+    best: of the likeliest phonemes, whatever they spell.
+    nothing: of none at all.
     """
 
     scores: Mapping[str, float] = field(default_factory=dict)
@@ -49,7 +51,8 @@ class Judged:
 
     scores: phrase -> log-likelihood, best first (pruned phrases are missing).
     nothing: log-likelihood of no text at all.
-    free: the unconstrained transcript. free_score: its log-likelihood.
+    free: the unconstrained transcript.
+    free_score: its log-likelihood.
     spelled: the second opinion, if the model has one.
     """
 

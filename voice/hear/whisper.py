@@ -8,22 +8,18 @@ phonemes (spelling.py). The tests hold every part against ctranslate2 or a plain
 
 from __future__ import annotations
 
-import zipfile
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voice.errors import SetupError
 from voice.hear.mel import log_mel
 from voice.hear.pronounce import Dictionary
 from voice.hear.spelling import BLANK, NUMBER, likelihoods
-from voice.hear.tokens import packed_vocabulary
 from voice.hear.transformer import Floats, Spelled, Transformer, log_softmax
+from voice.hear.weights import damaged, read_weights
 from voice.sound.port import RATE, Audio
 
 HEADS, LAYERS, WIDTH = 6, 4, 384
@@ -123,16 +119,13 @@ class Whisper(Transformer):
 
         file: the weights.
         dictionary: without it there is no second opinion.
-        further: what the model was taught later, see `corrected`.
+        further: what the model was taught later, see voice.hear.weights.corrected.
         """
+        weights, vocabulary = read_weights(file, further)
         try:
-            arrays, more = _arrays(file), {} if further is None else _arrays(further)
-            vocabulary = packed_vocabulary(arrays.pop("pieces").tobytes(), arrays.pop("piece_lengths").tolist())
-            weights = {name: array.astype(np.float32) for name, array in arrays.items()}
-            self._load(corrected(weights, {name: array.astype(np.float32) for name, array in more.items()}))
-        except (OSError, EOFError, ValueError, KeyError, RuntimeError, zipfile.BadZipFile, zlib.error) as error:
-            # RuntimeError: a packing or an encryption that Python's zipfile does not know
-            raise SetupError(f"The speech model {file} cannot be loaded: {error}.", "Reinstall Gladhand.") from error
+            self._load(weights)
+        except (KeyError, ValueError) as error:
+            raise damaged(file, error) from error
         self.model = file.stem
         self._dictionary = dictionary
         self.spells = dictionary is not None
@@ -240,29 +233,6 @@ class Whisper(Transformer):
     def _pick(self, past: Decoded, rows: Sequence[int]) -> Decoded:
         chosen = list(rows)
         return Decoded(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
-
-
-def _arrays(file: Path) -> dict[str, NDArray[Any]]:
-    with np.load(file) as packed:
-        return {name: packed[name] for name in packed.files}
-
-
-def corrected(weights: Mapping[str, Floats], further: Mapping[str, Floats]) -> dict[str, Floats]:
-    """The weights with what was taught later.
-
-    further: of a matrix NAME (out, in) a correction of low rank that is added, NAME/up (out, rank) times NAME/down
-    (rank, in); of anything else what takes its place. Raises KeyError, ValueError if they do not belong together.
-    """
-    new = dict(weights)
-    for name, value in further.items():
-        matrix, _, part = name.rpartition("/")
-        if part == "up":
-            new[matrix] = new[matrix] + value @ further[f"{matrix}/down"]
-        elif part != "down":
-            if value.shape != weights[name].shape:
-                raise ValueError(f"{name} is {value.shape} instead of {weights[name].shape}")
-            new[name] = value
-    return new
 
 
 def _as_spoken(phrase: str) -> tuple[str, ...]:

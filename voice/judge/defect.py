@@ -17,8 +17,9 @@ def judge_defect(
 ) -> Finding:
     """The finding of the most specific criterion that fits; of equally specific ones the worst, then the best known.
 
-    part: of 49 CFR 396.11(a)(1), for the general rule. details: answers to the defect's follow-up questions (follow-up
-    id -> option id). The shipped set has a rule for every part; a set without one raises DataError.
+    part: of 49 CFR 396.11(a)(1), for the general rule.
+    details: answers to the defect's follow-up questions (follow-up id -> option id). The shipped set has a rule for
+        every part; a set without one raises DataError.
     """
     known, given = facts(subject), details or {}
     fitting = [rule for rule in limits.criteria if _fits(rule, subject.item, defect, part, given) and rule.holds(known)]

@@ -29,11 +29,12 @@ Applies = dict[str, tuple[str | bool, ...]]
 class Figure(Strict):
     """A number of the vehicle itself that a limit is made from: share x figure.
 
-    name: see voice.judge.facts.FIGURES. degrees: the arc of so many degrees at a wheel of this diameter, instead of a
-    share. pick: "first" takes the figure instead of the limit's own value when it is known (the maker's figure
-    counts); "lesser" takes the smaller of the two. tolerance widens a limit made from the figure (what a gauge may
-    be off). source: what is cited where the figure decides and the limit's own source does not say so. known: how that
-    source is known.
+    name: see voice.judge.facts.FIGURES.
+    degrees: the arc of so many degrees at a wheel of this diameter, instead of a share.
+    pick: "first" takes the figure instead of the limit's own value when it is known (the maker's figure counts);
+        "lesser" takes the smaller of the two. tolerance widens a limit made from the figure (what a gauge may be off).
+    source: what is cited where the figure decides and the limit's own source does not say so.
+    known: how that source is known.
     """
 
     name: str
@@ -100,10 +101,11 @@ def _check_facts(names: Any) -> None:
 class Rule(Dated):
     """What limits and criteria share.
 
-    applies: facts that must all hold (see voice.judge.facts.FACTS). condition: what the source also asks that is not
-    measured here; told with the finding. brake: how it counts in the share of defective brakes (see
-    voice.judge.brakes). file: the file that decided; before: files that said otherwise, in order. Both are set on
-    loading.
+    applies: facts that must all hold (see voice.judge.facts.FACTS).
+    condition: what the source also asks that is not measured here; told with the finding.
+    brake: how it counts in the share of defective brakes (see voice.judge.brakes).
+    file: the file that decided.
+    before: files that said otherwise, in order. Both are set on loading.
     """
 
     id: Id
@@ -128,11 +130,15 @@ class Rule(Dated):
 class Limit(Rule):
     """A figure that a reading of a quantity is held against.
 
-    must: what the reading has to be, "between" includes both ends. value: the figure; low, high: for "between".
-    table, figure: where the value comes from instead; the order is table, figure, value. near: readings that meet
-    the limit by this much or less are watched; by default as given for the quantity, else only those exactly at it.
-    target: the figure is the one to aim at, so that meeting it is never watched. leeway: readings that miss the figure
-    stated here by this much or less are watched, not more, since the source says "about" or leaves another way open.
+    must: what the reading has to be, "between" includes both ends.
+    value: the figure.
+    low, high: for "between".
+    table, figure: where the value comes from instead; the order is table, figure, value.
+    near: readings that meet the limit by this much or less are watched; by default as given for the quantity, else only
+        those exactly at it.
+    target: the figure is the one to aim at, so that meeting it is never watched.
+    leeway: readings that miss the figure stated here by this much or less are watched, not more, since the source says
+        "about" or leaves another way open.
     """
 
     quantity: str
@@ -173,7 +179,8 @@ class Limit(Rule):
 class Criterion(Rule):
     """What a defect means. The most specific that fits decides; of equals the worst.
 
-    items, defects, parts: empty fits all. details: answers to follow-up questions that must have been given.
+    items, defects, parts: empty fits all.
+    details: answers to follow-up questions that must have been given.
     """
 
     items: tuple[str, ...] = ()

@@ -64,8 +64,10 @@ Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable",
 class Result:
     """One step of the walk with its findings, worst first.
 
-    step: its id; name: its short spoken name. wants: the quantity the step asks a reading of, if any. measured: a
-    reading of it was taken.
+    step: its id.
+    name: its short spoken name.
+    wants: the quantity the step asks a reading of, if any.
+    measured: a reading of it was taken.
     """
 
     step: str

@@ -62,10 +62,12 @@ class Hold(Strict):
     """A timed hold: start reading, spoken start, quiet time, end reading. Judged: the drop per minute.
 
     ready: told first, line by line, each acknowledged by the driver (engine and key state, chocks).
-    goes_on: items after whose reading engine, key and chocks stand as they have to: then the ready lines are
-    left out. They come when that was not so, and when the check is begun again.
-    begin: what to do at the spoken start. gauges: names of the gauges read, one after the other.
-    quantity: the rate judged, in unit/min; low, high, step: of the gauge readings.
+    goes_on: items after whose reading engine, key and chocks stand as they have to: then the ready lines are left out.
+        They come when that was not so, and when the check is begun again.
+    begin: what to do at the spoken start.
+    gauges: names of the gauges read, one after the other.
+    quantity: the rate judged, in unit/min.
+    low, high, step: of the gauge readings.
     """
 
     kind: Literal["hold"] = "hold"

@@ -46,10 +46,11 @@ class Caution(Strict):
 class Entry(Strict):
     """One line of a section or group: an item or a group, and where it is asked.
 
-    side: "none" takes off the section's side, for what the vehicle has once. axles: repeat for every axle of these
-    roles (of `unit`, if given), in the order they are met on that side. each: "tire" repeats for the outer and the
-    inner tire of duals. when: only where these facts hold, as in an item; facts of an axle can be asked for only where
-    the line stands at an axle. What is not given comes from the line, group or section around it.
+    side: "none" takes off the section's side, for what the vehicle has once.
+    axles: repeat for every axle of these roles (of `unit`, if given), in the order they are met on that side.
+    each: "tire" repeats for the outer and the inner tire of duals.
+    when: only where these facts hold, as in an item; facts of an axle can be asked for only where the line stands at an
+        axle. What is not given comes from the line, group or section around it.
     """
 
     item: str | None = None
@@ -91,7 +92,8 @@ class LookKind(Strict):
 class Due(Strict):
     """How often an item is measured on walks by place.
 
-    id: the item. days, miles: it is due again after so many, whichever come first.
+    id: the item.
+    days, miles: it is due again after so many, whichever come first.
     """
 
     id: Id

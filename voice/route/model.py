@@ -42,8 +42,9 @@ class Wording(Strict):
     """What is said. "{place}" may be used; it is filled with the position ("left side, axle three, outer tire"),
     and "{units}" with the name of the answer's unit ("inches", or "millimeters" on a metric vehicle).
 
-    terse: a word or three, for the driver who knows. normal: a short question. full: what a student should
-    say and check.
+    terse: a word or three, for the driver who knows.
+    normal: a short question.
+    full: what a student should say and check.
     """
 
     terse: str
@@ -67,8 +68,9 @@ class Beside(Strict):
     """Another item that is measured at the same place, and may be said in the same breath: "nine and one ten".
 
     item: the other; it comes later on the walk.
-    low, high: of this item's readings that are listened for so; then_low, then_high: of the other's. Each pair within
-    is a phrase of its own, so the ranges are those of working vehicles. Any other pair is said one by one.
+    low, high: of this item's readings that are listened for so.
+    then_low, then_high: of the other's. Each pair within is a phrase of its own, so the ranges are those of working
+        vehicles. Any other pair is said one by one.
     """
 
     item: Id
@@ -213,7 +215,8 @@ class Carried(Strict):
 class NotDue(Strict):
     """A step that is not asked, because it was measured lately and was well within its limits.
 
-    last: when, ISO 8601. days, miles: after which it is due again.
+    last: when, ISO 8601.
+    days, miles: after which it is due again.
     """
 
     step: Name
@@ -244,8 +247,8 @@ class Plan(Strict):
     carried: what the steps of the review section ask about; see voice.record.review.
     looks: what is asked together at the depth by-place.
     steps: those that are not due today among them.
-    not_due: what is not asked today unless the driver wants each part. reasons: why a step that is not asked every day
-    is due, said before it.
+    not_due: what is not asked today unless the driver wants each part.
+    reasons: why a step that is not asked every day is due, said before it.
     last: what the steps read on the walk before, where "same" may stand for that.
     """
 

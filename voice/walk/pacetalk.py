@@ -18,7 +18,9 @@ class ClosingTalk(Strict):
     """What was found, in headlines.
 
     levels: how many were found of each level, and their headlines; worst first.
-    headline: "{place}" and "{what}". most: headlines before the rest is only counted. further: how to hear more.
+    headline: "{place}" and "{what}".
+    most: headlines before the rest is only counted.
+    further: how to hear more.
     """
 
     nothing: str
@@ -39,10 +41,12 @@ class PaceTalk(Strict):
     rest: asks for the other parts of a look, once one of them had something.
     which_part: a defect was reported, but not of which part.
     take_back: an okay after a defect was reported of one of them: both are named, and all parts.
-    due, due_one: why something that is not asked every day is asked today. not_due: how much is not.
+    due, due_one: why something that is not asked every day is asked today.
+    not_due: how much is not.
     brought: how much of that is asked after all, with each part.
     one_at_a_time: to several answers in one breath.
-    same: a reading that is what another was. same_as_nothing: there is none that it could be the same as.
+    same: a reading that is what another was.
+    same_as_nothing: there is none that it could be the same as.
     one_of: a defect of which it was never said which part has it.
     """
 

@@ -59,7 +59,8 @@ class Aside(StrEnum):
 class Report:
     """What stands against an OK of a step: it was heard, or seemed to be, and was not taken back.
 
-    words: as it was said. sure: it was heard, not only doubted.
+    words: as it was said.
+    sure: it was heard, not only doubted.
     """
 
     meaning: Meaning
@@ -71,12 +72,17 @@ class Report:
 class Draft:
     """The answer being put together.
 
-    step: the step asked about; of a look the first. look, group: the look, and those of its steps that are asked.
+    step: the step asked about; of a look the first.
+    look, group: the look, and those of its steps that are asked.
     pending: what was said of a part before it was said of which.
-    asked: when the step was first asked. outcome: what it will be, once known.
-    defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed part.
+    asked: when the step was first asked.
+    outcome: what it will be, once known.
+    defect, details: the defect being described.
+    number: the reading to be confirmed.
+    stamp: the start of a timed part.
     line, gauge, follow: how far ready lines, gauges and follow-ups have come.
-    against: what else was in doubt when an okay was heard. cleared: what stood against the answer was taken back.
+    against: what else was in doubt when an okay was heard.
+    cleared: what stood against the answer was taken back.
     second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
     same, beside: as in an `Answer`.
     """
@@ -136,14 +142,17 @@ class State:
     """All of it.
 
     events: how many were taken in, so that an answer can point at its lines in the journal.
-    silences, unclear: in a row, for the present question. last: the step answered last, for "correct that".
+    silences, unclear: in a row, for the present question.
+    last: the step answered last, for "correct that".
     told: the section whose title and cautions were spoken.
-    doubted: what "did you say" is about; it waits through a pause, a note or a loss. doubted_words, doubted_onset: of
-    it. doubted_others: what is offered after a no.
+    doubted: what "did you say" is about; it waits through a pause, a note or a loss.
+    doubted_words, doubted_onset: of it.
+    doubted_others: what is offered after a no.
     reported: what stands against an OK, for each step, and for each look where it was not said of which part.
     rules: see voice.walk.event.RULES.
     brought: steps that were not due and are asked all the same, since the driver wanted each part.
-    name: who is about to sign. spelled: the name was not on the list, and is read back letter by letter.
+    name: who is about to sign.
+    spelled: the name was not on the list, and is read back letter by letter.
     signing: "signed" was said, the name is still wanted.
     """
 
