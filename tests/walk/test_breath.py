@@ -68,6 +68,18 @@ def test_a_denied_first_takes_the_second_with_it(talk: Talk) -> None:
     assert talk.current == PRESSURE
 
 
+def test_a_denied_first_takes_the_second_with_it_whatever_is_said_then(talk: Talk) -> None:
+    talk.say("three and one ten", "no", "cut", "no")
+    assert set(talk.state.answers) == {TREAD}
+    assert talk.state.answers[TREAD].kind == "defect"
+
+
+def test_the_second_is_of_the_same_tire(talk: Talk) -> None:
+    talk.say("nine and one ten", "eight and one hundred")
+    assert set(talk.state.answers) == {TREAD, PRESSURE, OUTER, "tire-pressure@left-2-outer"}
+    assert reading(talk, "tire-pressure@left-2-outer") == Measure(Fraction(100), "psi")
+
+
 def test_a_second_beyond_its_limit_is_confirmed_by_itself(talk: Talk) -> None:
     talk.say("nine and fifty")
     assert set(talk.state.answers) == {TREAD}
