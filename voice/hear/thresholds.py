@@ -46,7 +46,7 @@ class Thresholds:
     still_db: unless they are quieter than this: then the speaker was far away.
     """
 
-    word_weights: tuple[float, ...] = (0.182, 0.114, -0.577, -0.1, -0.11, 0.347, -0.277, -0.274, -0.344, 3.305)
+    word_weights: tuple[float, ...] = (0.2, 0.071, -0.537, -0.124, -0.126, 0.473, -0.149, -0.395, -0.265, 3.927)
     number_weights: tuple[float, ...] = (0.378, 0.166, -0.006, -0.01, 0.206, -0.32, 0.94, 0.113, 0.0, -1.425)
     second_weight: float = 0.3
     reach: float = 14.0
@@ -56,11 +56,11 @@ class Thresholds:
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.92, alone=1.1, unsure=0.40),
-            "assent": Bar(agree=0.70, alone=0.97, unsure=0.30),
-            "defect": Bar(agree=0.88, alone=0.97, unsure=0.30),
+            "ok": Bar(agree=0.94, alone=1.1, unsure=0.40),
+            "assent": Bar(agree=0.75, alone=0.97, unsure=0.30),
+            "defect": Bar(agree=0.90, alone=0.97, unsure=0.30),
             "number": Bar(agree=0.90, alone=0.97, unsure=0.30),
-            "command": Bar(agree=0.94, alone=1.1, unsure=0.40),
+            "command": Bar(agree=0.95, alone=1.1, unsure=0.40),
             "other": Bar(agree=0.60, alone=0.90, unsure=0.30),
         }
     )

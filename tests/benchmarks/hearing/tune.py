@@ -22,6 +22,8 @@ from voice.hear.fusion import CLUES, clues, kind
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import MEANING
 
+NEAR = 0.3  # how much a word near an okay counts: there are many more of them in the rows than a driver says
+
 
 def features(row: dict[str, Any], thresholds: Thresholds) -> tuple[np.ndarray[Any, Any], Any] | None:
     """Clues of the best guess, and the guess."""
@@ -31,14 +33,16 @@ def features(row: dict[str, Any], thresholds: Thresholds) -> tuple[np.ndarray[An
     return None if found is None else (np.array(found.values), found.meaning)
 
 
-def fit(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], ridge: float = 0.02) -> np.ndarray[Any, Any]:
-    """Weights of a logistic regression, the constant last."""
-    full = np.hstack([x, np.ones((len(x), 1))])
+def fit(
+    x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], counts: np.ndarray[Any, Any], ridge: float = 0.02
+) -> np.ndarray[Any, Any]:
+    """Weights of a logistic regression, the constant last. counts: how much each case counts."""
+    full, shares = np.hstack([x, np.ones((len(x), 1))]), counts / counts.mean()
 
     def loss(w: np.ndarray[Any, Any]) -> tuple[float, np.ndarray[Any, Any]]:
         z = full @ w
-        value = np.logaddexp(0, -z * (2 * y - 1)).mean() + ridge / len(x) * 50 * (w[:-1] ** 2).sum()
-        grad = full.T @ (1 / (1 + np.exp(-z)) - y) / len(x)
+        value = (shares * np.logaddexp(0, -z * (2 * y - 1))).mean() + ridge / len(x) * 50 * (w[:-1] ** 2).sum()
+        grad = full.T @ (shares * (1 / (1 + np.exp(-z)) - y)) / len(x)
         grad[:-1] += 2 * ridge / len(x) * 50 * w[:-1]
         return float(value), grad
 
@@ -54,12 +58,13 @@ def main(files: list[str]) -> None:
     y = np.array([MEANING.dump_python(found[1], mode="json") == row["meaning"] for row, found in cases], float)
     meant = np.array([row["meaning"] is not None for row, _ in cases])
     kinds = np.array([kind(found[1]) for _, found in cases])
+    counts = np.array([NEAR if row["kind"] == "near" else 1.0 for row, _ in cases])
     print(f"best guess right {y[meant].mean():.3f} of {meant.sum()}; ", end="")
     print({k: f"{y[meant & (kinds == k)].mean():.3f}/{(meant & (kinds == k)).sum()}" for k in sorted(set(kinds))})
     for name, part in (("words", kinds != "number"), ("numbers", kinds == "number")):
         if part.sum() < 50:
             continue
-        w = fit(x[part], y[part])
+        w = fit(x[part], y[part], counts[part])
         chance = 1 / (1 + np.exp(-(x[part] @ w[:-1] + w[-1])))
         print(name, dict(zip((*CLUES, "constant"), w.round(3).tolist(), strict=True)))
         for sort in sorted(set(kinds[part])):
