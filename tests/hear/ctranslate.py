@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import struct
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,9 @@ _TYPES = {"<f4": 0, "|i1": 1, "<i2": 2}
 _SHORT = ("num_heads", "alignment_heads", "alignment_layer")
 
 
-def write_model(weights: Path, folder: Path) -> tuple[int, int]:
+def write_model(packed: Mapping[str, Array], folder: Path) -> tuple[int, int]:
     """Gives the numbers of the tokens that begin a text."""
-    packed = np.load(weights)
-    arrays = {name: _typed(name, packed[name]) for name in packed.files if name.startswith(("encoder/", "decoder/"))}
+    arrays = {name: _typed(name, array) for name, array in packed.items() if name.startswith(("encoder/", "decoder/"))}
     words = arrays["decoder/embeddings/weight"]
     arrays["decoder/embeddings/weight"] = np.concatenate([words, packed["start"].astype("<f4")])
     parts = [struct.pack("<I", 6), _text("WhisperSpec"), struct.pack("<II", 3, len(arrays))]

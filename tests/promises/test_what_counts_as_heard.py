@@ -27,14 +27,14 @@ Agreement = Literal["agree", "alone"]
 
 # meaning: (agree, alone, unsure), as in the tables of the hearing benchmark.
 BARS: dict[str, tuple[float, float, float]] = {
-    "okay": (0.76, NEVER, 0.40),
-    "not applicable": (0.76, NEVER, 0.40),
-    "yes": (0.85, 0.97, 0.30),
-    "done": (0.85, 0.97, 0.30),
-    "no": (0.92, 0.97, 0.30),
-    "cracked": (0.92, 0.97, 0.30),
-    "ninety": (0.92, 0.97, 0.35),
-    "help": (0.97, NEVER, 0.40),
+    "okay": (0.94, NEVER, 0.40),
+    "not applicable": (0.94, NEVER, 0.40),
+    "yes": (0.75, 0.97, 0.30),
+    "done": (0.75, 0.97, 0.30),
+    "no": (0.90, 0.97, 0.30),
+    "cracked": (0.90, 0.97, 0.30),
+    "ninety": (0.90, 0.97, 0.30),
+    "help": (0.95, NEVER, 0.40),
     "stop": (0.60, 0.90, 0.30),
 }
 MEANINGS: dict[str, Meaning] = {
@@ -71,7 +71,7 @@ class Scores:
 
 def sweep(text: str, agreement: Agreement) -> Iterator[Decision]:
     """Answers from hardly heard to as clear as can be, in fine steps, spoken well over the noise."""
-    for lead, over, misfit in product(np.arange(0.02, 14, 0.4), np.arange(0.1, 16.0, 1.5), (0.0, 1.0, 3.0, 9.0)):
+    for lead, over, misfit in product(np.arange(0.02, 14, 0.4), np.arange(0.1, 16.0, 1.5), (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)):
         decision = Scores(text, float(lead), float(over), 12.0, agreement, misfit).decision()
         if decision.phrase is not None and decision.phrase.text == text:
             yield decision
@@ -115,7 +115,7 @@ def test_noise_alone_keeps_nothing_else_back(text: str) -> None:
 
 
 def test_what_is_taken_as_okay_would_be_taken_as_a_defect_too_and_not_the_other_way() -> None:
-    """The bar of an okay looks lower, but its confidence is far lower for the same scores (the clue "okay")."""
+    """The bar of an okay is higher, and its confidence lower for the same scores (the clue "okay")."""
     taken = {
         text: [
             Scores(text, float(lead), over, 12.0, "agree", misfit).decision().outcome == "heard"
@@ -123,18 +123,18 @@ def test_what_is_taken_as_okay_would_be_taken_as_a_defect_too_and_not_the_other_
         ]
         for text in ("okay", "cracked")
     }
-    assert sum(taken["okay"]) < 0.8 * sum(taken["cracked"])
+    assert sum(taken["okay"]) < 0.9 * sum(taken["cracked"])
     assert not any(okay and not defect for okay, defect in zip(taken["okay"], taken["cracked"], strict=True))
 
 
 @pytest.mark.parametrize(
     ("scores", "confidence"),
     [
-        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.57872),
-        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.05694),
-        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0), 0.00047),
-        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.95090),
-        (Scores("ninety", 4.0, 10.0, 20.0, "agree"), 0.99513),
+        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.97196),
+        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.71261),
+        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0), 0.00788),
+        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.97386),
+        (Scores("ninety", 4.0, 10.0, 20.0, "agree"), 0.99053),
     ],
 )
 def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, confidence: float) -> None:
@@ -144,8 +144,8 @@ def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, c
 
 def test_what_is_too_loud_and_what_was_fitted_is_as_it_was_measured() -> None:
     assert (DEFAULT.noisy_db, DEFAULT.noisy_snr_db, DEFAULT.still_db) == (-18.0, 5.0, -45.0)
-    assert DEFAULT.number_weights == (0.298, 0.061, -0.245, 0.055, 0.16, -0.09, 0.543, -0.498, 0.0, 2.342)
-    assert DEFAULT.word_weights == (0.198, 0.101, -0.209, -0.186, 0.195, -0.172, -0.389, 0.467, -2.657, 0.423)
+    assert DEFAULT.number_weights == (0.378, 0.166, -0.006, -0.01, 0.206, -0.32, 0.94, 0.113, 0.0, -1.425)
+    assert DEFAULT.word_weights == (0.2, 0.071, -0.537, -0.124, -0.126, 0.473, -0.149, -0.395, -0.265, 3.927)
 
 
 def test_where_no_answer_is_heard_it_is_unclear() -> None:
