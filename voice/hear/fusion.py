@@ -114,7 +114,8 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     outcome: Outcome = "unclear"
     if sure >= (bar.agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
-        outcome = "heard" if clear else "unsure"
+        ahead = sort != "ok" or (found.values[0] >= thresholds.ok_lead and found.values[1] >= thresholds.ok_lead_2)
+        outcome = "heard" if clear and ahead else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     going_on = _continues(question, found.phrase)
