@@ -106,6 +106,17 @@ def test_an_okay_of_one_opinion_is_never_taken(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["okay", "not applicable"])
+def test_in_quiet_a_little_less_is_enough_for_an_okay(text: str) -> None:
+    """A bar of its own from 20 decibels on, 0.86; the sweep above is at 12."""
+    for snr, bar in ((19.9, 0.94), (20.0, 0.86)):
+        found = [
+            Scores(text, lead, 6.0, snr, "agree", misfit).decision() for lead in (1.5, 3.0, 8.0) for misfit in range(8)
+        ]
+        assert all((each.outcome == "heard") is (each.confidence >= bar) for each in found)
+        assert any(0.86 <= each.confidence < 0.94 for each in found)
+
+
+@pytest.mark.parametrize("text", ["okay", "not applicable"])
 def test_an_okay_hardly_ahead_of_something_else_is_asked_back_however_sure(text: str) -> None:
     decisions = [Scores(text, lead, 15.0, 30.0, "agree").decision() for lead in (0.9, 1.1)]
     assert [decision.outcome for decision in decisions] == ["unsure", "heard"]
