@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime, timedelta
 
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import RecitedPart, Syllabus
 from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 NAMES = (
@@ -15,7 +15,7 @@ NAMES = (
 BEGIN = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 
 
-def invent(programme: Programme, count: int = 200, seed: int = 7) -> dict[str, list[SessionRecord]]:
+def invent(syllabus: Syllabus, count: int = 200, seed: int = 7) -> dict[str, list[SessionRecord]]:
     """Rehearsals of eight students over ten weeks; the same seed gives the same ones.
 
     Each learns at his own rate, finds some parts hard, and leaves out what has numbers most often.
@@ -24,7 +24,7 @@ def invent(programme: Programme, count: int = 200, seed: int = 7) -> dict[str, l
     rate = {name: chance.uniform(0.05, 0.16) for name in NAMES}
     start = {name: chance.uniform(0.25, 0.5) for name in NAMES}
     hard = {
-        part.key: chance.betavariate(1.3, 3) + 0.15 * any(p.numeric for p in part.points) for part in programme.parts
+        part.key: chance.betavariate(1.3, 3) + 0.15 * any(p.numeric for p in part.points) for part in syllabus.parts
     }
     history: dict[str, list[SessionRecord]] = {name: [] for name in NAMES}
     for number in range(count):
@@ -32,23 +32,23 @@ def invent(programme: Programme, count: int = 200, seed: int = 7) -> dict[str, l
         turn = number // len(NAMES)
         known = 1 - (1 - start[name]) * (1 - rate[name]) ** turn
         when = BEGIN + timedelta(days=int(turn * 70 / max(1, count // len(NAMES))), minutes=20 * (number % len(NAMES)))
-        history[name].append(_session(programme, chance, known, hard, number, when))
+        history[name].append(_session(syllabus, chance, known, hard, number, when))
     return {name: sessions for name, sessions in history.items() if sessions}
 
 
 def _session(
-    programme: Programme, chance: random.Random, known: float, hard: dict[str, float], number: int, when: datetime
+    syllabus: Syllabus, chance: random.Random, known: float, hard: dict[str, float], number: int, when: datetime
 ) -> SessionRecord:
-    section = None if chance.random() < 0.4 else chance.choice(programme.sections).id
-    parts = [_part(part, chance, known * (1 - hard[part.key] * (1 - known))) for part in programme.of(section)]
+    section = None if chance.random() < 0.4 else chance.choice(syllabus.sections).id
+    parts = [_part(part, chance, known * (1 - hard[part.key] * (1 - known))) for part in syllabus.of(section)]
     slips = tuple(part.key for part in parts if part.slipped)
     right = sum(part.right for part in parts)
     return SessionRecord(
         id=f"invented-{number:03d}",
         started=when,
         form="coached" if known < 0.6 else "test",
-        route=programme.route,
-        vehicle=programme.vehicle,
+        route=syllabus.route,
+        vehicle=syllabus.vehicle,
         section=section,
         points=right,
         of=len(parts),
@@ -59,7 +59,7 @@ def _session(
     )
 
 
-def _part(part: Part, chance: random.Random, sure: float) -> PartRecord:
+def _part(part: RecitedPart, chance: random.Random, sure: float) -> PartRecord:
     named = chance.random() < 0.35 + 0.65 * sure
     said, short, wrong = [], [], []
     for point in part.points:

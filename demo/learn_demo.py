@@ -24,9 +24,9 @@ def main(folder: Path) -> None:
     students = Students(home)
     if students.all():
         sys.exit(f"{home} has students already; give an empty folder")
-    programme = open_course(home, None, None).programme
-    for name, sessions in invent(programme).items():
-        student = students.enrol(name)
+    syllabus = open_course(home, None, None).syllabus
+    for name, sessions in invent(syllabus).items():
+        student = students.enroll(name)
         for session in sessions:
             students.keep(student, session)
     history = overview.history(home, (), None, None)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 from pathlib import Path
 
 import pytest
 
 from tests.record.walks import walk
 from tests.walk.scripted_walk import DEMO, Transcript
-from voice.errors import SetupError
+from tests.walk.talkative import context
+from voice.data.folders import prompts_dir
+from voice.errors import DataError, SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.journal import folder as session
 from voice.journal.folder import Session
@@ -17,8 +21,12 @@ from voice.route import load_vehicle, make_plan
 from voice.route.vehicle import Vehicle
 from voice.session import inspection, preparing
 from voice.session.asking import Asker, Pick
-from voice.session.equipment import EquipmentWanted
+from voice.session.equipment import Equipment, EquipmentWanted
+from voice.session.inspection import WalkOptions
+from voice.session.intended import Intended
+from voice.session.loop import Devices
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
+from voice.session.script import Script, load_script
 from voice.sound.recording import AudioClock
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -27,10 +35,11 @@ from voice.walk.state import State
 
 
 class Answers:
-    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure."""
+    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure. closed: how often."""
 
     def __init__(self, *texts: str) -> None:
         self.texts = list(texts)
+        self.closed = 0
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
         text = self.texts.pop(0)
@@ -40,7 +49,14 @@ class Answers:
         return Hearing("unsure" if text.startswith("?") else "heard", question.meanings[words], words, 0.9)
 
     def close(self) -> None:
-        """Nothing is held."""
+        self.closed += 1
+
+
+class Deaf(Answers):
+    """An ear that breaks at the first question."""
+
+    def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
+        raise SetupError("Nobody is here.", "Come back.")
 
 
 class Began:
@@ -96,10 +112,66 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
     picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
     began = Began(resources, "", "?truck seven", "no", "?tractor twelve", "yes")
     assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
+    asked = [line for line in began.transcript.log if line in ("Which?", "Again?", "(not-understood)")]
+    assert asked == ["Which?", "Again?", "Which?"], "silence is no mistake, and after a no it is asked as at first"
     with pytest.raises(SetupError, match="Nobody answered"):
         Began(resources, *[""] * 9).asker.pick("vehicle", "Which?", picks, "Again?")
+    with pytest.raises(SetupError, match="--new"):  # it was asked whether to go on with an open one
+        Began(resources, *[""] * 9).asker.yes("resume", "Go on?")
     with pytest.raises(SetupError, match="Stopped"):
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
+
+
+def test_of_one_vehicle_it_is_asked_whether_it_is_that_of_several_which_at_once(resources: Resources) -> None:
+    folder = resources.home / "vehicles"
+    folder.mkdir()
+    shutil.copy(DEMO / "fleet" / "truck-7.yaml", folder)
+    began = Began(resources, "yes")
+    assert preparing.ask_vehicle(resources, began.asker).id == "truck-7"
+    assert began.transcript.log[0] == resources.talk.setup.vehicle_one.format(name="truck seven")
+    shutil.copy(DEMO / "fleet" / "tractor-12-trailer-40.yaml", folder)
+    began = Began(resources, "truck seven")
+    assert preparing.ask_vehicle(resources, began.asker).id == "truck-7"
+    assert began.transcript.log[0].startswith("Which vehicle?")
+
+
+@pytest.mark.parametrize("how", ["walk", "resume"])
+def test_devices_are_closed_though_the_walk_ends_with_an_error(
+    resources: Resources, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    ear, clock, shown = Deaf(), AudioClock(), Shown()
+    devices = Devices(ear, Transcript(clock), clock, recover=lambda: None)
+    monkeypatch.setattr(inspection, "open_equipment", lambda wanted: Equipment(devices))
+    home, wanted = resources.home, EquipmentWanted()
+    options = WalkOptions(vehicle=str(DEMO / "fleet" / "truck-7.yaml"), new=True)
+    open_ = begun(resources, "truck-7").id
+    goes = {
+        "walk": lambda: inspection.walk(home, wanted, options, shown),
+        "resume": lambda: inspection.resume(home, wanted, open_, shown, salvage=False, clips=False),
+    }
+    with pytest.raises(SetupError, match="Nobody is here"):
+        goes[how]()
+    assert ear.closed == 1
+    assert shown.log[-1] == "close"
+
+
+def test_what_ones_own_files_leave_out_is_named_before_the_first_item(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    groups = (prompts_dir() / "groups.yaml").read_text(encoding="utf-8")
+    own = tmp_path / "prompts" / "groups.yaml"
+    own.parent.mkdir()
+    own.write_text(groups.replace("  - wipers\n", ""), encoding="utf-8")
+    resources = open_resources(tmp_path)
+    began = Began(resources)
+    plan = inspection._plan(resources, WalkOptions(), began.asker, vehicle("truck-7"))
+    assert "wipers" not in {step.item.id for step in plan.steps}
+    assert any("leave out what the shipped route asks: wipers" in line for line in began.transcript.log)
+    assert re.search(rf'{own}:\d+: leaves out "wipers"', capsys.readouterr().err)
+
+
+def test_open_defects_are_asked_about_and_recordings_kept_unless_refused() -> None:
+    assert (WalkOptions().review, WalkOptions().clips, WalkOptions().new) == (True, True, False)
 
 
 def test_the_damage_names_the_inspection_to_mend(resources: Resources) -> None:
@@ -157,3 +229,15 @@ def test_a_record_that_is_missing_is_made_without_a_device_and_returned_not_prin
     assert finished.record.sign_off.name == "Rosa Quill"
     assert shown.log == []
     assert capsys.readouterr().out == ""
+
+
+def test_a_script_without_an_answer_that_is_asked_for_is_one_sentence(tmp_path: Path) -> None:
+    usual = {"condition": "okay", "done": "ready", "ready": "ready"}
+    known = context(only=("belt-play",))
+    intended = Intended(Script.model_validate({"name": "Ada", "usual": usual, "readings": {}}), known)
+    with pytest.raises(DataError, match='no reading of "belt-play"'):
+        intended.answer(known.plan.steps[0])
+    script = tmp_path / "script.yaml"
+    script.write_text("name: Ada\nusual: {condition: okay}\nreadings: {}\n")
+    with pytest.raises(DataError, match=r"script.yaml:2: usual"):
+        load_script(script)

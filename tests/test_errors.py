@@ -61,3 +61,35 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     done = subprocess.run(["sh", "-c", command], capture_output=True, timeout=120, check=False)
     assert len(done.stdout) == 100
     assert done.stderr == b""
+
+
+def test_an_argument_longer_than_any_path_is_refused_in_one_short_sentence() -> None:
+    found = run("verify", "x" * 5000)
+    assert (found.returncode, len(found.stderr.splitlines())) == (2, 1)
+    assert b"5,000 characters" in found.stderr
+    assert len(found.stderr) < 300
+
+
+LEFT_BEHIND = """
+import sys, threading
+from voice.cli import main
+from voice.sound.blocks import Intake
+
+def hold():
+    kept = Intake(44100.0, 1)
+    held.set()
+    threading.Event().wait()
+
+held = threading.Event()
+threading.Thread(target=hold, daemon=True).start()
+held.wait()
+sys.argv = ["gladhand", *sys.argv[1:]]
+main()
+"""
+
+
+def test_what_libraries_print_while_the_program_ends_is_not_shown() -> None:
+    """The resampler's library lists what a thread still held; but what the command itself says is shown."""
+    for arguments, code, lines in (["--version"], 0, 0), (["limits", "show", "nothing"], 2, 1):
+        done = subprocess.run([sys.executable, "-c", LEFT_BEHIND, *arguments], capture_output=True, check=False)
+        assert (done.returncode, len(done.stderr.splitlines())) == (code, lines), done.stderr

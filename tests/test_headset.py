@@ -120,7 +120,8 @@ def test_a_caution_is_never_in_what_can_be_cut_short(tmp_path: Path) -> None:
     """Said on the main thread, before the ear is open: with a headset and without."""
     speaker = LongWinded()
     walked(tmp_path, Eager("okay"), speaker)
-    cautions = [say for say in context().cautions.values() if any(say in text for text in speaker.log)]
+    known = [said for each in context().cautions.values() for said in (each.say, each.again) if said]
+    cautions = [said for said in known if any(said in text for text in speaker.log)]
     assert cautions
     for number, text in enumerate(speaker.log):
         if any(say in text for say in cautions):

@@ -214,6 +214,11 @@ def test_what_could_not_be_read_again_is_not_written(path: Path) -> None:
     size = path.stat().st_size
     with pytest.raises(JournalError, match="not of the usual form"):
         log.append(Heard(10.0, Ok(), "half of a letter: \ud800"), 1.0)
+    with pytest.raises(JournalError, match="not of the usual form"):
+        log.append(Heard(10.0, Ok(), "x" * 1_000_000), 1.0)
+    for at in (8.9, -1.0, 1e300):
+        with pytest.raises(JournalError, match="its time is not after that of the last one"):
+            log.append(Silence(at), 1.0)
     log.append(Silence(11.0), 1.0)
     assert path.stat().st_size > size
     assert journal.read(path).lines[-1].event == Silence(11.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -91,9 +92,25 @@ def test_the_shell_completes_vehicles_inspections_and_keys(cli: Cli) -> None:
     assert complete_session(context, "la") == ["last"]
     assert complete_defect(context, "brake") == ["brake-lights#lamp-out"]
     assert "school-bus" in complete_vehicle(context, "")
+    assert made.vehicle.id in complete_vehicle(context, "")  # of which there is no profile here
+    (cli.home / "sessions" / "x").write_text("not a folder")
+    assert complete_vehicle(context, made.vehicle.id[:3]) == [made.vehicle.id]
     (cli.home / "sessions" / made.id / "record.json").write_text("{")
     (cli.home / "past.json").unlink(missing_ok=True)
     assert complete_defect(context, "brake") == []
+
+
+def test_the_shell_itself_is_given_the_completions(cli: Cli) -> None:
+    """As bash asks for them."""
+    made = signed(cli.home, {}, only=FEW)
+    for line, wanted in (("history tr", made.vehicle.id), ("walk --vehicle tr", made.vehicle.id), ("export ", "last")):
+        words = f"gladhand {line}"
+        asked = {"_GLADHAND_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(words.count(" "))}
+        done = subprocess.run(
+            [sys.executable, "-m", "voice"], env={**os.environ, **asked, "GLADHAND_HOME": str(cli.home)},
+            capture_output=True, text=True, timeout=120, check=False,
+        )  # fmt: skip
+        assert (wanted in done.stdout.split(), done.stderr) == (True, ""), line
 
 
 @pytest.mark.parametrize("name", ["x" * 301, " "])

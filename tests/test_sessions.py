@@ -97,7 +97,7 @@ def test_one_of_version_1_goes_on(resources: Resources) -> None:
 BAD = [
     (b'"at":0.0', b'"at":1' + b"0" * 400),
     (b'"mono":0.0', b'"mono":1' + b"0" * 400),
-    (b'"event":{"at":0.0,"rules":2,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
+    (b'"event":{"at":0.0,"rules":3,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
      b'"words":"x","confidence":1.0,"onset":null,"kind":"heard"}'),
     (b'"drivers":[]', b'"drivers":7'),
 ]  # fmt: skip
@@ -126,7 +126,9 @@ def test_any_file_of_a_session_can_be_ruined(
     else:
         (bad.path / name).write_bytes(content)
     assert open_now(resources) == [good.id]
-    assert bad.id in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert bad.id in told
+    assert "Check its name" not in told
     assert "damaged" in state_of(resources, bad)
     assert {found.id for found in session.sessions(resources.home)} == {good.id, bad.id}
 
@@ -164,6 +166,22 @@ def test_a_damaged_earlier_record_or_logbook_does_not_stop_a_walk(
     assert "record.json" in said
 
 
+def test_a_logbook_on_a_disk_that_can_only_be_read_is_not_to_be_moved_away(
+    resources: Resources, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    resources.home.mkdir(exist_ok=True)
+    (resources.home / "logbook.sqlite").touch()
+
+    def refuse(path: Path, mode: int = 0, exist_ok: bool = True) -> None:
+        raise OSError(errno.EROFS, "Read-only file system", str(path))
+
+    monkeypatch.setattr(Path, "touch", refuse)
+    preparing.tell_outlook(resources, Began(resources).asker, "truck-7")
+    said = capsys.readouterr().err
+    assert "logbook.sqlite cannot be used: the disk can only be read." in said
+    assert "Move it away" not in said
+
+
 def test_a_record_that_was_taken_away_is_made_again_without_a_microphone(tmp_path: Path) -> None:
     found, known = walk(tmp_path, only=FEW, clips=False)
     record_of(found, known)
@@ -189,7 +207,7 @@ def test_what_a_walk_leaves_is_for_its_owner_only(tmp_path: Path) -> None:
     home = tmp_path / "home"
     found, known = walk(home, only=FEW)
     record_of(found, known)
-    Students(home).enrol("Invented One")
+    Students(home).enroll("Invented One")
     assert stat.S_IMODE(home.stat().st_mode) == 0o700
     assert modes(home) == set()
 

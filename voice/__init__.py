@@ -1,3 +1,3 @@
 """Gladhand: hands-free pre-trip vehicle inspection by voice, offline."""
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"

@@ -30,7 +30,8 @@ def tell(error: object) -> None:
 class GladhandError(Exception):
     """Base of all expected failures.
 
-    message: what is wrong, one sentence. hint: what to do about it, one sentence (may be empty).
+    message: what is wrong, one sentence.
+    hint: what to do about it, one sentence (may be empty).
     """
 
     def __init__(self, message: str, hint: str = "") -> None:

@@ -1,4 +1,4 @@
-"""One synthesized word in noise, through the real ear: three recognizers and the decision.
+"""One synthesized word in noise, through the real ear: the model and the decision.
 
     python demo/examples/hear_a_word.py               # "leaking", 20 dB over the noise
     python demo/examples/hear_a_word.py okay 5        # another word, nearly drowned
@@ -13,9 +13,7 @@ import sys
 import numpy as np
 
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Moonshine
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
+from voice.models.engines import load_engines
 from voice.route import load_library
 from voice.sound.port import RATE
 from voice.sound.recording import ArrayMicrophone
@@ -36,7 +34,8 @@ def main(word: str = "leaking", snr_db: str = "20") -> None:
     audio += (noise_rms * np.random.default_rng(1).standard_normal(len(audio))).astype(np.float32)
 
     microphone = ArrayMicrophone(audio)
-    ear = VoiceEar(microphone, Moonshine(), Whisper(), Sphinx(), clock=microphone)
+    engines = load_engines()
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
     hearing = ear.listen(question)
     ear.close()
     print(f'"{word}": {hearing.outcome}, as "{hearing.words}", {hearing.confidence:.2f} sure')

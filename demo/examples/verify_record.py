@@ -17,7 +17,7 @@ from voice.record.verify import verify_record
 
 def main(path: str, home: str | None = None) -> int:
     trusted = {} if home is None else trusted_keys(Path(home))
-    checked, _ = verify_record(Path(path), trusted)
+    checked = verify_record(Path(path), trusted)
     for check in checked.checks:
         for fault in check.faults or (check.good,):
             print(f"{check.name}: {fault}")

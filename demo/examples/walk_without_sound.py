@@ -27,10 +27,9 @@ def main() -> None:
     library = load_library()
     plan = make_plan(library, load_vehicle(prompts_dir() / "vehicles" / "straight-truck-two-axle.yaml"))
     first = [each for each in plan.steps if each.item.id in ITEMS and each.place.axle in (None, 1)]
-    plan = plan.model_copy(update={"steps": tuple(first)})
-    cautions = {name: caution.say for name, caution in library.cautions.items()}
+    plan = plan.only(first)
     limits, talk, book = load_limits(), load_talk(), Phrasebook()
-    context = Context(plan, limits, talk, book, library.defects, cautions, drivers=("Rosa Quill",))
+    context = Context(plan, limits, talk, book, library.defects, library.cautions, drivers=("Rosa Quill",))
     state, effects = step(context, begin("terse"), Started(0.0))
     for at, text in enumerate(("", *SAID)):
         if text:

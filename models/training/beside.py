@@ -43,7 +43,7 @@ def judged(folder: Path, numbers: list[int]) -> list[Floats]:
         row = scenes.rows[number]
         question = scenes.questions[row["question"]]
         texts = [*question["phrases"], *question["decoys"]]
-        scores = engine.judge(scenes.audio(row), texts, free=False).scores
+        scores = engine.judge(scenes.audio(row), texts).scores
         floor = max(scores.values(), default=0.0) - REACH
         found.append(np.array([floor, *(max(scores.get(text, floor), floor) for text in texts)], np.float32))
     return found

@@ -1,4 +1,4 @@
-"""Packs what was trained into one file: weights as float16, and the pieces of the vocabulary that were kept.
+"""Packs what was trained into the file that the program loads: weights as float16, and the pieces that were kept.
 
 python models/training/checkpoint.py TRAINED.npz TABLES.npz OUT.npz
 """
@@ -9,15 +9,11 @@ import sys
 from pathlib import Path
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
-from voice.hear.tokens import whisper_vocabulary
-from voice.hear.whisper import model_folder
+from start import vocabulary
 
 
 def pack(trained: Path, tables: Path, out: Path) -> None:
-    whole = whisper_vocabulary(model_folder() / "vocabulary.txt").pieces
+    whole = vocabulary().pieces
     pieces = [whole[number] for number in np.load(tables)["kept"]]
     file = np.load(trained)
     arrays = {name: file[name].astype(np.float16) for name in file.files}

@@ -71,7 +71,7 @@ def spoken(found: dict[str, list[str]], shares: dict[str, float], count: int, se
                 voice = "flite-" + draw.choice(FLITE)
                 order = ["flite", "-voice", voice[6:], "--setf", f"duration_stretch={draw.uniform(0.75, 1.3):.2f}"]
                 order += ["-t", spelled(text), "-o", str(path)]
-            subprocess.run(order, check=True, capture_output=True)
+            subprocess.run(order, check=True, capture_output=True, timeout=5)
             try:
                 samples = trimmed(load(path))
             except DeviceError:

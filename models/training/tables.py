@@ -1,31 +1,37 @@
 """Of each text: its pieces for the decoder, its phonemes, and the texts it is most easily taken for; and the weights
 that training starts from.
 
-    python models/training/tables.py TEXTS.json TRIALS.json OUT.npz
+    python models/training/tables.py TEXTS.json OUT.npz [--further EAR.npz]
 
 The start is Whisper tiny.en (MIT) with all English it can write: of its 50,257 pieces the first 8,192 are kept, and
-those that our texts need besides. The list is in order of merging, so what is left still writes any text.
+those that our texts need besides. The list is in order of merging, so what is left still writes any text. --further:
+the start is a model of ours, whose pieces stay as they are and whose weights are read from its own file.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
-import re
 import sys
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 from rapidfuzz.process import cdist
+from start import START, folder, read_arrays, vocabulary
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voice.hear.ctranslate import read_arrays
-from voice.hear.pronounce import KNOWN, pronunciations
-from voice.hear.tokens import Vocabulary, whisper_vocabulary
-from voice.hear.whisper import START, model_folder
+from tests.benchmarks.hearing.questions import shipped
+from voice.data.folders import catalogue_dir
+from voice.hear.decoys import decoys
+from voice.hear.pronounce import Dictionary
+from voice.hear.spelling import NUMBER
+from voice.hear.tokens import Vocabulary, packed_vocabulary
+from voice.models.engines import INSIDE, whole_folder
 
 KEPT = 8192  # pieces at least
 NEAR = 48  # rivals of each text
@@ -52,23 +58,10 @@ def pieces_needed(vocabulary: Vocabulary, texts: list[str]) -> list[int]:
 
 
 def phonemes(texts: list[str]) -> list[list[str]]:
-    """ARPABET without stress, from pocketsphinx's dictionary and ours."""
-    import pocketsphinx
-
-    known: dict[str, str] = {}
-    (path,) = Path(pocketsphinx.get_model_path()).glob("en-us/cmudict*.dict")
-    for line in path.read_text(encoding="latin1").splitlines():
-        word, *sounds = line.split()
-        known.setdefault(word, " ".join(sounds))
-
-    def of(word: str) -> str:
-        if word in KNOWN:
-            return KNOWN[word][0]
-        return known.get(word) or known.get(word + ".") or pronunciations(word)[0]
-
-    return [
-        [re.sub(r"\d", "", p) for w in text.lower().replace("-", " ").split() for p in of(w).split()] for text in texts
-    ]
+    """ARPABET without stress, as the program spells."""
+    folder = whole_folder("pronunciations", None, catalogue_dir() / "catalogue.yaml") / INSIDE["pronunciations"]
+    phones = Dictionary(folder / "cmudict-en-us.dict").phones
+    return [[sound for word in text.replace("-", " ").split() for sound in phones(word)] for text in texts]
 
 
 def nearest(sounds: list[str], rivals: NDArray[np.int64], same: list[frozenset[object]]) -> NDArray[np.int32]:
@@ -86,46 +79,60 @@ def nearest(sounds: list[str], rivals: NDArray[np.int64], same: list[frozenset[o
     return out
 
 
-def main(texts_file: Path, trials_file: Path, out: Path) -> None:
-    groups = json.loads(texts_file.read_text())["groups"]
-    questions = json.loads(trials_file.read_text())["questions"]
-    asked = [t for q in questions.values() for t in (*q["phrases"], *q["decoys"])]
-    texts = list(dict.fromkeys(["", *(t for found in groups.values() for t in found), *asked]))
-    index = {text: at for at, text in enumerate(texts)}
-    same: list[set[object]] = [set() for _ in texts]
-    for name, q in questions.items():
-        for text, meaning in zip(q["phrases"], q["meant"], strict=True):
-            same[index[text]].add((name, meaning))
-    folder = model_folder()
-    whole = whisper_vocabulary(folder / "vocabulary.txt")
+def start_of_all(texts: list[str]) -> tuple[Vocabulary, dict[str, NDArray[Any]]]:
+    """The pieces kept, in our numbers, and what the file has of them and of the untouched weights."""
+    whole = vocabulary()
     kept = pieces_needed(whole, texts)
-    place = {token: at for at, token in enumerate(kept)}
-    end = len(kept)
-    coded = [[place[token] for token in whole.encode(text)] if text else [] for text in texts]
-    tokens = np.full((len(texts), max(map(len, coded))), end, np.int32)
-    for at, code in enumerate(coded):
-        tokens[at, : len(code)] = code
-    heard = phonemes(texts)
-    names = sorted({sound for one in heard for sound in one})
-    number = {sound: at + 1 for at, sound in enumerate(names)}  # 0 is the blank
-    sounds = np.zeros((len(texts), max(map(len, heard))), np.int32)
-    for at, one in enumerate(heard):
-        sounds[at, : len(one)] = [number[sound] for sound in one]
-    rivals = np.array(sorted({index[t] for t in (*asked, *groups["near"], *groups["word"])}))
-    near = nearest(["".join(chr(200 + number[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
-    arrays = read_arrays(folder / "model.bin")
+    arrays = read_arrays(folder() / "model.bin")
     arrays["start"] = arrays["decoder/embeddings/weight"][list(START)]
     arrays["decoder/embeddings/weight"] = arrays["decoder/embeddings/weight"][[*kept, whole.end]]
     for side, frames in (("encoder", 500), ("decoder", 96)):
         arrays[f"{side}/position_encodings/encodings"] = arrays[f"{side}/position_encodings/encodings"][:frames]
-    lists = {"tokens": tokens, "sounds": sounds, "near": near, "kept": np.array(kept)}
-    lists |= {"token_counts": np.array([len(c) for c in coded]), "sound_counts": np.array([len(h) for h in heard])}
+    pieces = [whole.pieces[number] for number in kept]
+    known = packed_vocabulary(b"".join(pieces), map(len, pieces))
     weights = {f"w:{name}": value.astype(np.float16) for name, value in arrays.items() if value.dtype != np.int8}
-    np.savez(out, **lists, **weights, texts=np.array(json.dumps(texts)), names=np.array(json.dumps(names)))
-    print(len(texts), "texts;", len(kept), "pieces;", tokens.shape, sounds.shape, f"{out.stat().st_size / 1e6:.1f} MB")
-    for text in ("okay", "fifteen percent", "cracked", "done", "leaking"):
+    return known, {"kept": np.array(kept), **weights}
+
+
+def start_of_ours(ear: Path) -> Vocabulary:
+    file = np.load(ear)
+    return packed_vocabulary(file["pieces"].tobytes(), file["piece_lengths"].tolist())
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("texts", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--further", type=Path)
+    chosen = parser.parse_args()
+    groups = json.loads(chosen.texts.read_text())["groups"]
+    asked = [t for q in shipped().values() for t in (*q.meanings, *decoys(q.meanings))]
+    texts = list(dict.fromkeys(["", *(t for found in groups.values() for t in found), *asked]))
+    index = {text: at for at, text in enumerate(texts)}
+    same: list[set[object]] = [set() for _ in texts]
+    for name, question in shipped().items():
+        for text, meaning in question.meanings.items():
+            same[index[text]].add((name, meaning))
+    pieces, more = (start_of_ours(chosen.further), {}) if chosen.further else start_of_all(texts)
+    coded = [pieces.encode(text) if text else [] for text in texts]
+    tokens = np.full((len(texts), max(map(len, coded))), pieces.end, np.int32)
+    for at, code in enumerate(coded):
+        tokens[at, : len(code)] = code
+    heard = phonemes(texts)
+    sounds = np.zeros((len(texts), max(map(len, heard))), np.int32)
+    for at, one in enumerate(heard):
+        sounds[at, : len(one)] = [NUMBER[sound] for sound in one]
+    rivals = np.array(sorted({index[t] for t in (*asked, *groups["near"], *groups["word"])}))
+    near = nearest(["".join(chr(200 + NUMBER[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
+    lists = {"tokens": tokens, "sounds": sounds, "near": near}
+    lists |= {"token_counts": np.array([len(c) for c in coded]), "sound_counts": np.array([len(h) for h in heard])}
+    names = {"texts": np.array(json.dumps(texts)), "names": np.array(json.dumps(list(NUMBER)))}
+    np.savez_compressed(chosen.out, **lists, **more, **names)
+    print(len(texts), "texts;", pieces.end, "pieces;", tokens.shape, sounds.shape)
+    print(f"{chosen.out.stat().st_size / 1e6:.1f} MB")
+    for text in ("okay", "good", "fifteen percent", "cracked", "done", "leaking"):
         print(text, [texts[k] for k in near[index[text]][:10]])
 
 
 if __name__ == "__main__":
-    main(*map(Path, sys.argv[1:4]))
+    main()

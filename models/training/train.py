@@ -1,9 +1,12 @@
 """Trains the model on a GPU.
 
     python models/training/train.py DATA... OUT --name NAME --minutes 8 [--near 0.3] [--rate 2e-4] [--without 0.1]
+        [--further EAR.npz --rank 16]
 
 DATA: folders with tables.npz and packed clips (recorded.py, speak.py, neural.py). In OUT: NAME.npz, the weights,
 averaged over the last part of the training, and NAME.json, what was asked for and how the losses fell.
+
+--further: start from a model of ours, and learn corrections of its matrices of that rank. NAME.npz has only these.
 
 Losses: how well the decoder writes the text; how well the second head spells it; for each of the two, the true text
 against its rivals (list-wise: the nearest by sound, others, and nothing); and, for recordings of people, how far the
@@ -49,13 +52,17 @@ class Tables:
     near: Tensor
 
     @classmethod
-    def of(cls, path: Path, device: str) -> tuple[Tables, Net]:
+    def of(cls, path: Path, device: str, ear: Path | None = None) -> tuple[Tables, Net]:
+        """ear: where the weights are, if not in the tables."""
         file = np.load(path)
         rows = [
             torch.from_numpy(file[n]).long().to(device)
             for n in ("tokens", "token_counts", "sounds", "sound_counts", "near")
         ]
         weights = {name[2:]: file[name] for name in file.files if name.startswith("w:")}
+        if ear:
+            ours = np.load(ear)
+            weights = {name: ours[name] for name in ours.files if not name.startswith("piece")}
         net = Net(weights, len(json.loads(str(file["names"]))))
         return cls(json.loads(str(file["texts"])), *rows), net.to(device)
 
@@ -242,6 +249,8 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=320)
     parser.add_argument("--texts", type=int, default=26)
     parser.add_argument("--rate", type=float, default=2e-4)
+    parser.add_argument("--further", type=Path)
+    parser.add_argument("--rank", type=int, default=16)
     parser.add_argument("--near", type=float, default=0.3)
     parser.add_argument("--spell", type=float, default=0.5)
     parser.add_argument("--without", type=float, default=0.0)
@@ -251,7 +260,11 @@ def main() -> None:
     torch.manual_seed(chosen.seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     *folders, out = chosen.folders
-    tables, net = Tables.of(next(f / "tables.npz" for f in folders if (f / "tables.npz").exists()), chosen.device)
+    found = next(f / "tables.npz" for f in folders if (f / "tables.npz").exists())
+    tables, net = Tables.of(found, chosen.device, chosen.further)
+    if chosen.further:
+        net.adapt(chosen.rank)
+        net.to(chosen.device)
     lessons = Lessons(folders, tables, chosen.device, chosen.without)
     rows = []
     for row in train(net, tables, lessons, Weighing(chosen.near, chosen.spell, chosen.texts), chosen):
@@ -259,7 +272,8 @@ def main() -> None:
         if len(rows) % 4 == 0 or chosen.steps < 100:
             print(row, flush=True)
     out.mkdir(parents=True, exist_ok=True)
-    np.savez(out / f"{chosen.name}.npz", **{name: value.astype(np.float16) for name, value in net.exported().items()})
+    learnt = net.further() if chosen.further else net.exported()
+    np.savez(out / f"{chosen.name}.npz", **{name: value.astype(np.float16) for name, value in learnt.items()})
     asked = {name: str(value) for name, value in vars(chosen).items()}
     (out / f"{chosen.name}.json").write_text(json.dumps({"asked": asked, "rows": rows}))
 

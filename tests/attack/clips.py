@@ -14,9 +14,7 @@ import soundfile
 from tests.attack.run import Case
 from voice.errors import GladhandError
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Moonshine
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
+from voice.models.engines import load_engines
 from voice.sound.blocks import Intake
 from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone, load
@@ -43,7 +41,8 @@ SIZES = (0, 1, 0x7FFFFFFF, 0x80000000, 0xFFFFFFFF, 0xFFFFFF00)
 @contextmanager
 def prepared(folder: Path) -> Iterator[Case]:
     microphone = ArrayMicrophone()
-    ear = VoiceEar(microphone, Moonshine(), Whisper(), Sphinx(), clock=microphone)
+    engines = load_engines()
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
     question = Question("condition", Phrasebook().condition(), patience=2.0)
 
     def case(number: int, rng: random.Random) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from unittest.mock import patch
@@ -27,15 +27,26 @@ from voice.walk.event import Event
 ABOUT = "nothing acknowledged is lost where a write fails, and one sentence says so"
 SHARE = 40
 
-_FEW = ("chocks", "wipers")
+FEW = ("chocks", "wipers")
 _NEVER = 1_000_000
 
 
-class _Walk:
-    """A short walk up to its record, or to the error that ended it."""
+class ShortWalk:
+    """A short walk up to its record, or to the error that ended it.
 
-    def __init__(self, home: Path, calls: FailingCalls) -> None:
-        self.known = context(only=_FEW)
+    only: the items asked.
+    told: called where the tone for an answer would sound, with how many events are stored then.
+    """
+
+    def __init__(
+        self,
+        home: Path,
+        calls: FailingCalls,
+        only: tuple[str, ...] = FEW,
+        told: Callable[[int], None] = lambda count: None,
+    ) -> None:
+        self.known = context(only=only)
+        self.told = told
         self.found: Session | None = None
         self.events: list[Event] = []
         self.stored = 0
@@ -62,8 +73,10 @@ class _Walk:
         walker = Walker.__new__(Walker)
         try:
             walker.__init__(self.known, log, clips)  # type: ignore[misc] # kept although its first event may fail
+            self.told(log.count)
             while not walker.closed:
                 answer_usually(walker)
+                self.told(log.count)
         finally:
             self.events = list(walker.events)
 
@@ -77,7 +90,7 @@ class _Walk:
 @contextmanager
 def prepared(folder: Path) -> Iterator[Case]:
     counting = FailingCalls(_NEVER, 0)
-    whole = _Walk(folder / "whole", counting)
+    whole = ShortWalk(folder / "whole", counting)
     if whole.error is not None:
         raise whole.error
     steps = counting.count
@@ -88,14 +101,14 @@ def prepared(folder: Path) -> Iterator[Case]:
         calls = FailingCalls(at, rng.choice(ERRORS), stuck=rng.random() < 0.5)
         home = folder / str(number)
         try:
-            return _judged(_Walk(home, calls), at, steps)
+            return _judged(ShortWalk(home, calls), at, steps)
         finally:
             shutil.rmtree(home, ignore_errors=True)
 
     yield case
 
 
-def _judged(done: _Walk, at: int, steps: int) -> str | None:
+def _judged(done: ShortWalk, at: int, steps: int) -> str | None:
     where = f"step {at} of {steps}"
     if done.error is not None and "\n" in str(done.error):
         return f"{where}: not one sentence: {done.error}"

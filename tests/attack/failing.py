@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 from pathlib import Path
 
 from voice.data import durable
@@ -62,3 +63,15 @@ class FailingCalls(durable.Calls):
     def folder(self, path: Path) -> None:
         self._step()
         super().folder(path)
+
+
+class KillingCalls(FailingCalls):
+    """Kills its own process, as kill -9 does, where the others fail. Of a write, half is done before."""
+
+    def __init__(self, at: int) -> None:
+        super().__init__(at, 0)
+
+    def _step(self) -> None:
+        self.count += 1
+        if self.count == self.at:
+            os.kill(os.getpid(), signal.SIGKILL)

@@ -6,8 +6,6 @@ import os
 import random
 import shutil
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,9 +13,10 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tests.attack.failing import FailingCalls
+from tests.attack.failing import KillingCalls
+from tests.attack.forked import Forked
 from tests.attack.run import Case
-from tests.walk.scripted_walk import DEMO
+from tests.walk import killed_walk
 from voice.data import durable
 from voice.errors import JournalError
 from voice.journal import folder as session
@@ -27,9 +26,9 @@ from voice.journal.line import Heading
 from voice.walk.event import Event, Silence, Started
 
 ABOUT = "killed at any moment, all that was acknowledged is there, and it goes on"
-SHARE = 12
+SHARE = 8
 
-_WALKS = 12  # one case in so many is a walk: it takes seconds, a salvage milliseconds
+_WALKS = 4  # one case in so many is a walk: it takes seconds, a salvage milliseconds
 _BYTES = 90_000  # of a walk's journal, about
 
 
@@ -37,6 +36,7 @@ _BYTES = 90_000  # of a walk's journal, about
 def prepared(folder: Path) -> Iterator[Case]:
     if os.name != "posix":
         raise AssertionError("SIGKILL is POSIX")
+    killed_walk.main(folder / "first", 0.0)  # once here, so that what is read only once is there before a copy is made
 
     def case(number: int, rng: random.Random) -> str | None:
         home = folder / str(number)
@@ -56,7 +56,8 @@ def _walk(home: Path, rng: random.Random) -> str | None:
     """Killed one to three times; each time all that was acknowledged, and was there before, is there."""
     before: list[Event] = []
     for kill in range(rng.randint(1, 3)):
-        _kill_at(home, _size(home) + rng.randrange(200, _BYTES // 3))
+        if fault := _kill_at(home, _size(home) + rng.randrange(200, _BYTES // 3)):
+            return f"kill {kill}: {fault}"
         if not _size(home):
             continue
         try:
@@ -73,12 +74,13 @@ def _walk(home: Path, rng: random.Random) -> str | None:
     return None
 
 
-def _kill_at(home: Path, size: int) -> None:
-    command = [sys.executable, "-m", "tests.walk.killed_walk", str(home), "0.002"]
-    with subprocess.Popen(command, cwd=DEMO.parent, stderr=subprocess.DEVNULL) as process:
-        while process.poll() is None and _size(home) < size:
-            time.sleep(0.001)
-        process.kill()
+def _kill_at(home: Path, size: int) -> str | None:
+    process = Forked(lambda: killed_walk.main(home, 0.0), home / "errors")
+    while process.poll() is None and _size(home) < size:
+        time.sleep(0.001)
+    process.kill()
+    code = process.wait()
+    return None if code in (0, -signal.SIGKILL) else f"exit {code}: {(home / 'errors').read_text()[-500:]}"
 
 
 def _journal(home: Path) -> Path | None:
@@ -107,15 +109,6 @@ def _acknowledged(home: Path) -> int:
 # --- a salvage ---------------------------------------------------------------------------------------------------
 
 
-class _Killing(FailingCalls):
-    """Kills its own process where the others fail."""
-
-    def _step(self) -> None:
-        self.count += 1
-        if self.count == self.at:
-            os.kill(os.getpid(), signal.SIGKILL)
-
-
 def _salvage(home: Path, rng: random.Random) -> str | None:
     path = home / "journal.jsonl"
     events, broken = _damaged(path, rng)
@@ -124,12 +117,14 @@ def _salvage(home: Path, rng: random.Random) -> str | None:
     except DamageError as error:
         damage = error
     step = rng.randrange(1, 14)
-    child = os.fork()
-    if child == 0:
-        durable.calls = _Killing(step, 0)
+
+    def in_child() -> None:
+        durable.calls = KillingCalls(step)
         journal.salvage(damage)
-        os._exit(0)
-    os.waitpid(child, 0)
+
+    code = Forked(in_child, home / "errors").wait()
+    if code not in (0, -signal.SIGKILL):
+        return f"step {step}: exit {code}: {(home / 'errors').read_text()[-500:]}"
     if not path.exists():
         return f"step {step}: there is no journal"
     kept = [each.read_bytes() for each in home.glob("*.damaged-*.jsonl")]

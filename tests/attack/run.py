@@ -7,6 +7,7 @@ import json
 import pkgutil
 import random
 import tempfile
+import time
 import traceback
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -59,8 +60,12 @@ def load(name: str) -> Attack:
     return cast(Attack, importlib.import_module(f"tests.attack.{name}"))
 
 
-def attack(tally: Tally, count: int, note: Callable[[Tally], None] | None = None, every: int = 100) -> Tally:
-    """Goes on from where the tally stands until `count` cases were tried. note: called now and then, and at the end."""
+def attack(tally: Tally, count: int, note: Callable[[Tally], None] | None = None, every: float = 5) -> Tally:
+    """Goes on from where the tally stands until `count` cases were tried.
+
+    note: called every so many seconds, and at the end.
+    """
+    noted = time.monotonic()
     with (
         tempfile.TemporaryDirectory(prefix="gladhand-attack-") as folder,
         load(tally.attack).prepared(Path(folder)) as case,
@@ -74,8 +79,9 @@ def attack(tally: Tally, count: int, note: Callable[[Tally], None] | None = None
             if gave_way is not None:
                 tally.failures.append((number, gave_way))
             tally.cases += 1
-            if note is not None and tally.cases % every == 0:
+            if note is not None and time.monotonic() - noted > every:
                 note(tally)
+                noted = time.monotonic()
     if note is not None:
         note(tally)
     return tally
@@ -92,4 +98,7 @@ def restored(path: Path, name: str, seed: int) -> Tally:
 
 
 def save(path: Path, tally: Tally) -> None:
-    path.write_text(json.dumps(asdict(tally), indent=1), encoding="utf-8")
+    """Whole or not at all: a run may be ended at any moment."""
+    new = path.with_name(f"{path.name}.new")
+    new.write_text(json.dumps(asdict(tally), indent=1), encoding="utf-8")
+    new.replace(path)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import random
-import signal
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,10 +13,13 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
+from tests.attack.forked import Forked
 from tests.attack.run import Case
-from tests.logbook.data import as_bytes, day, defect, record, start_command, still
+from tests.logbook.data import as_bytes, day, defect, record, still
 from tests.logbook.pg import Cluster, binaries, cluster, new_depot
-from voice.logbook.database import open_engine, reading
+from voice import cli
+from voice.logbook import depot, sync
+from voice.logbook.database import ENVIRONMENT, open_engine, reading
 from voice.logbook.lookup import open_lives
 from voice.logbook.schema import FactRow, InboxRow, RecordRow
 from voice.record.device import device_key
@@ -23,7 +27,9 @@ from voice.record.device import device_key
 ABOUT = "kills of sync, absorb and the server: every record is at the depot exactly once"
 SHARE = 1
 RECORDS = 45
-KILLS = 3
+KILLS = 5
+# What the commands import late: here once, so that a copy of this process has it.
+_LOADED = (sync, depot)
 HORN = defect("horn#not-working", "halt")
 
 
@@ -49,33 +55,43 @@ class _Pair:
         (self.depot / "trusted/device.pub").write_bytes((self.device / "device.pub").read_bytes())
         self.url = new_depot(server, f"depot{number}")
 
+    def _start(self, home: Path, *command: str) -> Forked:
+        """The command in a process of its own, with the depot's URL in its environment."""
+
+        def run() -> None:
+            os.environ[ENVIRONMENT] = self.url.render_as_string(hide_password=False)
+            sys.argv = ["gladhand", *command, "--home", str(home)]
+            cli.main()
+
+        return Forked(run, home / "errors")
+
     def kill(self, rng: random.Random) -> None:
-        sync = start_command(self.device, self.url, "sync")
-        absorb = start_command(self.depot, self.url, "logbook", "absorb", "--watch", "1")
-        assert sync.stdout is not None
+        sync = self._start(self.device, "sync")
+        absorb = self._start(self.depot, "logbook", "absorb", "--watch", "1")
         for _ in range(rng.randrange(3)):
-            sync.stdout.readline()  # "20 handed in" ...
+            sync.out.readline()  # "20 handed in" ...
         time.sleep(rng.choice([0.0, rng.uniform(0, 0.05), rng.uniform(0, 2)]))
         whom = rng.choice(["device", "depot", "both", "server"])
         if whom == "server":
             self.server.kill()
         for process, is_meant in ((sync, whom in ("device", "both")), (absorb, whom in ("depot", "both"))):
             if is_meant:
-                process.send_signal(signal.SIGKILL)
+                process.kill()
         if whom == "server":
             self.server.start()
         if whom == "depot":  # the sync goes on to its end
-            sync.communicate(timeout=120)
+            sync.wait()
         for process in (sync, absorb):
-            process.send_signal(signal.SIGKILL)
-            process.communicate()
+            process.kill()
+            process.wait()
+            if "Traceback" in (told := process.errors.read_text()):
+                raise AssertionError(told[-500:])
 
     def at_the_end(self) -> str | None:
         for home, command in ((self.device, ("sync",)), (self.depot, ("logbook", "absorb")), (self.device, ("sync",))):
-            process = start_command(home, self.url, *command)
-            _, errors = process.communicate(timeout=300)
-            if process.returncode:
-                return f"{command}: exit {process.returncode}: {errors.decode()[-500:]}"
+            process = self._start(home, *command)
+            if code := process.wait():
+                return f"{command}: exit {code}: {process.errors.read_text()[-500:]}"
         engine = open_engine(self.url)
         with reading(engine) as session:
             counts = [

@@ -13,11 +13,11 @@ from tests.attack.run import Case
 from tests.attack.spoil import ODD_TEXTS, spoil_bytes
 from voice.author.check import check_files
 from voice.data.folders import catalogue_dir, prompts_dir
-from voice.data.reader import line_of, read_yaml
+from voice.data.reader import line_of, parse, read_yaml
 from voice.errors import DataError, GladhandError
 from voice.judge.load import load_limits, shipped_limits
 from voice.judge.wording import verdicts
-from voice.measure.book import unit_book
+from voice.measure.book import UnitBook
 from voice.models.catalogue import load_catalogue
 from voice.route.vehicles import load_vehicle
 from voice.session.script import load_script
@@ -46,7 +46,7 @@ def _routes(file: Path) -> object:
 def _reader(file: Path) -> Callable[[Path], object]:
     """What reads a shipped file of this place and name."""
     special: dict[str, Callable[[Path], object]] = {
-        "units.yaml": lambda spoiled: unit_book.__wrapped__(spoiled),
+        "units.yaml": lambda spoiled: parse(UnitBook, read_yaml(spoiled), spoiled),
         "verdicts.yaml": lambda spoiled: verdicts.__wrapped__(spoiled),
         "catalogue.yaml": load_catalogue,
         "commands.yaml": lambda spoiled: layered(spoiled.parent),
@@ -64,17 +64,18 @@ def _reader(file: Path) -> Callable[[Path], object]:
     return read_yaml
 
 
-def _sources() -> list[Path]:
+def sources() -> list[Path]:
+    """Every shipped and sample YAML file."""
     demo = prompts_dir().parent / "demo"
     return sorted(file for folder in (prompts_dir(), catalogue_dir(), demo) for file in folder.rglob("*.yaml"))
 
 
 def _case(folder: Path, number: int, rng: random.Random) -> str | None:
-    sources = _sources()
-    source = sources[number % len(sources)]
+    found = sources()
+    source = found[number % len(found)]
     file = folder / source.name
     body = source.read_bytes()
-    spoiled = _other_scalar(body, rng) if rng.random() < 0.5 else spoil_bytes(body, rng, PIECES)
+    spoiled = other_scalar(body, rng) if rng.random() < 0.5 else spoil_bytes(body, rng, PIECES)
     file.write_bytes(spoiled)
     began = time.process_time()
     try:
@@ -82,7 +83,7 @@ def _case(folder: Path, number: int, rng: random.Random) -> str | None:
         # The check of the routes looks at every vehicle: a second a file, so not each time.
         readers = (read_yaml, reader) if reader is not _routes or rng.random() < 0.03 else (read_yaml,)
         for read in readers:
-            fault = _tried(read, file)
+            fault = tried(read, file)
             if fault is not None:
                 return f"{source.name}: {fault}"
         with contextlib.suppress(DataError):
@@ -93,7 +94,8 @@ def _case(folder: Path, number: int, rng: random.Random) -> str | None:
     return f"{source.name}: {spent:.0f} s" if spent > LONGEST else None
 
 
-def _tried(read: Callable[[Path], object], file: Path) -> str | None:
+def tried(read: Callable[[Path], object], file: Path) -> str | None:
+    """What is wrong with the way a file is refused, if it is."""
     try:
         read(file)
     except GladhandError as error:
@@ -103,7 +105,7 @@ def _tried(read: Callable[[Path], object], file: Path) -> str | None:
     return None
 
 
-def _other_scalar(body: bytes, rng: random.Random) -> bytes:
+def other_scalar(body: bytes, rng: random.Random) -> bytes:
     """What stands after a colon or a dash of one line, replaced."""
     lines = body.split(b"\n")
     for _ in range(20):

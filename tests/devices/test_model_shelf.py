@@ -84,7 +84,7 @@ def nothing_left(home: Path) -> bool:
 
 def test_the_shipped_catalogue_is_whole() -> None:
     catalogue = load_catalogue()
-    assert {"moonshine-tiny-en", "whisper-tiny-en", "pocketsphinx-en-us", "vosk-model-small-en-us-0.15"} <= {
+    assert {"ear", "moonshine-tiny-en", "pronunciations", "vosk-model-small-en-us-0.15"} <= {
         m.id for m in catalogue.models
     }
     for entry in catalogue.models:

@@ -211,6 +211,19 @@ def test_a_muted_microphone_is_said_and_printed(card: VirtualCard) -> None:
 
 
 @pytest.mark.soundcard
+@pytest.mark.slow
+def test_a_walk_does_not_begin_with_a_muted_microphone(card: VirtualCard, tmp_path: Path) -> None:
+    """It would be noticed only after the first prompt."""
+    card.mute()
+    command = [sys.executable, "-m", "voice", "walk", "--vehicle", "school-bus", "--driver", "A. Sample"]
+    more = ["--home", str(tmp_path), "--input", "cab_microphone", "--output", "cab_loudspeaker", "--voice", "espeak"]
+    done = subprocess.run([*command, *more], capture_output=True, text=True, timeout=120, check=False)
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert "no sound at all" in done.stderr
+    assert not list((tmp_path / "sessions").glob("*"))
+
+
+@pytest.mark.soundcard
 def test_devices_are_listed(card: VirtualCard) -> None:
     code, lines, _ = gladhand("--list")
     assert code == 0

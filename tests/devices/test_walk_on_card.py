@@ -13,12 +13,10 @@ from tests.devices.pulse import VirtualCard
 from tests.walk.talkative import context
 from voice.errors import DeviceError
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Moonshine
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
 from voice.journal.clips import Clips
 from voice.journal.journal import Journal, read
 from voice.journal.line import Heading
+from voice.models.engines import load_engines
 from voice.session.loop import Devices, Loop
 from voice.sound.loudspeaker import Loudspeaker
 from voice.sound.soundcard import RealClock, open_microphone
@@ -80,7 +78,8 @@ def test_a_walk_through_the_card_with_the_microphone_unplugged_in_the_middle(car
     driver = Driver(card, says, unplug_at=2)
     microphone = open_microphone("cab_microphone")
     clock = RealClock()
-    ear = VoiceEar(microphone, Moonshine(), Whisper(), Sphinx(), clock=clock, tail=0.15)
+    engines = load_engines()
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=clock, tail=0.15)
     speaker = SynthesisSpeaker(Loudspeaker("cab_loudspeaker"), "espeak:en-us")
     path = tmp_path / "journal.jsonl"
     log = Journal.create(path, Heading("card", "test", datetime.now(UTC).astimezone(), "0" * 64))

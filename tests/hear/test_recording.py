@@ -22,6 +22,13 @@ def test_a_value_that_is_no_number_is_refused_with_a_sentence(tmp_path: Path, ba
         load(path)
 
 
+def test_a_recording_that_is_not_there_is_said_to_be_just_that(tmp_path: Path) -> None:
+    with pytest.raises(DeviceError, match="cannot be read: No such file"):
+        load(tmp_path / "none.wav")
+    with pytest.raises(DeviceError, match="cannot be read: Is a directory"):
+        load(tmp_path)
+
+
 def test_a_loud_float_file_is_cut_to_full_scale(tmp_path: Path) -> None:
     path = tmp_path / "clip.wav"
     soundfile.write(path, np.array([0.5, 40.0, -3e38]), 2 * RATE, subtype="FLOAT")

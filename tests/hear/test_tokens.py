@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 
 from tests.hear.spoken import say, scene
-from voice.hear.moonshine import Moonshine, model_folder
+from voice.hear.moonshine import Moonshine
 from voice.hear.tokens import Tree, Vocabulary, moonshine_vocabulary
+from voice.models.engines import model_folder
 
 
 @pytest.fixture(scope="module")
 def vocabulary() -> Vocabulary:
-    return moonshine_vocabulary(model_folder() / "tokenizer.bin")
+    return moonshine_vocabulary(model_folder("moonshine-tiny-en") / "tokenizer.bin")
 
 
 @pytest.mark.parametrize("text", ["Okay", "4/32nds", "1.5 inches", "120 psi", "That's right", "65%", "Größe"])

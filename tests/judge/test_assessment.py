@@ -82,7 +82,7 @@ def test_ten_planted_faults(plan: Plan, steps: dict[str, Step]) -> None:
         read("air-leak-applied", "air-leak-applied", "4.5", "psi/min"),
         broken("locking-jaws", "jaws-open"),
         broken("brake-chamber@left-2", "leaking"),
-        broken("brake-drum@right-4", "contaminated"),
+        broken("brake-drum@right-4", "loose"),
         broken("spare-fuses", "missing"),
         read("tire-tread@right-5-inner", "tread-depth", "2/32", "in"),
         broken("triangles", "too-few"),
@@ -102,7 +102,7 @@ def test_ten_planted_faults(plan: Plan, steps: dict[str, Step]) -> None:
         ("tire-tread@left-1", "repair", "tread-steer"),
         ("brake-chamber@left-2", "repair", "brake-leaking"),
         ("dual-tires@left-2", "repair", "tire-cut"),
-        ("brake-drum@right-4", "repair", "brake-contaminated"),
+        ("brake-drum@right-4", "repair", "brake-loose"),
         ("air-leak-applied", "repair", "leak-applied-combination"),
     ]
     assert [entry.step for entry in assessment.watch] == ["spare-fuses", "tire-tread@right-5-inner"]
@@ -114,21 +114,22 @@ def test_ten_planted_faults(plan: Plan, steps: dict[str, Step]) -> None:
     assert assessment.text == (
         "Nine things stand against leaving.",
         "All brakes together: twenty percent, the limit is less than twenty percent. May not be driven, out of service"
-        " criteria, brake systems.",
-        f"{names['locking-jaws']}: jaws not closed round the kingpin. May not be driven, annual inspection standard,"
-        " two point a.",
-        f"{names['triangles']}: {titles['too-few'].lower()}. Repair before leaving, federal rule three ninety three"
-        " point ninety five, paragraph f.",
+        " criteria, brake systems, known second-hand.",
+        f"{names['locking-jaws']}: jaws not closed round the kingpin. May not be driven, out of service criteria,"
+        " coupling devices, from memory, check locally.",
+        f"{names['triangles']}: {titles['too-few'].lower()}, unless there are six fusees. Repair before leaving,"
+        " federal rule three ninety three point ninety five, paragraph f, known second-hand.",
         f"{names['headlights']}: lamp out, out of service without any stop lamp or a rear turn signal, at night also"
-        " without a low beam or tail lamp. Repair before leaving, federal rule three ninety three point nine.",
+        " without a low beam or tail lamp. Repair before leaving, federal rule three ninety three point nine, known"
+        " second-hand.",
         f"{names['tire-tread@left-1']}: three thirty seconds of an inch, the limit is at least four thirty seconds of"
         " an inch. Repair before leaving, federal rule three ninety three point seventy five, paragraph b.",
         f"{names['brake-chamber@left-2']}: leaking. Repair before leaving, annual inspection standard, one point a,"
         " paragraph four.",
         f"{names['dual-tires@left-2']}: cut or torn, may not be driven if ply or belt shows in the cut. Repair before"
         " leaving, federal rule three ninety three point seventy five, paragraph a four.",
-        f"{names['brake-drum@right-4']}: oil or grease on it. Repair before leaving, annual inspection standard, one"
-        " point a, paragraph six b.",
+        f"{names['brake-drum@right-4']}: loose. Repair before leaving, annual inspection standard, one point a,"
+        " paragraph three.",
         f"{names['air-leak-applied']}: four point five p s i a minute, the limit is at most four p s i a minute. Repair"
         " before leaving, driver license manual, five point three point three.",
         "Of ten brakes two count as defective.",
@@ -170,9 +171,9 @@ def test_a_whole_summary_word_by_word() -> None:
     assert assess_results(shipped(), vehicle, results).text == (
         "Two things stand against leaving.",
         "Left steer tread: one thirty second of an inch, the limit is at least two thirty seconds of an inch, judged by"
-        " two adjacent major grooves. May not be driven, out of service criteria, tires.",
+        " two adjacent major grooves. May not be driven, out of service criteria, tires, known second-hand.",
         "Left axle three stroke: two and an eighth inches, the limit is at most two inches. Repair before leaving,"
-        " federal rule three ninety three point forty seven, paragraph e.",
+        " federal rule three ninety three point forty seven, paragraph e, known second-hand.",
         "Of ten brakes one half counts as defective.",
         "One thing to watch.",
         "Left mud flap: eleven inches, the limit is at most ten inches.",
@@ -281,7 +282,7 @@ SENTENCES = [
     (
         "0",
         "Zero inches does not meet at least two thirty seconds of an inch, judged by two adjacent major grooves, out of"
-        " service criteria, tires. Under that criterion it may not be driven.",
+        " service criteria, tires, known second-hand. Under that criterion it may not be driven.",
     ),
 ]
 
@@ -325,5 +326,5 @@ def test_a_defect_and_the_reading_that_measures_it_are_one_thing() -> None:
     assert assessment.text[:2] == (
         "One thing stands against leaving.",
         "Right axle two rim: loose, three, the limit is less than three. May not be driven, out of service criteria,"
-        " wheels.",
+        " wheels, known second-hand.",
     )

@@ -23,7 +23,7 @@ def test_list_has_one_line_for_each_limit(tmp_path: Path) -> None:
     assert result.exit_code == 0
     lines = result.output.splitlines()
     [tread] = [line for line in lines if line.startswith("tread-steer ")]
-    assert "at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
+    assert "Tread depth, steer tires | at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
     assert [line.split()[0] for line in run("list", "belt", home=tmp_path).output.splitlines()] == ["belt-play"]
     criteria = run("list", "--criteria", "coupling", home=tmp_path).output
     assert "coupling-gap" in criteria
@@ -35,6 +35,7 @@ def test_show_tells_which_file_decided_over_which(tmp_path: Path) -> None:
     shown = run("show", "tread-steer", home=tmp_path).output
     assert "at least 6/32 in" in shown
     assert "decided by   strict-fleet.yaml, over us-federal.yaml" in shown
+    assert "none, it is from a file of your own" in shown
     jaws = run("show", "jaws-open", home=tmp_path).output
     assert "May not be driven under the cited criterion" in jaws
     assert "defects      jaws-open" in jaws
@@ -50,7 +51,7 @@ def test_an_unknown_id_gets_near_ones(tmp_path: Path) -> None:
 def test_an_id_like_no_other_gets_no_guess(tmp_path: Path) -> None:
     refused = run("show", "nothing", home=tmp_path).exception
     assert isinstance(refused, SetupError)
-    assert str(refused) == "There is no limit 'nothing'. 'gladhand limits list' has them all."
+    assert str(refused).startswith("There is no limit or criterion 'nothing'. 'gladhand limits list' has the limits")
 
 
 def test_a_home_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
@@ -73,6 +74,34 @@ def test_check_warns_of_what_is_looser(tmp_path: Path) -> None:
     assert len(warned) == california.stdout.count(" looser\n") > 0
     assert "It was less than 2 psi" in warned[0]
     assert "now it is at most 2 psi" in warned[0]
+
+
+def test_a_mistake_is_a_fault_that_check_found_as_routes_check_has_it(tmp_path: Path) -> None:
+    """README: 1 a fault was found, 2 it could not start."""
+    own = tmp_path / "own.yaml"
+    own.write_text("layer: own\ntitle: An invented house rule\nlimits:\n  - {id: mud-flap, value: 8}\n")
+    found = run("check", str(own), home=tmp_path)
+    assert found.exit_code == 1
+    assert f"{own}:4: the change of 'mud-flap' needs a source of its own." in found.output
+    same = CliRunner().invoke(app, ["routes", "check", str(own), "--home", str(tmp_path)])
+    assert same.exit_code == 1
+    for command in ("limits", "routes"):
+        gone = CliRunner().invoke(app, [command, "check", str(tmp_path / "none.yaml"), "--home", str(tmp_path)])
+        assert isinstance(gone.exception, SetupError)
+
+
+def test_nothing_by_these_words_is_one_sentence(tmp_path: Path) -> None:
+    refused = run("list", "zzz", home=tmp_path).exception
+    assert isinstance(refused, SetupError)
+    assert str(refused).startswith("There is no limit with 'zzz' in its id, title or source.")
+
+
+def test_words_that_are_elsewhere_say_where(tmp_path: Path) -> None:
+    assert "add --criteria" in str(run("list", "spare", home=tmp_path).exception)
+    assert "leave out --criteria" in str(run("list", "--criteria", "393.75(b)", home=tmp_path).exception)
+    past = str(run("list", "until-2026", home=tmp_path).exception)
+    assert "Not in force today" in past
+    assert "spare-fuses-until-2026" in past
 
 
 def test_a_broken_file_of_the_home_folder_is_named(tmp_path: Path) -> None:

@@ -21,7 +21,12 @@ VEHICLES: list[Vehicle] = [
     rig(governor=Governor(cut_in=Fraction(100), cut_out=Fraction(125))),
     rig((steer(cold_psi=110, max_psi=120), axle(cold_psi=95, max_psi=110, studs=8)), towed_units=3),
     rig(trailer=Trailer(body="flatbed", built=1990), placarded=True, steering=Steering(power=False)),
-    rig((steer(brake=Brake(kind="air-disc", chamber=Chamber(size="24", long_stroke=True))), axle())),
+    rig(
+        (
+            steer(brake=Brake(kind="air-disc", chamber=Chamber(size="24", long_stroke=True))),
+            axle(brake=Brake(kind="air-disc")),
+        )
+    ),
     truck(
         brakes="hydraulic",
         axles=[steer("truck", brake=Brake(kind="hydraulic-disc")), axle("truck", brake=Brake(kind="hydraulic-drum"))],

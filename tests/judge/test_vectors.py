@@ -93,8 +93,9 @@ def test_low_air_at_57_fails_the_older_manual() -> None:
     assert found(at(rig()), "low-air-warning", 57, "psi", older)["low-air"].level is REPAIR
 
 
-@pytest.mark.parametrize(("pop", "level"), [(38, WITHIN), (18, REPAIR), (50, REPAIR)])
+@pytest.mark.parametrize(("pop", "level"), [(38, WITHIN), (18, WATCH), (50, WATCH)])
 def test_parking_valve(pop: int, level: Level) -> None:
+    """Model manual 5.3.3: the maker's figure, usually 20 to 45 psi; no rule has one."""
     assert worst(at(rig()), "parking-valve-pop", pop, "psi") is level
 
 
@@ -135,12 +136,13 @@ def test_stroke(size: str, long: bool, rated: str | None, stroke: str, level: Le
 
 
 def test_lining_of_three_sixteenths() -> None:
-    """393.47(d)(1) is met on the steer axle, the annual inspection is not; (d)(2) fails on the drive axle."""
+    """393.47(d)(1) is met on the steer axle, the annual inspection is not; by (d)(2) a vehicle with such a
+    drive axle lining shall not be operated."""
     levels = {name: f.level for name, f in found(at(rig(), 1, "left"), "lining-thickness", "3/16", "in").items()}
     assert levels["lining-steer-strip"] is WATCH
     assert levels["lining-steer-annual"] is WATCH  # advisory: fails there, not here
     assert max(levels.values()) is WATCH
-    assert worst(at(rig(), 2, "left"), "lining-thickness", "3/16", "in") is REPAIR
+    assert worst(at(rig(), 2, "left"), "lining-thickness", "3/16", "in") is HALT
 
 
 @pytest.mark.parametrize(
@@ -177,9 +179,10 @@ def test_sheeting_of_a_48_foot_trailer() -> None:
     assert worst(at(rig()), "sheeting-share", Fraction(2400, 48), "percent") is WATCH
 
 
-def test_belt_play_both_ways() -> None:
+def test_belt_play() -> None:
+    """Model manual 11.1.1: up to three quarters; a tight belt is no defect by it."""
     assert worst(at(rig()), "belt-play", "7/8", "in") is REPAIR
-    assert worst(at(rig()), "belt-play", "3/8", "in") is REPAIR
+    assert worst(at(rig()), "belt-play", "3/8", "in") is WITHIN
     assert worst(at(rig()), "belt-play", "5/8", "in") is WITHIN
 
 

@@ -11,7 +11,7 @@ from sqlalchemy import Engine, text
 from sqlalchemy.engine import URL
 
 from tests.logbook.pg import Cluster, binaries, cluster, new_depot
-from voice.logbook.database import initialise, open_engine, parse_url
+from voice.logbook.database import initialize, open_engine, parse_url
 
 _numbers = count()
 
@@ -58,7 +58,7 @@ def new_engine(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Calla
     def make() -> Engine:
         if request.param == "sqlite":
             engine = open_engine(parse_url(f"sqlite:///{tmp_path}/logbook{next(_numbers)}.sqlite", "test"))
-            initialise(engine)
+            initialize(engine)
         else:
             engine = open_engine(request.getfixturevalue("new_database")())
         made.append(engine)

@@ -8,17 +8,20 @@ import json
 import os
 import subprocess
 import sys
+import zlib
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import select
 from sqlalchemy.engine import URL
+from sqlalchemy.orm import Session
 
 from tests.logbook.invented import profile
 from voice.logbook.rows import Checked, check_record
-from voice.logbook.schema import InboxRow
+from voice.logbook.schema import DocumentRow, InboxRow, RecordRow
 from voice.measure.level import LevelName
 from voice.record.canonical import canonical
 from voice.record.device import DeviceKey
@@ -170,3 +173,10 @@ def start_command(home: Path, url: URL, *command: str) -> subprocess.Popen[bytes
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
+
+
+def load_document(session: Session, record_id: str) -> InspectionRecord | None:
+    """A record of the logbook in full; None if it is not there, or was pruned."""
+    query = select(DocumentRow.body).join(RecordRow, RecordRow.key == DocumentRow.record)
+    body = session.scalar(query.where(RecordRow.id == record_id))
+    return None if body is None else InspectionRecord.model_validate_json(zlib.decompress(body))

@@ -22,7 +22,7 @@ from pathlib import Path
 from sqlalchemy import text
 from sqlalchemy.engine import URL
 
-from voice.logbook.database import initialise, open_engine
+from voice.logbook.database import initialize, open_engine
 
 
 def binaries() -> Path | None:
@@ -125,7 +125,7 @@ def new_depot(server: Cluster, name: str) -> URL:
         connection.execute(text(f"CREATE DATABASE {name}"))
     admin.dispose()
     engine = open_engine(server.url(name))
-    initialise(engine)
+    initialize(engine)
     engine.dispose()
     return server.url(name)
 

@@ -17,7 +17,7 @@ from sqlalchemy import Engine
 from tests.logbook.data import checked, day, defect, record, repair, still, tread
 from voice.errors import SetupError
 from voice.judge.load import load_limits
-from voice.logbook.database import initialise, open_engine, parse_url, reading, writing
+from voice.logbook.database import initialize, open_engine, parse_url, reading, writing
 from voice.logbook.history import History, as_tables, gather
 from voice.logbook.ical import calendar
 from voice.logbook.page import render_history
@@ -61,7 +61,7 @@ def history(engine: Engine) -> History:
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     engine = open_engine(parse_url(f"sqlite:///{tmp_path_factory.mktemp('page')}/logbook.sqlite", "test"))
-    initialise(engine)
+    initialize(engine)
     fill(engine)
     with reading(engine) as session:
         yield render_history(gather(session, "unit-0001", LIMITS, LAST), MADE)

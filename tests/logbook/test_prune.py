@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sqlalchemy import Engine, func, select
+from sqlalchemy import Engine, func, select, text
 
-from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair, still, tread
 from voice.errors import SetupError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
-from voice.logbook.lookup import load_document, open_lives
+from voice.logbook.lookup import open_lives
 from voice.logbook.prune import LEAST_MONTHS, carry_out, cut_off, plan, prune
 from voice.logbook.schema import DocumentRow, FactRow, ReadingRow, RecordRow
 from voice.logbook.store import import_records, import_repairs
@@ -28,6 +28,10 @@ R4 = record("r4", day(3))
 R5 = record("r5", day(200))
 ALL = (R1, R2, R3, R4, R5)
 BEFORE = day(100)
+WRITTEN_SHORT = (
+    ("record", "started"), ("record", "ended"), ("reading", "at"), ("defect", "opened"), ("defect", "seen"),
+    ("defect", "said_repaired"), ("defect", "closed"),
+)  # fmt: skip
 
 
 def home_with(folder: Path) -> Path:
@@ -154,6 +158,36 @@ def test_a_folder_left_over_from_an_interrupted_pruning_goes_the_next_time(tmp_p
     found = prune(engine, BEFORE, home=home, depot_known=False, do=True)
     assert sorted(path.name for path in found.folders) == ["r2", "r4"]
     assert not (home / "sessions/r2").exists()
+
+
+def test_a_record_that_ended_at_the_very_moment_of_the_cut_off_stays(engine: Engine) -> None:
+    """It is not older than that. A moment before it is."""
+    exactly, before = record("exactly", BEFORE), record("before", BEFORE - timedelta(microseconds=1))
+    with writing(engine) as session:
+        import_records(session, [checked(exactly), checked(before)], ["a", "a"])
+    assert prune(engine, BEFORE, home=None, depot_known=False, do=False).remove == ("before",)
+
+
+def test_times_an_earlier_version_wrote_without_a_fraction_are_compared_like_all_others(tmp_path: Path) -> None:
+    """SQLite compares them as text, and "06:00:00" stands before "06:00:00.000000"."""
+    engine = open_local(tmp_path)
+    later = record("later", day(150), defects=[LAMP])
+    made = [record("exactly", BEFORE, readings=[tread("9/32")]), record("before", day(99)), later]
+    with writing(engine) as session:
+        import_records(session, [checked(each) for each in made], ["a"] * 3)
+        import_repairs(session, [repair(LAMP.key, day(151))], ["a"])
+    with writing(engine) as session:
+        session.execute(text("UPDATE alembic_version SET version_num = '0003'"))
+        for table, column in WRITTEN_SHORT:
+            session.execute(text(f"UPDATE {table} SET {column} = substr({column}, 1, 19)"))
+    engine.dispose()
+    engine = open_local(tmp_path)
+    with reading(engine) as session:
+        for table, column in WRITTEN_SHORT:
+            found = session.scalars(text(f"SELECT {column} FROM {table}")).all()
+            assert {len(value) for value in found if value is not None} <= {26}, (table, column)
+    assert prune(engine, BEFORE, home=None, depot_known=False, do=False).remove == ("before",)
+    engine.dispose()
 
 
 def test_lengths_of_time() -> None:

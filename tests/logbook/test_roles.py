@@ -17,7 +17,7 @@ from tests.logbook.pg import Cluster
 from tests.logbook.test_sync import walked
 from voice.errors import SetupError
 from voice.logbook.closing import end_overlong, still_open
-from voice.logbook.database import depot_url, initialise, open_engine, open_local, read_url, reading, upgrade, writing
+from voice.logbook.database import depot_url, initialize, open_engine, open_local, read_url, reading, upgrade, writing
 from voice.logbook.depot import absorb
 from voice.logbook.kinds import Base
 from voice.logbook.roles import close, grant, quoted, revoke, script
@@ -266,7 +266,7 @@ def test_a_depot_of_an_earlier_version_is_closed_too_and_its_devices_stay_in(
         connection.execute(text(f'REVOKE CONNECT ON DATABASE {depot.url.database} FROM "cab-one"'))
         connection.execute(text("GRANT SELECT ON pg_class TO PUBLIC"))
     upgrade(depot, "0002")
-    initialise(depot)
+    initialize(depot)
     close(depot)
     assert "permission denied" in refused(device, "CREATE TEMP TABLE mine (a int)")
     assert "permission denied" in refused(device, "SELECT reltuples FROM pg_class")

@@ -8,17 +8,17 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, func, select
+from sqlalchemy import Engine, Text, cast, func, select
 from sqlalchemy.exc import IntegrityError
 
-from tests.logbook.data import as_bytes, checked, day, defect, record, repair, still, tread
+from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair, still, tread
 from tests.logbook.invented import truck, walks
 from voice.errors import SetupError
-from voice.logbook.database import open_engine, parse_url, reading, writing
+from voice.logbook.database import open_engine, open_local, parse_url, reading, writing
 from voice.logbook.importer import import_files
 from voice.logbook.insert import insert_many
-from voice.logbook.kinds import Base
-from voice.logbook.lookup import all_lives, load_document, open_lives
+from voice.logbook.kinds import Base, Moment
+from voice.logbook.lookup import all_lives, open_lives
 from voice.logbook.schema import CertificationRow, DefectRow, FactRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
 from voice.logbook.store import import_records, import_repairs
 from voice.measure.level import Level
@@ -290,6 +290,21 @@ def test_times_keep_their_moment_and_need_a_zone(engine: Engine) -> None:
         assert session.scalar(select(RecordRow.ended)) == day(0)
     with pytest.raises(Exception, match="no time zone"), reading(engine) as session:
         session.scalars(select(RecordRow).where(RecordRow.ended == day(0).replace(tzinfo=None))).all()
+
+
+def test_a_time_is_written_in_one_form_in_every_column(tmp_path: Path) -> None:
+    """SQLite compares text. What it fills in by itself (imported, received, made) is to the second and only ordered."""
+    engine = open_local(tmp_path)
+    put(engine, [R1, record("r9", day(9), carried=[still(HORN, R1)], readings=[tread("8/32")])])
+    with writing(engine) as session:
+        import_repairs(session, [repair(HORN.key, day(10))], ["a"])
+    with reading(engine) as session:
+        for table in Base.metadata.tables.values():
+            for column in table.columns:
+                if isinstance(column.type, Moment) and column.server_default is None:
+                    found = session.scalars(select(func.length(cast(column, Text))).where(column.is_not(None))).all()
+                    assert set(found) <= {26}, column
+    engine.dispose()
 
 
 def test_tables_of_the_migrations_are_those_of_the_models(engine: Engine) -> None:

@@ -18,6 +18,7 @@ from tests.logbook.wearing import simulate
 from voice.judge.load import load_limits
 from voice.logbook.bounds import limit_for, limits_for
 from voice.logbook.history import forecast_words
+from voice.logbook.jumps import gauge_step, starts
 from voice.logbook.trends import Series, Wear, pair_sentence, uneven_pairs, wear_of, wear_sentence
 from voice.logbook.wear import (
     GROUPS,
@@ -26,10 +27,8 @@ from voice.logbook.wear import (
     Sample,
     Trend,
     _grouped,
-    gauge_step,
     line,
     reach,
-    starts,
     trend,
     uneven,
 )

@@ -173,6 +173,18 @@ def test_units_that_do_not_fit() -> None:
     assert registry() is registry()
 
 
+@pytest.mark.parametrize("text", ["1e99999999", "foot**9**9", "in**2", "3 in", "in ", "in\n", "", "a" * 21])
+def test_an_expression_is_no_unit_and_is_not_worked_out(text: str) -> None:
+    """Of some there would be no end. Records hold only names too (voice.data.fields.Unit)."""
+    assert not is_unit(text)
+    with pytest.raises(pint.PintError):
+        fits(text, "in")
+    with pytest.raises(pint.PintError):
+        Measure(Fraction(1), text).to("in")
+    with pytest.raises(pint.PintError):
+        Measure(Fraction(1), "in").to(text)
+
+
 @pytest.mark.parametrize(
     ("section", "aloud"),
     [

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 
 from ruamel.yaml import YAML
 
-from tests.mutants.operators import Mutant
-from tests.mutants.run import Tried
+from tests.mutants.operators import Mutant, mutants
+from tests.mutants.run import ROOT, Tried
 
 HERE = Path(__file__).parent
 RESULTS = HERE / "results.json"
@@ -19,9 +20,18 @@ NOTES = HERE / "notes.yaml"
 
 
 def load() -> list[Tried]:
+    """What was tried, but for mutants of text that stands in its file no longer."""
     if not RESULTS.exists():
         return []
-    return [Tried(**entry) for entry in json.loads(RESULTS.read_text(encoding="utf-8"))]
+    found = [Tried(**entry) for entry in json.loads(RESULTS.read_text(encoding="utf-8"))]
+    there = {key(file, mutant) for file in {tried.file for tried in found} for mutant in _mutants(file)}
+    return [tried for tried in found if key(tried.file, tried) in there]
+
+
+@cache
+def _mutants(file: str) -> list[Mutant]:
+    path = ROOT / file
+    return mutants(path.read_text(encoding="utf-8")) if path.is_file() else []
 
 
 def key(file: str, mutant: Mutant | Tried) -> str:

@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 
 from tests.judge.test_brakes import FIVE_AXLES, count, named, spring_limits
-from tests.judge.yard import at, stepped
-from voice.judge import judge_defect
+from tests.judge.yard import at, axle, rig, shipped, steer, stepped
+from tests.walk.talkative import context
+from voice.judge import assess_results, judge_answer, judge_defect, judge_reading
 from voice.judge.air import reserve_share
+from voice.judge.answer import Answer
 from voice.judge.brakes import judge_spring_brakes
 from voice.measure import Measure
 from voice.measure.level import Level
+from voice.route.answer import Choice, Option
 
 
 def psi(value: int) -> Measure:
@@ -48,3 +51,39 @@ def test_the_share_of_spring_brakes_is_exact(tmp_path: Path) -> None:
         results.append(stepped(FIVE_AXLES, number, "left", [finding], outcome="defect"))
     (found,) = judge_spring_brakes(limits, FIVE_AXLES, results)
     assert found.reading == Measure(Fraction(25), "percent")
+
+
+def test_of_two_defects_of_one_part_both_stand_in_the_summary() -> None:
+    vehicle = rig()
+    subject = at(vehicle, 2, "left", item="tire-condition")
+    both = [judge_defect(shipped(), subject, name, part="tires") for name in ("cut", "cords")]
+    result = stepped(vehicle, 2, "left", both, step="tire-condition@left-2", part="tires", outcome="defect")
+    against = assess_results(shipped(), vehicle, [result]).against
+    assert [(each.finding.defect, each.finding.level) for each in against] == [
+        ("cords", Level.HALT), ("cut", Level.REPAIR),
+    ]  # fmt: skip
+
+
+def test_a_reading_exactly_as_specified_is_not_watched() -> None:
+    """The pressure is the one to aim at (49 CFR 393.75(i)(1)); other limits are watched at their figure."""
+    vehicle = rig([steer(cold_psi=Fraction(90), max_psi=Fraction(110)), axle()])
+    subject = at(vehicle, 1, "left", item="tire-pressure")
+    assert {found.level for found in judge_reading(shipped(), subject, "cold-inflation", psi(90))} == {Level.WITHIN}
+    tread = judge_reading(shipped(), subject, "tread-depth", Measure(Fraction(4, 32), "in"))
+    assert Level.WATCH in {found.level for found in tread}
+
+
+@pytest.mark.parametrize(("chosen", "defects"), [("dry", set()), ("wet", {"leaking"}), (None, set())])
+def test_a_choice_reports_the_defect_of_the_option_that_was_chosen_and_no_other(
+    chosen: str | None, defects: set[str]
+) -> None:
+    known = context(only=("hoses",))
+    (step,) = known.plan.steps
+    options = (
+        Option(id="dry", title="Dry", say=("dry",)),
+        Option(id="wet", title="Wet", say=("wet",), defect="leaking"),
+        Option(id="torn", title="Torn", say=("torn",), defect="broken"),
+    )
+    step = step.model_copy(update={"item": step.item.model_copy(update={"answer": Choice(options=options)})})
+    answer = Answer(step.id, "choice", 0, 1, choice=chosen)
+    assert {found.defect for found in judge_answer(shipped(), known.plan.vehicle, step, answer).findings} == defects

@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from tests.logbook.data import as_bytes, checked, day, defect, record, repair
+from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair
 from voice.errors import RecordError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
-from voice.logbook.lookup import load_document
 from voice.logbook.prune import Pruning, carry_out, prune
 from voice.logbook.schema import FactRow, RecordRow
 from voice.logbook.store import import_records

@@ -256,6 +256,20 @@ def test_a_timed_hold_is_timed_by_the_speech_and_not_by_the_computers_speed(tmp_
     assert float(passed) == pytest.approx(92.0)
 
 
+@pytest.mark.parametrize("words", ["Ok, ok, ok.", "Okay, okay, keyfect.", "Good-good looking", "Yes, yes, ok"])
+def test_of_several_answers_that_it_is_good_none_counts(scene: Scene, words: str) -> None:
+    scene.run(Hearing("unclear", words=words), okay())
+    assert [type(event) for event in scene.events] == [Started, Unclear, Heard]
+    assert "One at a time, please." in " ".join(scene.log)
+    assert list(scene.loop.state.answers) == ["wipers"]
+
+
+def test_a_defect_among_several_answers_is_asked_back(scene: Scene) -> None:
+    scene.run(Hearing("unclear", words="Ok, ok, defect."))
+    assert [type(event) for event in scene.events] == [Started, Doubted]
+    assert scene.loop.state.reported
+
+
 def test_a_resumed_session_goes_on_after_its_last_event(tmp_path: Path) -> None:
     scene = Scene(tmp_path, "wipers", start=500.0)
     with scene.lock:

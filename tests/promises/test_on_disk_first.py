@@ -267,7 +267,7 @@ def test_a_certification_is_durable_from_the_first_on(tmp_path: Path, disk: Disk
 
 def test_a_rehearsal_is_durable_when_it_is_kept(tmp_path: Path, disk: Disk) -> None:
     students = Students(tmp_path / "home")
-    student = students.enrol("Invented One")
+    student = students.enroll("Invented One")
     at = datetime(2026, 3, 2, 8, tzinfo=UTC)
     kept = SessionRecord(
         id="one", started=at, form="test", route="r", vehicle="v", points=1, of=2, seconds=30, parts=(), utterances=()

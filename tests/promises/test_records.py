@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import permutations
+from pathlib import Path
+from typing import get_args
 
+import pytest
+
+from tests.record.walks import signed
 from voice.measure.level import LevelName
+from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import CarriedRecord, Certification
 from voice.record.open_defects import OpenDefect, fold
-from voice.record.past import Past, SeenDefect
+from voice.record.past import Past, SeenDefect, past_of
 from voice.record.repairs import Repair
 
 KEY = "horn#not-working"
@@ -85,6 +92,35 @@ def test_told_and_found_on_one_walk_is_seen_once_and_the_worst_level_stays() -> 
     assert (repaired.times_seen, repaired.said) == (2, "repaired")
 
 
+@pytest.mark.parametrize("answer", ["still-there", "said-repaired", "said-not-here"])
+@pytest.mark.parametrize("certified_then", [False, True])
+def test_in_which_order_the_facts_of_one_moment_come_in_makes_no_difference(answer: str, certified_then: bool) -> None:
+    """Found, then what the driver said, then the mechanic; of two certifications the repair counts."""
+    kinds = {
+        "found",
+        "still-there",
+        answer,
+        *(("certified-repaired", "certified-unnecessary") if certified_then else ()),
+    }
+    facts = [Fact(KEY, kind, "record:r1", at(0), "Horn") for kind in get_args(FactKind) if kind in kinds]
+    (life,) = lives(facts)
+    said = {"said-repaired": "repaired", "said-not-here": "not-on-this-vehicle"}.get(answer, "still-there")
+    assert (life.said, life.verdict, life.times) == (said, "repaired" if certified_then else None, 1)
+    assert {tuple(lives(order)) for order in permutations(facts)} == {(life,)}
+
+
 def test_the_worst_comes_first_and_of_equals_the_oldest() -> None:
     records = [found(0, "watch", "a"), found(1, "repair", "c"), found(2, "repair", "b"), found(3, "halt", "d")]
     assert [defect.key for defect in fold(records, [])] == ["d", "c", "b", "a"]
+
+
+def test_a_reading_that_was_watched_is_not_well_within_and_the_miles_are_those_of_the_odometer(tmp_path: Path) -> None:
+    record = signed(tmp_path, {"tire-tread@left-1": ("four thirty seconds",)}, only=("tire-tread",))
+    past = past_of(record)
+    assert past is not None
+    assert past.beyond == ("tire-tread@left-1",)
+    assert len(past.measured) == len(record.entries) - 1
+    assert past.miles == 412345
+    without = past_of(record.model_copy(update={"odometer": None}))
+    assert without is not None
+    assert without.miles is None

@@ -12,7 +12,11 @@ import pytest
 import voice.walk
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.measure import Measure
-from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Yes
+from voice.route.answer import Choice, Option
+from voice.route.model import FollowUp
+from voice.understand.meaning import Defect, DoneIt, Meaning, No, Now, Number, Ok, Words, Yes
+from voice.walk.closing import signer
+from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
 from voice.walk.machine import step
 from voice.walk.state import Aside, Stage, State
@@ -95,7 +99,7 @@ def test_every_line_of_getting_ready_is_said_before_a_timed_check_begins() -> No
     lines = ("Engine off.", "Key on.", "Wheels chocked.")
     answer = step_.item.answer.model_copy(update={"ready": lines})
     item = step_.item.model_copy(update={"answer": answer})
-    plan = known.plan.model_copy(update={"steps": (step_.model_copy(update={"item": item}),)})
+    plan = known.plan.only([step_.model_copy(update={"item": item})])
     talk = Talk(replace(known, plan=plan))
     for line in lines:
         assert talk.state.stage is Stage.READY
@@ -106,9 +110,10 @@ def test_every_line_of_getting_ready_is_said_before_a_timed_check_begins() -> No
 
 @pytest.mark.parametrize("item", ["low-air-warning", "air-build-up"])
 def test_stop_breaks_a_running_check_off_and_it_begins_again_from_the_top(item: str) -> None:
+    first = Talk(context(only=(item,))).state.stage  # a check that goes on from another has nothing to get ready
     talk = ready(item)
     talk.say("stop")
-    assert (talk.state.stage, talk.state.aside) == (Stage.READY, None)
+    assert (talk.state.stage, talk.state.aside) == (first, None)
 
 
 # --- it never guesses --------------------------------------------------------------------------------------------
@@ -238,7 +243,9 @@ def imports(path: Path) -> set[str]:
 
 @pytest.mark.parametrize("path", sorted(Path(voice.walk.__path__[0]).glob("*.py")), ids=lambda path: path.stem)
 def test_the_walk_has_no_clock_file_thread_or_sound(path: Path) -> None:
-    allowed = {"pathlib"} if path.stem == "talk" else set()  # the wording is read from its file, before the walk
+    allowed = (
+        {"pathlib"} if path.stem in ("talk", "pacetalk") else set()
+    )  # the wording is read from its file, before the walk
     assert {name.partition(".")[0] for name in imports(path)} & CLOCKS_FILES_AND_SOUND <= allowed
     assert not {
         name for name in imports(path) if name.startswith(("voice.session.loop", "voice.cli", "voice.journal.folder"))
@@ -251,3 +258,92 @@ def test_a_command_counts_while_the_walk_asks_something_in_between() -> None:
     assert talk.state.aside is Aside.FINISHING
     talk.say("pause")
     assert (talk.state.aside, talk.state.stage) == (Aside.PAUSED, Stage.ASK)
+
+
+def test_the_reason_of_what_does_not_apply_is_no_detail_of_it() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.mean(Words("none fitted"))
+    answer = talk.state.answers[item]
+    assert (answer.kind, answer.reason, answer.details) == ("not-applicable", "none fitted", ())
+
+
+def chooser(*, follow: bool) -> Context:
+    """A walk of one item with the options dry and wet, of which wet means that it leaks.
+
+    follow: the options are those of a question after an okay; else of the item itself.
+    """
+    known = context(only=("hoses",))
+    (step,) = known.plan.steps
+    options = Choice(
+        options=(
+            Option(id="dry", title="Dry", say=("dry all over",)),
+            Option(id="wet", title="Wet", say=("wet all over",), defect="leaking"),
+        )
+    )
+    change: dict[str, object] = {"answer": options}
+    if follow:
+        change = {"follow_ups": (FollowUp(id="how", after="ok", ask="How is it?", answer=options),)}
+    step = step.model_copy(update={"item": step.item.model_copy(update=change)})
+    return replace(known, plan=known.plan.model_copy(update={"steps": (step,)}))
+
+
+@pytest.mark.parametrize("follow", [False, True])
+def test_an_option_that_means_a_defect_begins_it(follow: bool) -> None:
+    before = ("okay",) if follow else ()
+    wet = Talk(chooser(follow=follow))
+    assert "Anything else" in wet.say(*before, "wet all over")
+    wet.say("no")
+    assert [each.defect for each in wet.state.answers["hoses"].defects] == ["leaking"]
+    dry = Talk(chooser(follow=follow))
+    dry.say(*before, "dry all over")
+    assert dry.state.answers["hoses"].kind == ("ok" if follow else "choice")
+    assert dry.state.answers["hoses"].defects == ()
+
+
+def test_of_two_gauges_each_has_its_own_loss_and_the_worse_is_judged() -> None:
+    known = context(only=("air-leak-applied",))
+    (step,) = known.plan.steps
+    two = step.item.answer.model_copy(update={"gauges": ("primary", "secondary")})
+    step = step.model_copy(update={"item": step.item.model_copy(update={"answer": two})})
+    talk = Talk(replace(known, plan=known.plan.model_copy(update={"steps": (step,)})))
+    while talk.state.stage is Stage.READY:
+        talk.mean(DoneIt())
+    talk.mean(psi(125))
+    talk.mean(psi(110))
+    start = talk.clock + 1.0
+    late(talk, DoneIt(), start)
+    while talk.state.stage is Stage.QUIET:
+        talk.clock += talk.question.patience
+        talk.send(Silence(talk.clock))
+    late(talk, psi(124), start + 60.0)
+    late(talk, psi(108), start + 60.0)
+    lost = {t.name: t.value.value for t in talk.state.answers[step.id].taken if t.quantity == "air-leak-applied"}
+    assert lost == {"primary": Fraction(1), "secondary": Fraction(2)}
+
+
+@pytest.mark.parametrize("said", ["by place", "each part"])
+def test_the_depth_can_be_changed_where_no_item_is_asked(said: str) -> None:
+    talk = Talk(context(only=("wipers",)))
+    talk.say("okay")
+    assert talk.state.stage is Stage.NAME
+    talk.say(said)
+    assert talk.state.stage is Stage.NAME
+
+
+def test_a_name_keeps_the_capitals_it_was_written_with() -> None:
+    known = context(only=("wipers",))
+    assert signer(known, "Signed, Ana McQuill.") == ("Ana McQuill", True)
+    assert signer(known, "ana mcquill") == ("Ana Mcquill", False)
+
+
+def test_after_one_silence_the_reason_is_asked_for_again_after_two_it_is_left_out() -> None:
+    talk = Talk(context(only=("horn-air", "wipers")))
+    item = talk.current
+    talk.say("not applicable")
+    talk.send(Silence(talk.clock + 10))
+    assert item not in talk.state.answers
+    assert talk.state.stage is Stage.REASON
+    talk.send(Silence(talk.clock + 10))
+    assert talk.state.answers[item].kind == "not-applicable"

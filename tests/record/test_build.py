@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
@@ -14,11 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.record.walks import SHORT, record_of, signed, walk
+from tests.walk.talkative import context
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.line import Line
+from voice.judge import judge_reading, load_limits
 from voice.judge.answer import Answer
-from voice.record.entry import odometer_record
+from voice.judge.model import Result, Subject
+from voice.measure import Measure
+from voice.record.build import journal_ref
+from voice.record.entry import EntryMaker, odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
 from voice.record.timeline import Timeline, section_seconds, worked
@@ -79,6 +85,13 @@ def test_a_named_defect(record: InspectionRecord) -> None:
     assert defect.finding.source.startswith("49 CFR 393.9")  # the rule on lamps that must work
 
 
+def test_of_two_defects_that_were_named_each_keeps_its_own_level(tmp_path: Path) -> None:
+    said = {"tire-condition@left-1": ("cut", "cords showing", "no")}
+    entries = {entry.step: entry for entry in signed(tmp_path, said, only=("tire-condition",)).entries}
+    named = [(defect.defect, defect.level) for defect in entries["tire-condition@left-1"].defects]
+    assert sorted(named) == [("cords", "halt"), ("cut", "repair")]
+
+
 def test_a_reading_beyond_its_limit_is_a_defect_though_none_was_named(record: InspectionRecord) -> None:
     # 49 CFR 393.75(b): at least 4/32 in on a steer axle.
     (defect,) = [d for d in record.defects if d.step == "tire-tread@right-1"]
@@ -89,6 +102,21 @@ def test_a_reading_beyond_its_limit_is_a_defect_though_none_was_named(record: In
     assert Fraction(defect.finding.reading or "0") == Fraction(3, 32)
     assert Fraction(defect.finding.margin or "0") == Fraction(-1, 32)
     assert defect.finding.layer
+
+
+def test_a_defect_that_is_a_reading_names_the_quantity_if_it_is_not_the_items_own() -> None:
+    plan = context(only=("tire-tread",)).plan
+    step, subject = plan.steps[0], Subject(plan.vehicle, "tire-tread", plan.steps[0].place)
+    readings = (("tread-depth", Measure(Fraction(1, 32), "in")), ("loose-fasteners", Measure(Fraction(9), "count")))
+    found = [each for name, value in readings for each in judge_reading(load_limits(), subject, name, value)]
+    result = Result(step.id, step.name, subject, "tires", "reading", tuple(found))
+    maker = EntryMaker(plan, (), {}, Timeline((), START), ())
+    made = maker.entry(step, Answer(step.id, "reading", 0, 1), result).defects
+    titles = {each.defect: (each.title.rpartition(": ")[2], each.finding and each.finding.quantity) for each in made}
+    assert titles == {
+        "beyond-tread-depth": ("beyond its limit", "tread-depth"),
+        "beyond-loose-fasteners": ("loose or missing wheel fasteners beyond its limit", "loose-fasteners"),
+    }
 
 
 def test_an_entry_has_a_defect_only_if_it_was_named_or_a_limit_is_not_met(record: InspectionRecord) -> None:
@@ -133,6 +161,17 @@ def test_the_journals_hash_is_of_its_bytes(home: Path, record: InspectionRecord)
     path = home / "sessions" / record.id / "journal.jsonl"
     assert record.journal.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert record.journal.events == len(journal.read(path).lines)
+
+
+def test_the_journals_hash_up_to_an_event_is_that_of_its_first_lines(home: Path, record: InspectionRecord) -> None:
+    file = journal.read(session.find(home, record.id).journal)
+    content, whole = file.path.read_bytes(), len(file.lines)
+    for last in (0, whole // 2, whole - 2, whole - 1):
+        heading_and_events = re.match(rb"(?:[^\n]*\n){%d}" % (last + 2), content)
+        assert heading_and_events is not None
+        ref = journal_ref(file, last)
+        assert (ref.events, ref.sha256) == (last + 1, hashlib.sha256(heading_and_events[0]).hexdigest())
+    assert journal_ref(file, None) == journal_ref(file, whole - 1)
 
 
 def test_the_same_session_gives_the_same_record(home: Path, record: InspectionRecord) -> None:

@@ -67,6 +67,7 @@ def test_the_life_of_a_defect(tmp_path: Path) -> None:
     assert open_defects(tmp_path, VEHICLE) == []
     assert [c.key for c in certifications_since(tmp_path, VEHICLE)] == [key]
     assert [c.name for c in certifications_of(tmp_path, first)] == ["Bo Lind"]
+    assert certifications_of(tmp_path, first.model_copy(update={"ended": None})) == (), "a draft relies on none"
     fourth = signed(tmp_path, only=FEW)
     assert [(c.key, c.verdict) for c in fourth.certifications] == [(key, "repaired")]
     assert certifications_since(tmp_path, VEHICLE) == ()
@@ -289,7 +290,9 @@ def test_one_line_is_read_on_its_own(tmp_path: Path) -> None:
     forged = json.loads(spoiled)
     bare = {name: value for name, value in forged.items() if name not in ("sha256", "device", "signature")}
     forged["sha256"] = hashlib.sha256(canonical(bare)).hexdigest()
+    unknown = sealed.replace(trusted_keys(tmp_path).popitem()[0].encode(), b"7" * 3000)
     for line, trusted, why in (
+        (unknown, stranger, "does not know"),
         (plain, trusted_keys(tmp_path), "not signed by a device"),
         (sealed, stranger, "does not know"),
         (spoiled, {}, "does not fit its hash"),
@@ -301,6 +304,7 @@ def test_one_line_is_read_on_its_own(tmp_path: Path) -> None:
         with pytest.raises(RecordError, match=why) as refused:
             read_line(line, "the line", trusted)
         assert "\n" not in refused.value.message
+        assert len(refused.value.message) < 200
 
 
 def _home_with_key(home: Path) -> Path:

@@ -379,7 +379,7 @@ def test_follow_ups_are_told_in_plain_words(tmp_path: Path) -> None:
 
 def test_every_follow_up_has_plain_words() -> None:
     asked = {follow.id for item in load_library().items.values() for follow in item.follow_ups}
-    assert asked | {"described"} == set(words("report")["details"])
+    assert asked | {"described", "told"} == set(words("report")["details"])
 
 
 def test_free_speech_is_marked_as_heard_with_its_recording(record: InspectionRecord) -> None:

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from voice.rehearse.listen.part import Part, PartPoint, Range
+from voice.rehearse.listen.part import PartPoint, Range, RecitedPart
 from voice.route.model import Wording
 
 
@@ -13,9 +13,9 @@ def part(
     limits: dict[str, tuple[tuple[str, str, str], ...]] | None = None,
     section: str = "engine",
     role: str = "",
-) -> Part:
+) -> RecitedPart:
     limits = limits or {}
-    return Part(
+    return RecitedPart(
         key=f"{item}/{role}" if role else item,
         item=item,
         title=names[0].capitalize(),

@@ -10,7 +10,7 @@ from tests.rehearse.parts import PARTS
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.credited import Credited
 from voice.rehearse.listen.match import MatchThresholds
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.listen.score import Scheme, Score, score
 from voice.rehearse.listen.words import TokenReader
 
@@ -18,7 +18,7 @@ READER, THRESHOLDS, SCHEME = TokenReader.shipped(), MatchThresholds.shipped(), S
 EXAMINER = Examiner(PARTS, READER, THRESHOLDS)
 
 
-def spoken(part: Part, *, order: random.Random | None = None, skip: frozenset[str] = frozenset()) -> str:
+def spoken(part: RecitedPart, *, order: random.Random | None = None, skip: frozenset[str] = frozenset()) -> str:
     """The part as a good student says it: name, then the first phrase of every point."""
     points = [point for point in part.points if point.id not in skip]
     if order is not None:

@@ -10,7 +10,7 @@ import soundfile
 from typer.testing import CliRunner
 
 from voice.cli import app
-from voice.rehearse.listen.keen import expected
+from voice.rehearse.listen.biased import expected
 from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.students import Students
 from voice.sound.port import RATE
@@ -101,7 +101,7 @@ def test_nothing_that_changes_a_meaning_is_expected() -> None:
     from voice.rehearse.lesson.course import open_course
 
     reader = TokenReader.shipped()
-    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).programme.parts, reader)
+    phrases = expected(open_course(None, "tractor-trailer-five-axle", None).syllabus.parts, reader)
     assert len(phrases) > 300
     roles = {token.role for phrase in phrases for token in reader.tokens(phrase)}
     assert roles == {"word", "filler"}, json.dumps(sorted(roles))

@@ -11,14 +11,14 @@ import pytest
 from demo.invented_class import NAMES, invent
 from voice.data.folders import prompts_dir
 from voice.judge import load_limits
-from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.rehearse.progress.pages import progress_page, study_sheet
 from voice.rehearse.progress.progress import COLUMNS, most_missed, most_slipped, parts, students, to_csv, within
 from voice.rehearse.progress.record import PartRecord, SessionRecord
 from voice.route import load_library, load_vehicle, make_plan
 
 VEHICLE = load_vehicle(prompts_dir() / "vehicles" / "tractor-trailer-five-axle.yaml")
-PROGRAMME = make_programme(make_plan(load_library(), VEHICLE), load_limits())
+PROGRAMME = make_syllabus(make_plan(load_library(), VEHICLE), load_limits())
 SECTIONS = [(section.id, section.title) for section in PROGRAMME.sections]
 HISTORY = invent(PROGRAMME)
 

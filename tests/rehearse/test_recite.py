@@ -15,8 +15,8 @@ import soundfile
 from tests.rehearse.parts import PARTS
 from voice.errors import DataError, SetupError
 from voice.hear.port import Hearing, Speaking
-from voice.rehearse.listen.part import Programme
-from voice.rehearse.recite.player import Pauses, play
+from voice.rehearse.listen.part import Syllabus
+from voice.rehearse.recite.player import Gaps, play
 from voice.rehearse.recite.recite import Recital, gap, lines, step
 from voice.rehearse.recite.render import Chapter, Target, cue_sheet, render
 from voice.rehearse.wording import recite_file
@@ -27,7 +27,7 @@ from voice.understand.question import Question
 from voice.walk.event import CueName
 
 FILE = recite_file()
-PROGRAMME = Programme(
+PROGRAMME = Syllabus(
     "invented",
     "Invented route",
     "v",
@@ -124,7 +124,7 @@ class Ear:
 def test_hands_free() -> None:
     clock, log = Clock(), list[str]()
     ear = Ear(clock, ["", "again", "slower", "securely mounted and so on", "next section", "", "stop"])
-    ended = play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Pauses(clock, lambda _: None, ear))
+    ended = play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Gaps(clock, lambda _: None, ear))
     texts = [line.text for line in LINES]
     assert log == [
         texts[0], texts[1], texts[1], FILE.say.slower, texts[1], texts[2], texts[8], texts[9], FILE.say.stopped
@@ -143,14 +143,14 @@ def test_every_command_of_the_data_is_understood() -> None:
                 Recital(LINES[:3]),
                 FILE,
                 partial(Voice, clock, log),
-                Pauses(clock, lambda _: None, ear),
+                Gaps(clock, lambda _: None, ear),
             )
             assert (len(log) == 2) == (name in ("stop", "next")), name
 
 
 def test_without_a_microphone_the_gaps_are_waited_for() -> None:
     clock, log, waits = Clock(), list[str](), list[float]()
-    play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Pauses(clock, waits.append))
+    play(Recital(LINES), FILE, lambda pace: Voice(clock, log, pace), Gaps(clock, waits.append))
     assert log[:-1] == [line.text for line in LINES]
     assert len(waits) == len(LINES)
 

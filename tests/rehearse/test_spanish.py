@@ -11,7 +11,7 @@ from num2words import num2words
 
 from voice.data.folders import prompts_dir
 from voice.judge import load_limits
-from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.rehearse.listen.words import TokenReader
 from voice.rehearse.progress.pages import study_sheet
 from voice.rehearse.recite.recite import lines
@@ -103,11 +103,11 @@ def test_it_says_that_it_needs_a_native_reader() -> None:
 @pytest.mark.parametrize("name", ["tractor-trailer-five-axle", "straight-truck-two-axle", "school-bus"])
 def test_recital_and_sheet_of_each_sample_vehicle_in_spanish(name: str) -> None:
     vehicle = load_vehicle(prompts_dir() / "vehicles" / f"{name}.yaml")
-    programme = make_programme(make_plan(LIBRARY, vehicle), load_limits())
-    english_lines = lines(programme, recite_file().say)
-    spanish_lines = lines(programme, SPANISH.say, language=SPANISH)
+    syllabus = make_syllabus(make_plan(LIBRARY, vehicle), load_limits())
+    english_lines = lines(syllabus, recite_file().say)
+    spanish_lines = lines(syllabus, SPANISH.say, language=SPANISH)
     assert [line.key for line in spanish_lines] == [line.key for line in english_lines]
     assert not any("{place}" in line.text for line in (*spanish_lines, *english_lines))
-    page = study_sheet(programme, vehicle.name, language=SPANISH)
-    assert page.count('class="name"') == len(programme.parts)
+    page = study_sheet(syllabus, vehicle.name, language=SPANISH)
+    assert page.count('class="name"') == len(syllabus.parts)
     assert SPANISH.note.strip() in page

@@ -20,7 +20,7 @@ RECORD = SessionRecord(
 
 def test_kept_and_read_back(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    ana = students.enrol("  Invented  Ána ")
+    ana = students.enroll("  Invented  Ána ")
     students.keep(ana, RECORD)
     students.keep(ana, RECORD.model_copy(update={"id": "later", "points": 2}))
     again = Students(tmp_path)
@@ -31,14 +31,14 @@ def test_kept_and_read_back(tmp_path: Path) -> None:
 
 def test_the_same_name_is_the_same_student_and_like_names_are_not(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    assert students.enrol("Invented One").id == students.enrol("invented one").id
-    assert students.enrol("Invented-One").id != students.enrol("Invented One").id
+    assert students.enroll("Invented One").id == students.enroll("invented one").id
+    assert students.enroll("Invented-One").id != students.enroll("Invented One").id
     assert len(students.all()) == 2
 
 
 def test_erase_leaves_nothing(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    gone, stays = students.enrol("Invented Gone"), students.enrol("Invented Stays")
+    gone, stays = students.enroll("Invented Gone"), students.enroll("Invented Stays")
     for student in (gone, stays):
         students.keep(student, RECORD)
         students.keep_clip(student, RECORD.id, 0, np.zeros(1600, np.float32))
@@ -55,7 +55,7 @@ def test_erase_leaves_nothing(tmp_path: Path) -> None:
 
 def test_erase_refuses_a_folder_elsewhere(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    student = students.enrol("Invented One")
+    student = students.enroll("Invented One")
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     (elsewhere / "precious").write_text("x")
@@ -68,7 +68,7 @@ def test_erase_refuses_a_folder_elsewhere(tmp_path: Path) -> None:
 
 def test_a_torn_last_line_is_passed_over_and_does_not_spoil_the_next(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    student = students.enrol("Invented One")
+    student = students.enroll("Invented One")
     students.keep(student, RECORD)
     file = student.folder / "sessions.jsonl"
     file.write_bytes(file.read_bytes() + RECORD.model_dump_json().encode()[:40])
@@ -78,7 +78,7 @@ def test_a_torn_last_line_is_passed_over_and_does_not_spoil_the_next(tmp_path: P
 
 def test_a_damaged_line_is_told_with_its_place(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    student = students.enrol("Invented One")
+    student = students.enroll("Invented One")
     students.keep(student, RECORD)
     (student.folder / "sessions.jsonl").write_text('{"version": 1, "id": "x"}\n')
     with pytest.raises(RecordError, match=r"sessions\.jsonl:1"):
@@ -87,7 +87,7 @@ def test_a_damaged_line_is_told_with_its_place(tmp_path: Path) -> None:
 
 def test_a_name_is_needed(tmp_path: Path) -> None:
     with pytest.raises(SetupError):
-        Students(tmp_path).enrol("   ")
+        Students(tmp_path).enroll("   ")
 
 
 def test_a_kill_while_enrolling_stops_nothing(tmp_path: Path) -> None:
@@ -96,26 +96,26 @@ def test_a_kill_while_enrolling_stops_nothing(tmp_path: Path) -> None:
     assert students.all() == []
     (tmp_path / "students" / "invented-one" / "student.json").touch()  # as an earlier version left it
     assert students.all() == []
-    assert students.enrol("Invented One").id == "invented-one"
+    assert students.enroll("Invented One").id == "invented-one"
     assert [each.name for each in students.all()] == ["Invented One"]
 
 
 @pytest.mark.parametrize("content", [b"\xff", b"null", b'{"name":7}', b'{"name":"' + b"x" * 500 + b'"}', b"[" * 9999])
 def test_a_damaged_student_is_told_and_left_aside(tmp_path: Path, content: bytes) -> None:
-    Students(tmp_path).enrol("Invented One")
-    bad = Students(tmp_path).enrol("Invented Two")
+    Students(tmp_path).enroll("Invented One")
+    bad = Students(tmp_path).enroll("Invented Two")
     (bad.folder / "student.json").write_bytes(content)
     told: list[RecordError] = []
     students = Students(tmp_path, told.append)
     assert [each.name for each in students.all()] == ["Invented One"]
     assert "invented-two" in str(told[0])
-    assert students.enrol("Invented Two").id == "invented-two-2"
+    assert students.enroll("Invented Two").id == "invented-two-2"
 
 
 def test_a_damaged_rehearsal_is_told_and_the_others_count(tmp_path: Path) -> None:
     told: list[RecordError] = []
     students = Students(tmp_path, told.append)
-    student = students.enrol("Invented One")
+    student = students.enroll("Invented One")
     students.keep(student, RECORD)
     students.keep(student, RECORD.model_copy(update={"id": "later"}))
     file = student.folder / "sessions.jsonl"
@@ -128,16 +128,16 @@ def test_a_damaged_rehearsal_is_told_and_the_others_count(tmp_path: Path) -> Non
 
 def test_a_name_does_not_match_the_id_of_another(tmp_path: Path) -> None:
     students = Students(tmp_path)
-    students.enrol("Invented One")
+    students.enroll("Invented One")
     assert students.find("invented-one") is None
-    assert students.enrol("invented-one").id == "invented-one-2"
+    assert students.enroll("invented-one").id == "invented-one-2"
     assert students.known("invented-one").name == "invented-one"
 
 
 @pytest.mark.parametrize("name", ["x" * 101, "a\x1bb", "\udcff"])
 def test_a_name_must_be_one_that_can_be_shown(tmp_path: Path, name: str) -> None:
     with pytest.raises(SetupError, match="no name"):
-        Students(tmp_path).enrol(name)
+        Students(tmp_path).enroll(name)
     assert not (tmp_path / "students").exists()
 
 

@@ -54,6 +54,45 @@ def test_it_is_refused(tmp_path: Path, text: str, line: int | None, words: str) 
 
 
 @pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ('a: 1\nb: "open\nc: 2\nd: 3\n', 2, "not closed"),
+        ("a: 1\nb: 'open\nc: 2\nd: 3\n", 2, "not closed"),
+        ('"a: 1\nb: 2\n', 1, "not closed"),
+        ('a: "x\n---\nb: 1\n', 1, "not closed"),
+        ('a: 1\nb: "open\nc: "two"\n', 2, "closed only in line 3"),
+        ('a:\n- "x\n- "y"\n', 2, "closed only in line 3"),
+        ("a: 1\nb: 'it's open'\n", 2, "written twice"),
+        ("a: 1\nb: [x, y\nc: 2\n", 2, '"["'),
+        ("a: 1\nb: {x: y\nc: 2\n", 2, '"{"'),
+        ("a:\n\tb: 1\n", 2, "tab"),
+        ("\ta: 1\n", 1, "tab"),
+        ("a:\n\t- b\n", 2, "tab"),
+        ("a:\n  -\tb\n", 2, "tab"),
+        ("a:\n  b: 1\n \tc: 2\n", 3, "tab"),
+        ("a:\n  b: 1\n\tc: 2\n", 3, "tab"),
+        ("a: |\n\ttext\n", 2, "tab"),
+        ("a: what: is\n", 1, "quotation marks"),
+        ("a: @foo\n", 1, '"@"'),
+        ("a: 1\n%b: 2\n", 2, '"%"'),
+        ("a: 1\nb: *\n", 2, '"*"'),
+        ("a: 1\nb: ]\n", 2, '"]"'),
+        ("{a: 1}\nb: 2\n", 2, "above it"),
+        ("a: | text\n", 1, "next line"),
+        ("a:\n  b: 1\n c: 2\n", 3, "indented"),
+        ("a: 1\nb:2\nc: 3\n", 2, '": "'),
+        ('a: "\\q"\n', 1, "backslash"),
+    ],
+)
+def test_a_slip_of_the_pen_is_named_where_it_was_made(tmp_path: Path, text: str, line: int, words: str) -> None:
+    file = tmp_path / "x.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(DataError) as caught:
+        read_yaml(file)
+    assert (caught.value.line, words in caught.value.message) == (line, True), caught.value
+
+
+@pytest.mark.parametrize(
     ("text", "value"),
     [
         ("2026-13-45", "2026-13-45"),  # a date is text: there is nothing to construct

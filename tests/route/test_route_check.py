@@ -8,7 +8,8 @@ from textwrap import dedent
 import pytest
 
 from tests.route.vehicles import library
-from voice.author.check import check_files, check_library, check_shipped
+from voice.author.check import check_files, check_shipped
+from voice.author.check_library import check_library
 from voice.author.sounds import confusable, distance
 from voice.author.trial import trial_vehicles
 from voice.data.folders import prompts_dir
@@ -117,6 +118,8 @@ ITEM_MISTAKES = [
     ("unknown fact", [("  defects", "  when: {seats: true}\n  defects")], 9, 'no fact "seats"'),
     ("unknown value", [("  defects", "  when:\n    bus: [city]\n  defects")], 10, '"bus" is never "city"'),
     ("truth for a word", [("  defects", "  when: {bus: true}\n  defects")], 9, '"bus" is never "true"'),
+    ("negative", [("Does the seat heater work?", "Seat heater whole, no cracks?")], 7, 'asks in the negative ("no")'),
+    ("free of", [("Seat heater?", "Heater free of cracks?")], 6, 'asks in the negative ("free of")'),
     ("long terse", [("Seat heater?", "Does the heater of the seat work?")], 6, "7 words, at most 5"),
     ("long normal", [("Does the seat heater work?", "a b c d e f g h i j?")], 7, "10 words, at most 9"),
     ("long full", [("Check that", "Check " * 80 + "that")], 8, "at most 75"),
@@ -255,7 +258,7 @@ ITEM_MISTAKES = [
     ("key twice", [("  part: other\n", "  part: other\n  part: horn\n")], 5, 'two keys "part"'),
     ("not a mapping", [(ITEM, "seat-heater: yes\n")], 1, "not a mapping"),
     ("bad id", [("seat-heater:\n", "Seat_heater:\n")], 1, "Seat_heater.id"),
-    ("broken YAML", [("[not-working, noisy]", "[not-working, noisy")], 10, "expected"),
+    ("broken YAML", [("[not-working, noisy]", "[not-working, noisy")], 9, "not closed"),
 ]  # fmt: skip
 
 

@@ -52,6 +52,18 @@ def test_show_refuses_an_unknown_vehicle() -> None:
     assert FIVE_AXLE in str(result.exception)
 
 
+def test_show_takes_each_name_that_the_list_prints(tmp_path: Path) -> None:
+    (tmp_path / "vehicles").mkdir()
+    text = (prompts_dir() / "vehicles" / f"{SCHOOL_BUS}.yaml").read_text(encoding="utf-8")
+    (tmp_path / "vehicles" / "yard-nine.yaml").write_text(text, encoding="utf-8")
+    listed = run("list", home=tmp_path).stdout.splitlines()[-1]
+    assert listed.startswith(f"{SCHOOL_BUS}  ")
+    assert "bus twenty one (bus, in yard-nine.yaml)" in listed
+    for name in (SCHOOL_BUS, "bus twenty one", "Bus twenty  one", "yard-nine", "yard-nine.yaml"):
+        shown = run("show", "--vehicle", name, home=tmp_path)
+        assert shown.stdout.startswith("Bus, for bus twenty one"), name
+
+
 def test_facts_lists_what_an_author_can_use() -> None:
     shown = run("facts").stdout
     for line in ("torque_arms*", "pump_drive ", "tread-steer, tread-other", "psi/min"):

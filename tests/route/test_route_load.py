@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
@@ -19,9 +20,9 @@ from voice.route.vehicles import faults, find_profile
 
 BROKEN = [
     ("a: 1\nb: 2\na: 3\n", 3, 'two keys "a"'),
-    ("a: 1\nb:\n\t- c\n", 3, "start any token"),
+    ("a: 1\nb:\n\t- c\n", 3, "there is a tab"),
     ("a: 1\nb: *nowhere\n", 2, "alias"),
-    ("a: 1\nb: @c\n", 2, "cannot start"),
+    ("a: 1\nb: @c\n", 2, 'begins with "@"'),
     ("a: 1\nb: !!python/object/apply:os.getcwd []\n", 2, "tag"),
 ]
 
@@ -60,8 +61,19 @@ def test_lines_are_found_by_path(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("file", sorted(prompts_dir().rglob("*.yaml")), ids=lambda file: file.name)
 def test_the_fast_reader_reads_what_the_careful_one_reads(file: Path) -> None:
-    """The C reader against the pure Python one of the same library."""
-    assert read_yaml(file) == YAML(typ="safe", pure=True).load(file.read_text(encoding="utf-8"))
+    """The C reader against the pure Python one of the same library, but for dates, which stay text here."""
+    assert read_yaml(file) == _dates_as_text(YAML(typ="safe", pure=True).load(file.read_text(encoding="utf-8")))
+
+
+def _dates_as_text(value: object) -> object:
+    match value:
+        case dict():
+            return {key: _dates_as_text(each) for key, each in value.items()}
+        case list():
+            return [_dates_as_text(each) for each in value]
+        case date():
+            return value.isoformat()
+    return value
 
 
 def test_sample_vehicles() -> None:
@@ -175,5 +187,5 @@ def test_a_profile_is_found_by_file_by_id_and_by_path(tmp_path: Path) -> None:
     file.write_text(vehicle_files()[TRUCK].read_text(encoding="utf-8"), encoding="utf-8")
     (tmp_path / "vehicles" / "broken.yaml").write_text("id: [\n", encoding="utf-8")
     assert find_profile(tmp_path, "nine") == find_profile(tmp_path, TRUCK) == find_profile(None, str(file)) == file
-    with pytest.raises(SetupError, match=f"Known: {TRUCK};"):
+    with pytest.raises(SetupError, match=rf"Known: {TRUCK} \(truck seven\);"):
         find_profile(tmp_path, "ten")

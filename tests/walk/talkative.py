@@ -8,8 +8,8 @@ from functools import cache
 from voice.data.folders import prompts_dir
 from voice.judge import load_limits
 from voice.route import load_library, load_vehicle, make_plan
-from voice.route.model import Length, Plan
-from voice.understand.meaning import Chosen, DoneIt, Meaning, Number, Ok, Words
+from voice.route.model import Depth, Length, Plan
+from voice.understand.meaning import Chosen, DoneIt, Meaning, Number, Ok, Part, Words
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 from voice.walk.context import Context
@@ -32,8 +32,7 @@ def context(kind: str = "tractor-semitrailer", only: tuple[str, ...] = ()) -> Co
     plan = make_plan(library, load_vehicle(prompts_dir() / "vehicles" / f"{SAMPLES[kind]}.yaml"))
     if only:
         plan = short(plan, only)
-    cautions = {name: caution.say for name, caution in library.cautions.items()}
-    return Context(plan, load_limits(), load_talk(), _book(), library.defects, cautions, ("Rosa Quill",))
+    return Context(plan, load_limits(), load_talk(), _book(), library.defects, library.cautions, ("Rosa Quill",))
 
 
 @cache
@@ -43,15 +42,15 @@ def _book() -> Phrasebook:
 
 def short(plan: Plan, items: Sequence[str]) -> Plan:
     """The plan with only the steps of these items."""
-    return plan.model_copy(update={"steps": tuple(s for s in plan.steps if s.item.id in items)})
+    return plan.only(step for step in plan.steps if step.item.id in items)
 
 
 class Talk:
     """Runs events through the machine and keeps what was said. By words, which must be among the phrases."""
 
-    def __init__(self, context: Context, length: Length = "normal") -> None:
+    def __init__(self, context: Context, length: Length = "normal", depth: Depth = "each-part") -> None:
         self.context = context
-        self.state: State = begin(length)
+        self.state: State = begin(length, depth)
         self.events: list[Event] = []
         self.effects: tuple[Effect, ...] = ()
         self.clock = 0.0
@@ -101,8 +100,8 @@ class Talk:
         return self.state.draft.step if self.state.draft else ""
 
 
-def replayed(context: Context, events: Iterable[Event], length: Length = "normal") -> State:
-    state = begin(length)
+def replayed(context: Context, events: Iterable[Event], length: Length = "normal", depth: Depth = "each-part") -> State:
+    state = begin(length, depth)
     for event in events:
         state, _ = step(context, state, event)
     return state
@@ -115,6 +114,8 @@ def answer_usually(talk: Talk) -> None:
         asides = {Aside.DOUBT: "yes", Aside.PAUSED: "resume", Aside.CHANGE: "stop", Aside.FINISHING: "no"}
         if talk.state.aside is Aside.NOTE:
             talk.mean(Words("a note"))
+        elif talk.state.aside is Aside.NOTED:
+            talk.say("yes")
         else:
             talk.say(asides[talk.state.aside])
         return
@@ -134,6 +135,8 @@ def answer_usually(talk: Talk) -> None:
             talk.mean(Words("because"))
         case Stage.NAME:
             talk.mean(Words("signed Rosa Quill"))
+        case Stage.PART:
+            talk.mean(Part(talk.current))
         case _:
             talk.mean(_usual(talk))
 

@@ -86,7 +86,7 @@ def test_repeat_explain_help_where_and_left_change_nothing(talk: Talk) -> None:
     first = talk.state
     assert talk.say("repeat") == context(only=FEW).steps["radiator"].say.normal
     assert context(only=FEW).steps["radiator"].say.full in talk.say("explain")
-    assert "defect" in talk.say("help")
+    assert context().talk.help["condition"] in talk.say("help")
     assert "2 of 2" in talk.say("where am i").replace(str(len(context(only=FEW).order)), "2")
     assert f"{len(context(only=FEW).order) - 1} to go" in talk.say("how many left")
     assert talk.state.answers == first.answers
@@ -104,6 +104,22 @@ def test_skipped_items_come_again_and_a_second_skip_needs_a_reason() -> None:
     answer = talk.state.answers["hoses"]
     assert (answer.kind, answer.reason) == ("not-inspected", "hood frozen shut")
     assert talk.state.stage is Stage.NAME
+
+
+def test_skipped_items_come_again_before_their_place_is_left() -> None:
+    """Not after the brake checks, when the engine is hot."""
+    talk = Talk(context(only=("hoses", "radiator", "papers", "seat-belt", "brake-lights")))
+    talk.say("skip")
+    assert "1 left over here. Hoses" in talk.say("okay")
+    talk.say("okay")
+    assert talk.current == "papers"
+    talk.say("skip")
+    assert "1 left over here." in talk.say("okay")
+    talk.say("skip")
+    assert talk.state.stage is Stage.REASON
+    talk.mean(Words("left at the office"))
+    assert talk.current == "brake-lights"
+    assert [answer.kind for answer in talk.state.answers.values()] == ["ok", "ok", "ok", "not-inspected"]
 
 
 def test_go_back_asks_the_item_before_and_keeps_its_answer_until_a_new_one(talk: Talk) -> None:
@@ -150,7 +166,46 @@ def test_a_note_is_kept_at_its_item(talk: Talk) -> None:
     assert "gravel" in talk.mean(Words("loose gravel in this yard"))
     (note,) = talk.state.notes
     assert (note.step, note.text) == ("radiator", "loose gravel in this yard")
+    talk.say("yes")
+    assert talk.state.notes == (note,)
     assert talk.current == "radiator"
+
+
+def test_a_note_is_read_back_and_can_be_said_again_kept_as_recording_or_dropped_aloud(talk: Talk) -> None:
+    talk.say("take a note")
+    assert talk.mean(Words("loose gravel")) == "Noted: loose gravel. Right?"
+    talk.say("no")
+    assert talk.question.free
+    assert not talk.state.notes
+    talk.mean(Words("lose gavel"))
+    assert talk.say("recording only").startswith(talk.context.talk.note_recording)
+    (note,) = talk.state.notes
+    assert note.text == "listen to the recording (understood: lose gavel)"
+    talk.say("take a note")
+    talk.mean(Words("and mud"))
+    assert talk.say("drop it").startswith(talk.context.talk.note_dropped)
+    assert talk.state.notes == (note,)
+    assert talk.current == "hoses"
+
+
+@pytest.mark.parametrize("how", ["silence", "killed", "lost", "command"])
+def test_a_note_that_nobody_confirms_is_kept(talk: Talk, how: str) -> None:
+    talk.say("take a note")
+    talk.mean(Words("loose gravel"))
+    at = talk.clock
+    match how:
+        case "silence":
+            talk.send(Silence(at + 6))
+            talk.send(Silence(at + 12))
+        case "killed":
+            talk.send(Resumed(at + 1))
+        case "lost":
+            talk.send(Lost(at + 1))
+            talk.send(Regained(at + 2))
+        case "command":
+            talk.say("repeat")
+    assert talk.state.aside is None
+    assert [note.text for note in talk.state.notes] == ["loose gravel"]
 
 
 def test_pause_waits_for_resume(talk: Talk) -> None:
@@ -184,10 +239,12 @@ def test_silence_asks_again_then_shorter_then_waits_without_a_word(talk: Talk) -
 
 
 def test_what_was_not_understood_is_asked_again_and_counted(talk: Talk) -> None:
+    short = context().talk.can_say["condition"]
     talk.send(Unclear(1.0))
     assert talk.cues[0] == "not-understood"
+    assert talk.heard == short
     talk.send(Unclear(2.0))
-    assert context().talk.help["condition"] in talk.heard
+    assert talk.heard == f"{short} {talk.context.steps['hoses'].say.normal}"
     talk.say("okay")
     assert talk.state.answers["hoses"].asked_again == 2
 
@@ -379,6 +436,30 @@ def test_cautions_are_said_before_the_item_that_needs_them() -> None:
     assert any("hock the wheels" in text for text in said)
 
 
+def test_a_caution_that_comes_up_again_is_said_in_short_and_never_left_out() -> None:
+    talk = Talk(context())
+    caution = talk.context.cautions["traffic-side"]
+    heard: dict[str, str] = {}
+    while talk.state.draft is not None:
+        heard.setdefault(talk.context.current(talk.state).section, talk.heard)
+        answer_usually(talk)
+    under = [section.id for section in talk.context.plan.sections if "traffic-side" in section.cautions]
+    assert len(under) > 2
+    assert caution.say in heard[under[0]]
+    for section in under[1:]:
+        assert caution.again in heard[section]
+        assert caution.say not in heard[section]
+
+
+@pytest.mark.parametrize("word", ["no", "negative", "nope"])
+def test_a_no_that_is_not_sure_is_asked_back_as_defect(word: str) -> None:
+    """To "Did you say no?" a second no could mean either: that it is wrong, or that it was not said."""
+    talk = Talk(context(only=("hoses", "radiator")))
+    talk.send(Doubted(talk.clock + 1, Defect(), word))
+    assert talk.heard == "Did you say defect?"
+    assert talk.say("yes").startswith("What is wrong?")
+
+
 def test_an_illegal_event_raises_and_changes_nothing(talk: Talk) -> None:
     before = talk.state
     for event in (Started(1.0), Regained(1.0), Heard(1.0, Words("hello"), "hello"), Silence(-5.0)):
@@ -479,6 +560,7 @@ class TestDoubt:
             case "note":
                 talk.say("take a note")
                 talk.mean(Words("gravel"))
+                talk.say("yes")
             case "repeat":
                 talk.say("repeat")
             case "finish":
@@ -518,8 +600,12 @@ class TestDoubt:
     def test_correct_means_yes_and_is_never_a_command(self, word: str) -> None:
         talk = Talk(context(only=FEW))
         talk.say("okay")
-        assert "Say okay, or defect." in talk.say(word)
-        assert talk.current == "radiator"
+        talk.say(word)
+        if word == "correct":
+            assert talk.heard == "Did you say okay?"
+            talk.say("yes")
+        assert talk.state.answers["radiator"].kind == "ok"
+        assert talk.current == "belts"
         talk.send(Doubted(10.0, Defect("leaking"), "leaking"))
         talk.say(word)
         assert talk.state.stage is Stage.FOLLOW or talk.state.stage is Stage.MORE
@@ -527,5 +613,5 @@ class TestDoubt:
     def test_correct_never_makes_something_good(self, talk: Talk) -> None:
         """It sounds like "cracked"."""
         talk.send(Doubted(1.0, Ok(), "okay"))
-        assert talk.say("correct").endswith("Say yes or no. Did you say okay?")
+        assert talk.say("correct").endswith("Yes or no? Did you say okay?")
         assert "hoses" not in talk.state.answers

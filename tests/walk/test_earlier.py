@@ -1,6 +1,7 @@
 """Journals of the version before still give what they gave: its rules hold for what was heard under them.
 
-`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept.
+`earlier/` was written by that version: random drivers, with doubts, losses and resumes, and the answers it kept; the
+plan and the limits are of then, as a session keeps its own.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import pytest
 from pydantic import TypeAdapter
 
 from tests.walk.talkative import Talk, context, replayed
+from voice.judge import load_limits
 from voice.route.model import Plan
 from voice.understand.meaning import Defect
 from voice.walk.context import Context
@@ -27,7 +29,7 @@ WALKS: list[dict[str, Any]] = [json.loads(line) for line in (FOLDER / "journals.
 
 def known() -> Context:
     plan = Plan.model_validate_json((FOLDER / "plan.json").read_text())
-    return replace(context(), plan=plan)
+    return replace(context(), plan=plan, limits=load_limits([FOLDER / "us-federal.yaml"]))
 
 
 def summary(state: State) -> tuple[dict[str, list[Any]], list[str | None]]:
@@ -50,6 +52,25 @@ def test_an_earlier_journal_gives_the_same_answers(number: int) -> None:
     events = [STORED.validate_python(event) for event in walk["events"]]
     assert summary(replayed(known(), events)) == (walk["answers"], walk["at"])
     assert sum(event.kind == "doubted" for event in events) > 5
+
+
+def test_under_the_second_rules_yes_and_correct_were_no_answer_and_a_note_was_kept_at_once() -> None:
+    walk = context(only=("hoses", "radiator"))
+    heard = [
+        {"kind": "yes"}, {"kind": "correct"}, {"kind": "command", "name": "note"}, {"kind": "words", "text": "gravel"},
+        {"kind": "defect", "id": "leaking"}, {"kind": "ok"},
+    ]  # fmt: skip
+    lines = [{"kind": "heard", "at": 1.0 + n, "meaning": meaning, "words": ""} for n, meaning in enumerate(heard)]
+    events = [STORED.validate_python(event) for event in ({"kind": "started", "at": 0.0, "rules": 2}, *lines)]
+    for upto, (answers, notes, asked_again) in {3: (0, 0, 2), 5: (0, 1, 2), 7: (1, 1, 0)}.items():
+        state = replayed(walk, events[:upto])
+        assert state.aside is None
+        assert (len(state.answers), len(state.notes)) == (answers, notes)
+        assert state.draft is not None
+        assert state.draft.asked_again == asked_again
+    assert state.answers["hoses"].kind == "defect"
+    assert state.draft is not None
+    assert state.draft.step == "radiator"
 
 
 def test_what_is_heard_after_a_resume_is_taken_under_the_present_rules() -> None:

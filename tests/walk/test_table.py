@@ -22,6 +22,7 @@ from voice.walk.context import Context
 from voice.walk.event import Close, Doubted, Effect, Event, Heard, Listen, Lost, Silence, Started
 from voice.walk.machine import begin, step
 from voice.walk.state import Aside, State
+from voice.walk.step import enter_look
 
 MOST = 20_000  # steps of the search; far more than it needs
 
@@ -37,7 +38,7 @@ def key(known: Context, state: State) -> tuple[object, ...]:
         return (state.stage, state.aside)  # an interruption is the same whatever the item
     return (
         known.steps[draft.step].item.id, state.stage, state.aside, draft.outcome, draft.defect, draft.follow,
-        draft.line, draft.gauge, draft.cues, len(draft.defects) > 0,
+        draft.line, draft.gauge, draft.cues, len(draft.defects) > 0, len(draft.group) > 0,
         None if state.doubted is None else state.doubted.kind,
     )  # fmt: skip
 
@@ -79,6 +80,12 @@ class Search:
             if item.id not in self._items:
                 self._items.add(item.id)
                 self._from(state, Heard(1.0, Command("change", name), ""), item.id)
+        for look in self.known.plan.looks:
+            kind = look.id.partition("@")[0]
+            if kind not in self._items:
+                self._items.add(kind)
+                asked = enter_look(self.known, state, look.steps).state
+                self._from(asked, Heard(1.0, Command("repeat"), ""), self._item(asked))
         self._from(state, Heard(1.0, Command("finish"), ""), "")
 
     def _from(self, state: State, event: Event, item: str) -> None:

@@ -208,3 +208,40 @@ def test_what_was_no_mark_does_not_stop_the_climb() -> None:
     talk.clock = started
     talk.mean(Now(), seconds=44.0)
     assert taken(talk, "air-build-up")["air-build-up"] == Measure(Fraction(44), "s")
+
+
+# --- checks that go on from one another --------------------------------------------------------------------------
+
+
+@pytest.fixture
+def leaks() -> Talk:
+    """The static test is done; the applied one goes on from it."""
+    talk = Talk(context(only=("air-leak-static", "air-leak-applied", "low-air-warning")))
+    begin(talk)
+    pass_time(talk)
+    talk.mean(psi(124))
+    return talk
+
+
+def test_what_still_holds_is_not_asked_again(leaks: Talk) -> None:
+    assert (leaks.current, leaks.state.stage) == ("air-leak-applied", Stage.GAUGE)
+    assert "Engine off" not in leaks.heard
+    assert "Press the pedal fully" in leaks.heard
+
+
+@pytest.mark.parametrize("how", ["resumed", "stop", "correct that", "change"])
+def test_a_check_that_is_begun_again_says_all_that_must_hold(leaks: Talk, how: str) -> None:
+    if how == "resumed":
+        leaks.send(Resumed(leaks.clock))
+    elif how == "change":
+        leaks.say("skip", "skip", "finish inspection", "no", "go back")
+    else:
+        begin(leaks)
+        leaks.say(how)
+    assert leaks.state.stage is Stage.READY
+    assert "Engine off, key on" in leaks.heard
+
+
+def test_after_a_defect_the_state_of_the_engine_is_asked(leaks: Talk) -> None:
+    leaks.say("losing air", "no")
+    assert (leaks.current, leaks.state.stage) == ("low-air-warning", Stage.READY)

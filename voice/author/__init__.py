@@ -2,5 +2,5 @@
 
 In: prompts/ and files of a fleet.
 Out: mistakes with file and line, tables in Markdown.
-May use: errors, data, measure, route, understand, judge, walk, hear.
+May use: errors, data, measure, route, understand, judge, walk, hear, models.
 """

@@ -3,30 +3,43 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from voice.author.audit_common import phrase_faults
+from voice.author.audit_due import due_faults
 from voice.author.audit_item import ItemAudit
+from voice.author.audit_look import look_faults
+from voice.author.audit_reading import reading_faults
 from voice.author.audit_route import route_faults
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.route.files import Route
 from voice.route.library import Library
+from voice.route.model import Item
 from voice.route.visit import visits
 
 
-def audit(library: Library, limits: LimitSet, fixed: Mapping[str, str]) -> list[DataError]:
+def audit(
+    library: Library, limits: LimitSet, fixed: Mapping[str, str], good: Callable[[Item], Iterable[str]] = lambda _: ()
+) -> list[DataError]:
     """All faults of a library.
 
     fixed: phrases that can be said in answer to any condition -> what they mean.
+    good: the words of an item's prompt that mean okay there.
     """
     found: list[DataError] = []
     for item in library.items.values():
-        found += ItemAudit(library, limits, fixed, item).faults()
+        own = dict.fromkeys(good(item), "ok")
+        found += ItemAudit(library, limits, {**fixed, **own}, item).faults()
+        found += reading_faults(library, item)
     for defect in library.defects.values():
         found += phrase_faults(library.origins["defect", defect.id], ("say",), defect.say)
     for route in library.routes.values():
         found += route_faults(library, route)
+    for look in library.looks.values():
+        found += look_faults(library, look)
+    for due in library.due.values():
+        found += due_faults(library, due)
     found += _groups(library)
     found += _unused(library)
     return found

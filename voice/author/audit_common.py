@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 
 from voice.errors import DataError
+from voice.measure.book import is_spoken
 from voice.route.expand import fact_fault
 from voice.route.facts import AXLE_FACTS, FACTS, VALUES, Fact, shown
 from voice.route.library import Origin
 
 PLACE = "{place}"
 MAX_SAID = 5  # words of a phrase
-
-_SPOKEN = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 
 # Keys and indexes that lead to a value in a file.
 Path = tuple[str | int, ...]
@@ -22,7 +20,7 @@ Path = tuple[str | int, ...]
 def phrase_faults(origin: Origin, at: Path, phrases: tuple[str, ...]) -> Iterator[DataError]:
     """Phrases as a recognizer takes them, each once, not too long."""
     for index, phrase in enumerate(phrases):
-        if not _SPOKEN.fullmatch(phrase):
+        if not is_spoken(phrase):
             yield origin.error(f'"{phrase}" is not lower-case words.', "Write it as it is spoken.", *at, index)
         elif len(phrase.split()) > MAX_SAID:
             yield origin.error(f'"{phrase}" is too long to be said.', f"At most {MAX_SAID} words.", *at, index)

@@ -24,6 +24,10 @@ MAX_DEFECTS = 8  # besides "other": a list longer than that is not told apart by
 MAX_TERSE, MAX_NORMAL, MAX_FULL = 5, 9, 75
 
 
+# A question with a word that turns it round. Statements may have one: nobody answers them with a bare no.
+_NEGATIVE = re.compile(r"\b(no|not|nothing|nobody|none|never|without|free of|\w+n't)\b[^.?!]*\?", re.IGNORECASE)
+
+
 class ItemAudit:
     def __init__(self, library: Library, limits: LimitSet, fixed: Mapping[str, str], item: Item) -> None:
         self.library, self.limits, self.fixed, self.item = library, limits, fixed, item
@@ -54,6 +58,13 @@ class ItemAudit:
                 elif unknown not in (PLACE, UNITS):
                     known = f"Only {PLACE} and {UNITS} are filled in."
                     yield self._error(f"nothing fills in {unknown}.", known, "say", name)
+            if (asked := _NEGATIVE.search(text)) is not None:
+                yield self._error(
+                    f'the {name} wording asks in the negative ("{asked[1]}"): a bare "no" could mean either.',
+                    "Ask so that yes means good.",
+                    "say",
+                    name,
+                )
             if not text.strip():
                 yield self._error(f"the {name} wording is empty.", "Write it.", "say", name)
 
@@ -90,7 +101,8 @@ class ItemAudit:
         for defect in known:
             for said in defect.say:
                 for phrase, meaning in self.fixed.items():
-                    if said == phrase or confusable(said, phrase):
+                    # "Not rising" beside "rising" is as it has to be: each keeps the other from being taken for it.
+                    if said == phrase or (said != f"not {phrase}" and confusable(said, phrase)):
                         yield self._error(
                             f'"{said}" ({defect.id}) and "{phrase}" ({meaning}) are too alike by ear.',
                             "Choose other words for the defect.",

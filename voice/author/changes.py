@@ -16,7 +16,7 @@ Kind = Literal["new", "changed", "looser", "dropped"]
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RuleChange:
     """What `file` does to the rule `id`. looser: it now allows a reading, or lowers a level, that it did not before."""
 
     file: str
@@ -24,9 +24,9 @@ class Change:
     kind: Kind
 
 
-def changes(files: Sequence[Path]) -> tuple[Change, ...]:
+def changes(files: Sequence[Path]) -> tuple[RuleChange, ...]:
     """Every change that the files after the first one make, in order. Raises DataError."""
-    found: list[Change] = []
+    found: list[RuleChange] = []
     before = load_limits(files[:1])
     for count in range(2, len(files) + 1):
         after = load_limits(files[:count])
@@ -35,14 +35,14 @@ def changes(files: Sequence[Path]) -> tuple[Change, ...]:
     return tuple(found)
 
 
-def _between(before: LimitSet, after: LimitSet, file: str) -> list[Change]:
+def _between(before: LimitSet, after: LimitSet, file: str) -> list[RuleChange]:
     old, new = _by_id(before), _by_id(after)
-    found = [Change(file, name, "dropped") for name in old if name not in new]
+    found = [RuleChange(file, name, "dropped") for name in old if name not in new]
     for name, rule in new.items():
         if name not in old:
-            found.append(Change(file, name, "new"))
+            found.append(RuleChange(file, name, "new"))
         elif rule != old[name]:
-            found.append(Change(file, name, "looser" if looser(old[name], rule) else "changed"))
+            found.append(RuleChange(file, name, "looser" if looser(old[name], rule) else "changed"))
     return found
 
 

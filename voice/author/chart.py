@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from voice.understand.lexicon import shipped
-from voice.understand.meaning import Chosen, Defect, Either, Number, Signed, Words
+from voice.understand.meaning import Chosen, Defect, Either, Number, Pair, Part, Signed, Words
 from voice.walk.doubt import instead
 from voice.walk.row import FIXED_WORDS
 from voice.walk.table import ROWS
@@ -16,8 +16,10 @@ BEGIN, END = "<!-- table of the walk: begin -->", "<!-- table of the walk: end -
 
 _SAID = {
     Defect: "defect, or one by its name",
+    Part: "a part by its name, or with its defect",
     Number: "a number",
     Either: "a number that can be two things",
+    Pair: "two numbers in one breath",
     Chosen: "one of the options",
     Words: "any speech",
     Signed: "signed, or a name of the list",
@@ -28,10 +30,10 @@ def chart() -> str:
     """Every stage with everything that can be heard in it, and what comes of it."""
     lines = ["| stage | what it asks | heard | what comes of it |", "|---|---|---|---|"]
     for name, row in ROWS.items():
-        asks = _first(row.prompt.__doc__)
-        answers = {_said(meaning): _first(handler.__doc__) for meaning, handler in row.answers.items()}
+        asks = summary(row.prompt)
+        answers = {_said(meaning): summary(handler) for meaning, handler in row.answers.items()}
         if name == "doubt":
-            answers["anything else that the question hears"] = _first(instead.__doc__)
+            answers["anything else that the question hears"] = summary(instead)
         for heard, comes in answers.items() or [("nothing", "")]:
             lines.append(f"| {name} | {asks} | {heard} | {comes} |")
             name = asks = ""
@@ -57,9 +59,9 @@ def _said(meaning: type) -> str:
     return _SAID[meaning]
 
 
-def _first(doc: str | None) -> str:
+def summary(described: Callable[..., object]) -> str:
     """The docstring's first sentences, up to an empty line."""
-    return " ".join((doc or "").strip().split("\n\n")[0].split())
+    return " ".join((described.__doc__ or "").strip().split("\n\n")[0].split())
 
 
 if __name__ == "__main__":

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from voice.author.audit import audit
+from voice.author.check_library import check_library
 from voice.author.trial import trial_vehicles
 from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
 from voice.judge.load import load_limits
-from voice.route.expand import expand
-from voice.route.facts import AXLE_FACTS, VALUES
-from voice.route.library import Library, Reader, data_files, kind_of, load_folders
-from voice.route.model import Plan
+from voice.route.dropped import dropped
+from voice.route.library import Reader, data_files, kind_of, load_folders
 from voice.route.vehicle import Vehicle
-from voice.route.vehicles import faults, profile_files, read_vehicle, shared_names
-from voice.route.visit import visits
+from voice.route.vehicles import faults, profile_files, read_profiles, read_vehicle, shared_names, vehicle_files
 from voice.understand.lexicon import load as load_lexicon
-from voice.understand.phrases import Phrasebook
-from voice.understand.phrases import check as check_phrases
+from voice.walk.pacetalk import load_pace_talk
 from voice.walk.talk import load_talk
 
 _OF_ITEMS = {"answer", "defects", "part", "follow_ups", "points", "limits"}  # keys that only an item has
@@ -38,8 +34,9 @@ def check_shipped() -> list[DataError]:
 
 
 def own_files(home: Path) -> list[Path]:
-    """The files a user has written: routes, items and the like, then vehicle profiles."""
-    return [*data_files(home / "prompts"), *profile_files(home / "vehicles")]
+    """The files a user has written: units, routes, items and the like, then vehicle profiles."""
+    units = home / "prompts" / "units.yaml"
+    return [*([units] if units.is_file() else []), *data_files(home / "prompts"), *profile_files(home / "vehicles")]
 
 
 def check_files(files: Sequence[Path], overlay: Path | None = None, limits: LimitSet | None = None) -> list[DataError]:
@@ -47,7 +44,6 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
 
     overlay: the user's own folder of routes and items, which the files are laid over besides. Of vehicle profiles,
     two that could not be told apart are a fault too.
-
     limits: those that the user's items may name; by default the shipped ones.
     """
     found: list[DataError] = []
@@ -72,6 +68,8 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
         except DataError as fault:
             found.append(fault)
             continue
+        if kind == "units":
+            continue
         if kind == "vehicle":
             found += (wrong := check_vehicle(file))
             vehicles += [] if wrong else [(file, read_vehicle(file))]
@@ -83,9 +81,9 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
 
 
 def check_wording(overlay: Path) -> list[DataError]:
-    """Faults of the user's own dialogue.yaml and commands.yaml, each of which takes the place of the shipped file."""
+    """Faults of the user's own dialogue.yaml, pace.yaml and commands.yaml: each takes the place of the shipped file."""
     found: list[DataError] = []
-    for name, read in (("dialogue.yaml", load_talk), ("commands.yaml", load_lexicon)):
+    for name, read in (("dialogue.yaml", load_talk), ("pace.yaml", load_pace_talk), ("commands.yaml", load_lexicon)):
         if (overlay / name).is_file():
             try:
                 read(overlay / name)
@@ -96,13 +94,25 @@ def check_wording(overlay: Path) -> list[DataError]:
     return found
 
 
-def check_library(library: Library, limits: LimitSet | None = None) -> list[DataError]:
-    """Faults of a whole library: of its entries, and of its routes on vehicles of many kinds."""
-    found = audit(library, limits or load_limits(), fixed_phrases())
-    found += _meanings(library)
-    if _can_expand(library):
-        found += _expansions(library)
-    return found
+def left_out(files: Sequence[Path], home: Path) -> list[DataError]:
+    """What the shipped routes ask and, with these files and the home's own over them, nobody is asked any more.
+
+    It is looked for on the home's own vehicles and on vehicles of every kind. Files with mistakes are passed over:
+    `check_files` names those.
+    """
+    reader = Reader([])
+    reader.folder(prompts_dir())
+    reader.new_layer()
+    for file in dict.fromkeys((*data_files(home / "prompts"), *files)):
+        if kind_of(file) is not None and file.is_file():
+            reader.new_layer()
+            reader.file(file, kind_of(file) or "item")
+    vehicles = [*read_profiles(vehicle_files(home)).vehicles.values(), *trial_vehicles()]
+    try:
+        gone = dropped(reader.library(), vehicles)
+    except DataError:
+        return []
+    return [each.origin.error(f"leaves out {each}.") for each in gone]
 
 
 def check_vehicle(file: Path) -> list[DataError]:
@@ -114,74 +124,6 @@ def check_vehicle(file: Path) -> list[DataError]:
     except DataError as one:
         return [one]
     return [DataError(message, file=file, line=line_of(file, loc)) for loc, message in faults(vehicle)]
-
-
-def fixed_phrases() -> Mapping[str, str]:
-    """What can be said in answer to any condition, besides its defects: phrase -> meaning."""
-    lexicon = load_lexicon()
-    answers = lexicon.answers.model_dump()
-    fixed = {phrase: name for name in ("ok", "clear", "not_applicable", "yes") for phrase in answers[name]}
-    fixed.update((phrase, "defect") for phrase in answers["defect"])
-    for name, phrases in lexicon.commands.items():
-        fixed.update((phrase, f"command {name}") for phrase in phrases)
-    return fixed
-
-
-def _meanings(library: Library) -> Iterator[DataError]:
-    """Items one of whose questions would have a phrase with two meanings."""
-    book = Phrasebook()
-    said = {defect.id: defect.say for defect in library.defects.values()}
-    for item in library.items.values():
-        if all(name in said for name in item.defects):
-            for fault in check_phrases(book, [item], said):
-                yield library.origins["item", item.id].error(fault.message, fault.hint)
-
-
-def _can_expand(library: Library) -> bool:
-    """Whether every name in the routes leads somewhere; the audit has said so if not."""
-    for route in library.routes.values():
-        for visit in visits(library, route):
-            entry = visit.entry
-            item = library.items.get(entry.item or "")
-            asked = {*entry.when, *(item.when if item else ())}
-            known = set(VALUES) if visit.at_axle else set(VALUES) - AXLE_FACTS
-            if visit.circle or (item is None and entry.group not in library.groups) or not asked <= known:
-                return False
-    return True
-
-
-def _expansions(library: Library) -> Iterator[DataError]:
-    """Faults that only show when a route is expanded: the same step twice, the same spoken name twice."""
-    told: set[str] = set()
-    for vehicle in trial_vehicles():
-        for route in library.routes.values():
-            if vehicle.kind not in route.fits:
-                continue
-            try:
-                plan = expand(library, route, vehicle)
-            except DataError as fault:
-                if str(fault) not in told:
-                    told.add(str(fault))
-                    yield fault
-                continue
-            yield from _names(library, plan, told)
-
-
-def _names(library: Library, plan: Plan, told: set[str]) -> Iterator[DataError]:
-    """Two items of one plan that answer to the same spoken name."""
-    names: dict[str, set[str]] = {}
-    for step in plan.steps:
-        for call in step.item.call:
-            names.setdefault(call, set()).add(step.item.id)
-    for name, items in names.items():
-        if len(items) > 1:
-            first, second = sorted(items)[:2]
-            key = f"{name}/{first}/{second}"
-            if key not in told:
-                told.add(key)
-                yield library.origins["item", second].error(
-                    f'item "{second}" is called "{name}", and so is "{first}".', "Change one.", "call"
-                )
 
 
 _KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the data and the limits
@@ -202,8 +144,15 @@ def _or_none(reader: Reader, limits: LimitSet) -> list[DataError]:
         return [fault]
 
 
+def is_units(file: Path) -> bool:
+    """Whether it is to hold units and quantities."""
+    return file.stem == "units"
+
+
 def _guess(file: Path) -> str:
     """The kind of a file: by name and folder, else by what is in it."""
+    if is_units(file):
+        return "units"
     if (kind := kind_of(file)) is not None:
         return kind
     data = read_yaml(file)

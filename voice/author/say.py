@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rapidfuzz import fuzz, process
 
+from voice.author.chart import summary
 from voice.data.folders import prompts_dir
 from voice.data.reader import line_of
 from voice.errors import SetupError
@@ -20,14 +21,16 @@ from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.route.model import Plan, Step
 from voice.route.vehicle import Vehicle
 from voice.understand.change import closest_name
+from voice.understand.goodwords import good_words
 from voice.understand.interpret import interpret, plain
-from voice.understand.lexicon import layered
-from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Words, describe
+from voice.understand.lexicon import Lexicon, layered
+from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Ok, Words, describe
 from voice.understand.phrases import FIXED, Phrasebook
 from voice.understand.question import Question
 from voice.walk import table
 from voice.walk.context import Context
 from voice.walk.prompts import confirmed_quantity
+from voice.walk.row import Row
 from voice.walk.state import Draft, Stage, State
 from voice.walk.talk import load_talk
 
@@ -99,18 +102,17 @@ def plans_of(library: Library, vehicles: Iterable[Vehicle], route: str | None = 
 def context_of(home: Path, library: Library, plan: Plan, limits: LimitSet) -> Context:
     """What a walk of this plan knows, with the home's own words."""
     own = home / "prompts"
-    cautions = {name: caution.say for name, caution in library.cautions.items()}
     book = Phrasebook(layered(own))
-    return Context(plan, limits, load_talk(own / "dialogue.yaml"), book, library.defects, cautions)
+    return Context(plan, limits, load_talk(own / "dialogue.yaml"), book, library.defects, library.cautions)
 
 
 def said(context: Context, library: Library, step: Step, text: str, home: Path) -> Saying:
     """What the text means to each question that the item can lead to."""
-    why = Why(library, home, step)
+    source = PhraseSource(library, home, step, context.book.lexicon)
     senses: list[Sense] = []
     free: list[str] = []
     near: list[str] = []
-    for state in _states(context, step):
+    for state in states(context, step):
         name, row = table.name_of(context, state), table.row(context, state)
         question = row.question(context, state)
         near += question.meanings
@@ -119,11 +121,11 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
         meaning = _meaning(context, question, text)
         if meaning is None:
             continue
-        handler = row.answers.get(type(meaning))
-        comes = "Can be said at any time." if handler is None else _first(handler.__doc__)
+        handler = row.handler(meaning)
+        comes = "Can be said at any time." if handler is None else summary(handler)
         judged = _judged(context, state, step, meaning)
         senses.append(
-            Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, why(meaning, text))
+            Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, source(meaning, text, row))
         )
     return Saying(step, tuple(senses), tuple(free), () if senses else tuple(_nearest(plain(text), near)))
 
@@ -148,22 +150,28 @@ def lines(saying: Saying, text: str) -> Iterator[str]:
         yield f"\n  taken as free speech at: {', '.join(saying.free)}"
 
 
-class Why:
+class PhraseSource:
     """Where a meaning's phrase is written.
 
     home: the user's folder, whose files come before the shipped ones.
+    step: what is said to.
+    lexicon: of commands.yaml, the home's own or the shipped one.
     """
 
-    def __init__(self, library: Library, home: Path, step: Step) -> None:
+    def __init__(self, library: Library, home: Path, step: Step, lexicon: Lexicon) -> None:
         own = home / "prompts" / "commands.yaml"
-        self._library, self._step = library, step
+        self._library, self._step, self._lexicon = library, step, lexicon
         self._commands = own if own.is_file() else prompts_dir() / "commands.yaml"
 
-    def __call__(self, meaning: Meaning, text: str) -> str:
+    def __call__(self, meaning: Meaning, text: str, row: Row) -> str:
+        """row: of the question that it answers."""
+        words = plain(text, self._lexicon)
         match meaning:
-            case Defect(str(name)):
+            case Defect(str(name)) if words in self._library.defects[name].say:
                 origin = self._library.origins["defect", name]
                 return f"{_at(origin.file, (*origin.loc, 'say'))}, the defect {name}"
+            case Ok() | Defect() if good := self._good_word(words):
+                return f'{_at(self._commands, ("good-words", good))}, good-words: the prompt has "{good}"'
             case Chosen():
                 origin = self._library.origins["item", self._step.item.id]
                 return f"{_at(origin.file, origin.loc)}, an option of {self._step.item.id}"
@@ -175,9 +183,20 @@ class Why:
             case Command(name, target):
                 key: tuple[str, ...] = ("change-prefix",) if target else ("commands", name)
             case _:
-                kinds = {each.kind: key.replace("_", "-") for key, each in FIXED.items()}
-                key = ("answers", kinds.get(meaning.kind, meaning.kind))
+                key = ("answers", self._fixed(meaning, words, row).replace("_", "-"))
         return f"{_at(self._commands, key)}, {' '.join(key)}"
+
+    def _good_word(self, words: str) -> str | None:
+        """The good word of the item's prompt that is said, alone or with "not"; None if it is no such answer."""
+        said = words.removeprefix("not ")
+        listed = {text for texts in (self._lexicon.answers.ok, self._lexicon.answers.defect) for text in texts}
+        return said if words not in listed and said in good_words(self._lexicon, self._step.item) else None
+
+    def _fixed(self, meaning: Meaning, words: str, row: Row) -> str:
+        """The list of fixed answers that has the words: "no" is in its own, where it means a defect too."""
+        own = next((key for key, each in FIXED.items() if each.kind == meaning.kind), meaning.kind)
+        others = [key for key, each in row.stands_for.items() if each == meaning]
+        return next((key for key in (own, *others) if words in getattr(self._lexicon.answers, key)), own)
 
 
 def _at(file: Path, loc: Sequence[str | int]) -> str:
@@ -187,7 +206,7 @@ def _at(file: Path, loc: Sequence[str | int]) -> str:
     return f"{shown}:{line}" if line else shown
 
 
-def _states(context: Context, step: Step) -> Iterator[State]:
+def states(context: Context, step: Step) -> Iterator[State]:
     """One state for each question that the item can lead to."""
 
     def at(stage: Stage, **draft: object) -> State:
@@ -228,7 +247,3 @@ def _judged(context: Context, state: State, step: Step, meaning: Meaning) -> str
 def _nearest(text: str, phrases: Iterable[str]) -> list[str]:
     found = process.extract(text, list(dict.fromkeys(phrases)), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=NEAREST)
     return [phrase for phrase, _, _ in found]
-
-
-def _first(doc: str | None) -> str:
-    return " ".join((doc or "").strip().split("\n\n")[0].split())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import cache
 
 from rapidfuzz.distance import Levenshtein
 
-from voice.hear.pronounce import pronunciations
+from voice.errors import SetupError
+from voice.hear.pronounce import Dictionary, pronunciations
+from voice.models.engines import model_folder
 
 # Share of phones that differ, at most this for phrases that are too close. Chosen by trying the shipped lists, no
 # source: "a dent" and "bent" (2 of 5) are too close, "leaking" and "loose" are not.
@@ -15,27 +16,20 @@ CLOSE = 0.4
 
 
 @cache
-def _dictionary() -> Mapping[str, str]:
-    """The US English dictionary that comes with the small recognizer: word -> phones. Empty if it is not installed."""
+def _dictionary() -> Dictionary | None:
+    """Of US English; None if it is not installed."""
     try:
-        from pocketsphinx import get_model_path
-    except ImportError:
-        return {}
-    entries: dict[str, str] = {}
-    with open(get_model_path("en-us/cmudict-en-us.dict"), encoding="utf-8") as file:  # noqa: PTH123
-        for line in file:
-            word, _, phones = line.strip().partition(" ")
-            entries.setdefault(word, phones)
-    return entries
+        return Dictionary(model_folder("pronunciations") / "cmudict-en-us.dict")
+    except SetupError:
+        return None
 
 
 @cache
 def phones(phrase: str) -> tuple[str, ...]:
     """The phones of a phrase, ARPABET."""
-    found: list[str] = []
-    for word in phrase.lower().split():
-        found += (_dictionary().get(word) or pronunciations(word)[0]).split()
-    return tuple(found)
+    known = _dictionary()
+    say = known.phones if known else lambda word: tuple(pronunciations(word)[0].split())
+    return tuple(phone for word in phrase.lower().split() for phone in say(word))
 
 
 @cache

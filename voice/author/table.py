@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from datetime import date
 from fractions import Fraction
 
+from voice.author.calendar import calendar, holds
 from voice.judge.limit import Criterion, Limit, LimitSet, Rule, Table
 from voice.judge.load import load_limits
+from voice.judge.model import UNSURE, Known
 from voice.judge.wording import verdicts
 from voice.measure import Measure
+from voice.measure.level import Level, level_of
 from voice.measure.telling import printed, quantity_name
 
-STATUS = {"read": "read", "memory": "from memory, to be checked", "practice": "common practice"}
+STATUS: dict[Known, str] = {
+    "read": "read",
+    "second-hand": "second-hand",
+    "memory": "from memory, to be checked",
+    "practice": "common practice",
+}
+BRAKE_COUNT = {
+    "whole": "one defective brake in the share of the whole vehicle",
+    "stroke": "half a defective brake in the share of the whole vehicle, or a whole one: see overstroke-whole",
+    "spring": "one spring brake that does not work in the share of the whole vehicle",
+}
 INTRO = """# Limits
 
 Made from the limits files by `python -m voice.author.table`; do not edit by hand. "Read" means that the text of the
-source was seen while the file was written, in the copy named beside it; "from memory" that it was not. Figures are
-never a substitute for the current text of the rule, local codes, the maker's figures or a qualified mechanic.
+rule, or of one that adopts it, was seen, in the copy named beside it; "second-hand" that a reprint, a maker's manual, a
+training text or the press says so; "from memory" that nothing was seen. Where a halt rests on nothing better than
+memory, the driver hears "check locally". Figures are never a substitute for the current text of the rule, local codes,
+the maker's figures or a qualified mechanic.
 
-"At least" and "at most" are met exactly at the figure; "more than" and "less than" are not.
+"At least" and "at most" are met exactly at the figure; "more than" and "less than" are not. An entry with dates is in
+force only then; the day an inspection begins decides.
 """
 
 
@@ -50,6 +67,8 @@ def limit_words(limit: Limit) -> str:
         made.append(f"table `{limit.table}`")
     if limit.figure is not None:
         made.append(_figure_words(limit))
+    if limit.leeway is not None:
+        text = f"{text}, up to {printed(Measure(limit.leeway, limit.unit), quantity=limit.quantity)} beyond: watch"
     if not made:
         return text
     if not stated:
@@ -57,6 +76,30 @@ def limit_words(limit: Limit) -> str:
         return f"{bare} {', else '.join(made)}"
     joint = "or, if less," if limit.figure is not None and limit.figure.pick == "lesser" else "or, if known,"
     return f"{text}; {joint} {', '.join(made)}"
+
+
+def watched(limits: LimitSet, limit: Limit) -> str:
+    """How near to the figure a reading that meets it is watched all the same; empty for never."""
+    near = limits.near_of(limit)
+    if near is None or level_of(limit.level) < Level.REPAIR:
+        return ""
+    if near:
+        return f"when it is met by {printed(Measure(near, limit.unit), quantity=limit.quantity)} or less"
+    return "" if limit.must in ("more-than", "less-than") else "exactly at the figure"
+
+
+def table_figures(limits: LimitSet, limit: Limit) -> Iterator[str]:
+    """Each line of the table that the limit takes its figure from, with how it is known; none that is not for it."""
+    if limit.table is None:
+        return
+    table = limits.tables[limit.table]
+    pinned = {name: [str(value).lower() for value in values] for name, values in limit.applies.items()}
+    for row in table.rows:
+        named = dict(zip(table.keys, row.of, strict=True))
+        if all(value in pinned.get(name, [value]) for name, value in named.items()):
+            words = " ".join(value for name, value in named.items() if name not in pinned)
+            figure = printed(Measure(row.value, table.unit), quantity=limit.quantity)
+            yield f"{words}: {figure} ({row.known or limit.source.known})"
 
 
 def _figure_words(limit: Limit) -> str:
@@ -70,24 +113,23 @@ def _figure_words(limit: Limit) -> str:
     else:
         text = name
     text = f"{text} ± {figure.tolerance} {limit.unit}" if figure.tolerance else text
-    return f"{text} (then cited: {figure.source})" if figure.source else text
+    return f"{text} (then cited: {figure.source}, {STATUS[figure.known]})" if figure.source else text
 
 
 def _applies(rule: Rule) -> str:
-    if not rule.applies:
-        return "everywhere"
-    facts = (f"{name} {' or '.join(str(v).lower() for v in values)}" for name, values in rule.applies.items())
-    return ", ".join(facts)
+    facts = [f"{name} {' or '.join(str(v).lower() for v in values)}" for name, values in rule.applies.items()]
+    return "; ".join(part for part in (", ".join(facts) or "everywhere", holds(rule)) if part)
 
 
 def _source(rule: Rule) -> tuple[str, str]:
     source = rule.source
-    status = STATUS[source.known] + (f": {source.where}" if source.known == "read" else "")
+    status = STATUS[source.known] + (f": {source.where}" if source.where else "")
     return source.section, f"{status}. {source.note}" if source.note else status
 
 
 def _consequence(rule: Rule) -> str:
-    return f"**{rule.level}**" + (f" ({rule.condition})" if rule.condition else "")
+    local = ", check locally" if rule.level == "halt" and rule.source.known in UNSURE else ""
+    return f"**{rule.level}**{local}" + (f" ({rule.condition})" if rule.condition else "")
 
 
 def limit_rows(limits: LimitSet) -> Iterable[str]:
@@ -110,7 +152,7 @@ def _of(rule: Criterion) -> tuple[str, str]:
     return items, (", ".join(rule.defects) or "any") + details
 
 
-def table_rows(name: str, table: Table, default: str) -> Iterable[str]:
+def table_rows(name: str, table: Table, default: Known) -> Iterable[str]:
     yield f"### {name} ({table.unit})"
     yield ""
     yield from _head(*(key.replace("_", " ") for key in table.keys), "figure", "mm", "status")
@@ -121,7 +163,7 @@ def table_rows(name: str, table: Table, default: str) -> Iterable[str]:
         yield _row(*row.of, printed(measure, quantity="pushrod-stroke-applied"), metric, known)
     if table.where:
         yield ""
-        yield f"Rows marked as read: {table.where.strip()}."
+        yield f"Where rows were seen: {table.where.strip()}."
 
 
 def markdown(limits: LimitSet) -> str:
@@ -131,7 +173,8 @@ def markdown(limits: LimitSet) -> str:
     for name, table in limits.tables.items():
         lines += [*table_rows(name, table, defaults.get(name, "memory")), ""]
     lines += ["## Defects", "", "The most specific entry that fits decides; of equals the worst.", ""]
-    lines += [*criterion_rows(limits)]
+    lines += [*criterion_rows(limits), "", "## Calendar", ""]
+    lines += [f"- {each.day}, `{each.id}` ({each.kind}): {each.what}." for each in calendar(limits, date.min)]
     return "\n".join(lines) + "\n"
 
 

@@ -7,8 +7,9 @@ May use: everything.
 
 from __future__ import annotations
 
+import atexit
+import contextlib
 import importlib
-import importlib.util
 import io
 import os
 import sys
@@ -40,6 +41,7 @@ MODULES = (
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _UsageError: type[Exception] = next(each for each in typer.BadParameter.__mro__ if each.__name__ == "UsageError")
+LONGEST_ARGUMENT = 4096  # characters: a path of Linux (PATH_MAX, linux/limits.h); no name is as long
 _INTERRUPTED = 130  # what typer makes of Ctrl-C
 
 app = typer.Typer(
@@ -68,13 +70,12 @@ def _main(
 
 
 for _name in MODULES:
-    if importlib.util.find_spec(f"voice.cli.{_name}") is None:
-        continue
     importlib.import_module(f"voice.cli.{_name}").register(app)
 
 
 def main() -> None:
     """Runs a command; an expected failure is one sentence on stderr. Exit 0 done, 1 stopped, 2 cannot start."""
+    atexit.register(_quiet)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal that is not UTF-8 gets escapes
@@ -104,6 +105,14 @@ def main() -> None:
         sys.exit(2)
 
 
+def _quiet() -> None:
+    """What libraries print while Python is taken down (of nanobind: what a thread still held) tells the user nothing.
+    Registered first, it is called last, when all has been said."""
+    with contextlib.suppress(OSError, ValueError):
+        sys.stderr.flush()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+
+
 def _usage(error: Any) -> int:
     """Says what is wrong with the options in one sentence, or shows the help where nothing was asked. Exit code."""
     if type(error).__name__ == "NoArgsIsHelpError":
@@ -117,8 +126,15 @@ def _usage(error: Any) -> int:
 
 
 def _check_arguments(arguments: Sequence[str]) -> None:
-    """No argument may hold what a terminal would obey; so whatever repeats one is harmless. Raises SetupError."""
+    """No argument may hold what a terminal would obey, nor be longer than a path can be; so whatever repeats one is
+    harmless. Raises SetupError."""
     for argument in arguments:
+        if len(argument) > LONGEST_ARGUMENT:
+            raise SetupError(
+                f"An argument has {len(argument):,} characters; no name and no path has more than "
+                f"{LONGEST_ARGUMENT:,}: {argument:.40}...",
+                "Give the name or the path alone.",
+            )
         if OBEYED.search(argument):
             raise SetupError(f"An argument has a character that cannot be shown: {argument:.80}", "Leave it out.")
 

@@ -26,12 +26,12 @@ def init(depot: Depot = False, home: Home = None) -> None:
     from voice.data import folders
 
     need_extra()
-    from voice.logbook.database import initialise, local_url, open_engine, shown
+    from voice.logbook.database import initialize, local_url, open_engine, shown
     from voice.logbook.roles import close
 
     folder = folders.home(home)
     engine = depot_of(folder) if depot else open_engine(local_url(folder))
-    name = initialise(engine)
+    name = initialize(engine)
     close(engine)
     typer.echo(f"logbook {name} in {shown(engine.url)} is ready")
     engine.dispose()
@@ -216,7 +216,7 @@ def calendar(
 ) -> None:
     """Write an iCalendar file of repairs due: open defects, and limits soon reached."""
     from voice.data import folders
-    from voice.judge.load import limit_files, load_limits
+    from voice.judge.load import limits_of
 
     folder = folders.home(home)
     with logbook_of(folder, depot) as engine:
@@ -225,10 +225,10 @@ def calendar(
         from voice.logbook.ical import calendar as run
         from voice.record.seal import replace_file
 
-        limits = load_limits(limit_files(folder))
+        now = datetime.now(UTC)
+        limits = limits_of(folder, now.astimezone().date())
         with reading(engine) as session:
             names = vehicle or vehicle_ids(session)
-            now = datetime.now(UTC)
             text = run((gather(session, name, limits, now) for name in names), now, events=events)
     replace_file(out, text, mode=0o644)
     typer.echo(out)

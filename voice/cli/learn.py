@@ -75,8 +75,8 @@ def recite(
 
     course = open_course(home, vehicle, route)
     if sections:
-        for each in course.programme.sections:
-            typer.echo(f"{each.id:20} {each.title} ({len(course.programme.of(each.id))})")
+        for each in course.syllabus.sections:
+            typer.echo(f"{each.id:20} {each.title} ({len(course.syllabus.of(each.id))})")
         return
     options = RecitalOptions(section, length, language, pace, gaps)
     if sheet is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,18 +13,23 @@ from voice.cli.options import Home
 if TYPE_CHECKING:
     from voice.judge.limit import Criterion, Limit, LimitSet
 
-limits_app = typer.Typer(help="Limits and what defects mean: list, explain, check and choose them.")
+limits_app = typer.Typer(help="Limits and what defects mean: list, show, check, choose; what changed in the law.")
 
 
 def register(app: typer.Typer) -> None:
     app.add_typer(limits_app, name="limits", no_args_is_help=True)
 
 
-def _in_force(home: Path | None) -> LimitSet:
+def _all(home: Path | None) -> LimitSet:
+    """Those of all days."""
     from voice.data.folders import home as own
     from voice.judge.load import limit_files, load_limits
 
     return load_limits(limit_files(own(home)))
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
 
 
 @limits_app.command("list")
@@ -32,7 +38,7 @@ def list_limits(
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
-    """One line for each: id, limit, consequence, source, status of its verification, file that decided.
+    """One line for each in force today: id, title, limit, consequence, source, how that is known, file that decided.
 
     Exit status 2 if there is none with these words.
     """
@@ -40,29 +46,46 @@ def list_limits(
     from voice.errors import SetupError
     from voice.judge.limit import Limit
 
-    limits = _in_force(home)
-    rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
-    wanted = words.lower()
-    found = [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
+    whole = _all(home)
+    found = _with(words, whole.on(_today()), criteria=criteria)
     if not found:
         what = "criterion" if criteria else "limit"
-        raise SetupError(f"There is no {what} with '{words}' in its id, title or source.", "Give less of it, or none.")
+        elsewhere = _elsewhere(words, whole, criteria=criteria)
+        raise SetupError(f"There is no {what} with '{words}' in its id, title or source.", elsewhere)
     for rule in found:
-        what = limit_words(rule) if isinstance(rule, Limit) else rule.title
+        what = f"{rule.title} | {limit_words(rule)}" if isinstance(rule, Limit) else rule.title
         source = f"{rule.source.section} ({rule.source.known})"
         typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
 
 
+def _with(words: str, limits: LimitSet, *, criteria: bool) -> list[Limit | Criterion]:
+    """Those with the words in their id, title or source."""
+    rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
+    wanted = words.lower()
+    return [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
+
+
+def _elsewhere(words: str, whole: LimitSet, *, criteria: bool) -> str:
+    """Where the words are instead: in the other kind, or in what does not hold today."""
+    if _with(words, whole.on(_today()), criteria=not criteria):
+        return "A limit has it: leave out --criteria." if criteria else "A criterion has it: add --criteria."
+    names = [rule.id for kind in (False, True) for rule in _with(words, whole, criteria=kind)]
+    if names:
+        return f"Not in force today: {', '.join(names)}; 'gladhand limits show ID' tells when."
+    return "Give less of it, or none."
+
+
 @limits_app.command("show")
 def show_limit(name: Annotated[str, typer.Argument(metavar="ID")], home: Home = None) -> None:
-    """Everything that is known about one limit or criterion."""
+    """Everything that is known about one limit or criterion: where it is from, who uses it, examples, its test."""
     from voice.errors import SetupError
 
-    limits = _in_force(home)
+    limits = _all(home)
     rule = limits.rule(name)
     if rule is None:
-        raise SetupError(f"There is no limit '{name}'.", f"{_near(name, limits)}'gladhand limits list' has them all.")
-    for line in _described(rule):
+        hint = f"{_near(name, limits)}'gladhand limits list' has the limits, with --criteria the criteria."
+        raise SetupError(f"There is no limit or criterion '{name}'.", hint)
+    for line in (*_described(rule, limits), *_used(rule, limits, home)):
         typer.echo(line)
 
 
@@ -78,32 +101,83 @@ def _near(name: str, limits: LimitSet) -> str:
     return f"Did you mean {' or '.join(near)}? " if near else ""
 
 
-def _described(rule: Limit | Criterion) -> list[str]:
-    from voice.author.table import limit_words
+def _described(rule: Limit | Criterion, limits: LimitSet) -> list[str]:
+    from voice.author.calendar import holds
+    from voice.author.table import BRAKE_COUNT, STATUS, limit_words, table_figures, watched
     from voice.judge.limit import Limit
     from voice.judge.wording import verdicts
 
     lines = [f"{rule.id}: {rule.title}"]
+    scope = dict(rule.applies)
     if isinstance(rule, Limit):
         lines += [f"  quantity     {rule.quantity}", f"  must be      {limit_words(rule)}"]
+        lines += [f"  table        {row}" for row in table_figures(limits, rule)]
     else:
         lines += [f"  items        {', '.join(rule.items or rule.parts) or 'any'}"]
         lines += [f"  defects      {', '.join(rule.defects) or 'any'}"]
-    for name, values in rule.applies.items():
+        scope |= rule.details
+    for name, values in scope.items():
         lines.append(f"  where        {name}: {', '.join(str(value).lower() for value in values)}")
-    lines.append(f"  if not       {verdicts().levels_printed[rule.level]}")
+    lines.append(f"  {'if not' if isinstance(rule, Limit) else 'then':12} {verdicts().levels_printed[rule.level]}")
+    if isinstance(rule, Limit) and (close := watched(limits, rule)):
+        lines.append(f"  watch        {close}")
     if rule.condition:
         lines.append(f"  condition    {rule.condition}")
     if rule.brake != "none":
-        lines.append(f"  brake count  {rule.brake}")
+        lines.append(f"  brake count  {BRAKE_COUNT[rule.brake]}")
     source = rule.source
     lines.append(f"  source       {source.section}{f' ({source.title})' if source.title else ''}")
-    lines.append(f"  status       {source.known}{f': {source.where}' if source.where else ''}")
+    lines.append(f"  known        {STATUS[source.known]}{f': {source.where}' if source.where else ''}")
     if source.note:
         lines.append(f"  note         {source.note}")
+    lines.append(f"  holds        {holds(rule) or 'on every day, as far as is known'}")
+    lines += [f"  {change.day}   {change.what}" for change in rule.changes]
     over = f", over {', '.join(rule.before)}" if rule.before else ""
     lines.append(f"  decided by   {rule.file}{over}")
     return lines
+
+
+def _used(rule: Limit | Criterion, limits: LimitSet, home: Path | None) -> list[str]:
+    """The entry seen from outside."""
+    from voice.author.second_view import examples, users, where_tested
+    from voice.data.folders import home as own
+    from voice.route import load_library, vehicle_files
+    from voice.route.vehicles import read_profiles
+
+    folder = own(home)
+    library = load_library(folder / "prompts")
+    vehicles = read_profiles(vehicle_files(folder)).vehicles.values()
+    day = _today() if rule.holds_on(_today()) else rule.valid_to or rule.valid_from or _today()
+    lines = [f"  used by      {', '.join(users(library, rule)) or 'no item, for routes of your own'}"]
+    found = list(examples(limits.on(day), library, rule, vehicles))
+    lines += [f"  example      {text}" for text in found or ["no vehicle known here has it"]]
+    lines.append(f"  test         {where_tested(rule) or 'none, it is from a file of your own'}")
+    return lines
+
+
+@limits_app.command("changed")
+def changed(
+    since: Annotated[str, typer.Option("--since", metavar="DATE", help='From which day on, as "2026-01-01".')],
+    home: Home = None,
+) -> None:
+    """What changed since a day, what is to come, and why.
+
+    "begins" and "ends" are entries that hold from that day on, or hold no more; "noted" is a change beside the figure,
+    or a proposal. An inspection is judged by what holds on the day it begins. Exit status 2 if that is no date.
+    """
+    from voice.author.calendar import calendar
+    from voice.errors import SetupError
+
+    try:
+        day = date.fromisoformat(since)
+    except ValueError:
+        raise SetupError(f'"{since}" is no date.', "Write it as year-month-day, 2026-01-01.") from None
+    days = calendar(_all(home), day)
+    for each in days:
+        coming = ", to come" if each.day > _today() else ""
+        typer.echo(f"{each.day}  {each.id} ({each.kind}{coming}): {each.what}.")
+    if not days:
+        typer.echo(f"No change since {day} is known.")
 
 
 @limits_app.command("check")
@@ -115,22 +189,33 @@ def check_limits(
 
     The program's own limits are the lowest layer; each file of your limits folder lies over them and decides where it
     says something else. Looser means that it lets through what the layer below reports: right where another
-    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 2 if a file is wrong.
+    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 1 if there is a mistake in a file.
     """
     from voice.author.changes import changes
     from voice.data.folders import home as own
+    from voice.data.folders import is_file
+    from voice.errors import DataError, SetupError
     from voice.judge.load import limit_files, load_limits
 
+    for file in files or ():
+        if not is_file(file):
+            raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
     layers = (*limit_files(own(home)), *(files or ()))
-    limits = load_limits(layers)
+    try:
+        limits = load_limits(layers)
+    except DataError as error:
+        typer.echo(str(error))
+        typer.echo("A mistake in the limits; what comes after it was not looked at.")
+        raise typer.Exit(1) from None
     for layer in limits.layers:
         typer.echo(f"{layer.file}: {layer.title}")
     found = changes(layers)
     for change in found:
         typer.echo(f"  {change.file}: {change.id} {change.kind}")
-    unread = sum(rule.source.known == "memory" for rule in (*limits.limits, *limits.criteria))
+    known = [rule.source.known for rule in (*limits.limits, *limits.criteria)]
     total = f"{len(limits.limits)} limits and {len(limits.criteria)} criteria"
-    typer.echo(f"{total}, {unread} of them from memory and to be checked.")
+    unread = f"{known.count('second-hand')} of them second-hand, {known.count('memory')} from memory and to be checked"
+    typer.echo(f"{total}, {unread}.")
     for number, layer in enumerate(layers):
         for change in found:
             if change.file == layer.name and change.kind == "looser":

@@ -28,7 +28,7 @@ def history(
 ) -> None:
     """Show a vehicle's inspections, the life of its defects, and its readings against their limits."""
     from voice.data import folders
-    from voice.judge.load import limit_files, load_limits
+    from voice.judge.load import limits_of
 
     folder = folders.home(home)
     with logbook_of(folder, depot) as engine:
@@ -36,7 +36,8 @@ def history(
         from voice.logbook.history import as_tables, gather
 
         with reading(engine) as session:
-            found = gather(session, vehicle, load_limits(limit_files(folder)), datetime.now(UTC))
+            now = datetime.now(UTC)
+            found = gather(session, vehicle, limits_of(folder, now.astimezone().date()), now)
     if html is not None:
         from voice.logbook.page import render_history
         from voice.record.seal import replace_file

@@ -6,11 +6,15 @@ Completion reads names of files only: it must not take longer than a key press, 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+
+_SESSION = re.compile(r"\d{8}-\d{6}-(.+)-[0-9a-f]+")  # as voice.journal.folder makes its id
 
 
 def _home(context: Any) -> Path:
@@ -21,17 +25,25 @@ def _home(context: Any) -> Path:
 
 
 def _beginning(incomplete: str, names: Iterator[str]) -> list[str]:
-    try:
-        return sorted({name for name in names if name.startswith(incomplete)})
-    except Exception:  # a broken file must not spoil the command line that is being typed
-        return []
+    found = set()
+    with suppress(Exception):  # a broken file must not spoil the command line that is being typed
+        for name in names:
+            found.add(name)
+    return sorted(name for name in found if name.startswith(incomplete))
 
 
 def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
-    """Vehicles with a profile, and those inspected."""
+    """Vehicles with a profile, and those inspected: a session's id names its vehicle."""
+    from voice.journal.folder import sessions
     from voice.route.vehicles import vehicle_files
 
-    return _beginning(incomplete, iter(vehicle_files(_home(ctx))))
+    def names() -> Iterator[str]:
+        yield from vehicle_files(_home(ctx))
+        for found in sessions(_home(ctx)):
+            if match := _SESSION.fullmatch(found.id):
+                yield match[1]
+
+    return _beginning(incomplete, names())
 
 
 def complete_session(ctx: typer.Context, incomplete: str) -> list[str]:
@@ -77,12 +89,18 @@ def name_given(text: str | None) -> str | None:
         raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
 
 
-def _keep_caches(home: Path | None) -> Path | None:
-    """What libraries keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder
-    like all else; by default they would write into the user's own."""
-    from voice.data import folders
+def _settle(home: Path | None) -> Path | None:
+    """What holds for the whole command: its folder's own units, and where libraries keep things.
 
-    cache = folders.home(home) / "cache"
+    What they keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder like all
+    else; by default they would write into the user's own.
+    """
+    from voice.data import folders
+    from voice.measure.book import lay_over
+
+    folder = folders.home(home)
+    lay_over(folder / "prompts" / "units.yaml")
+    cache = folder / "cache"
     os.environ["MPLCONFIGDIR"] = str(cache / "matplotlib")
     os.environ["XDG_CACHE_HOME"] = str(cache)
     return home
@@ -95,7 +113,7 @@ Home = Annotated[
         envvar="GLADHAND_HOME",
         help="Folder of your vehicles, inspections and models.",
         show_default=False,
-        callback=_keep_caches,
+        callback=_settle,
     ),
 ]
 Voice = Annotated[

@@ -139,7 +139,7 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes]) -> bool:
     path = Path(name)
     alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:
-        checked, _ = verify_record(path, trusted)
+        checked = verify_record(path, trusted)
         typer.echo(f"{path}  (the record only: its journal is not beside it)")
     else:
         found = find(home, str(path.parent) if is_file(path) else name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -139,7 +140,7 @@ def say(
     """
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder
-    from voice.judge import limit_files, load_limits
+    from voice.judge import limits_of
     from voice.route import load_library, load_vehicle, vehicle_files
     from voice.route.vehicles import find_profile, read_profiles
 
@@ -156,7 +157,8 @@ def say(
         if route is None or route not in library.routes or each.kind in library.routes[route].fits
     ]
     plan, step = find_step(plans_of(library, fitting, route), item)
-    saying = said(context_of(folder, library, plan, load_limits(limit_files(folder))), library, step, text, folder)
+    limits = limits_of(folder, datetime.now().astimezone().date())
+    saying = said(context_of(folder, library, plan, limits), library, step, text, folder)
     for line in lines(saying, text):
         typer.echo(line)
     if not saying.senses:
@@ -164,9 +166,10 @@ def say(
 
 
 @routes.command("facts")
-def list_facts() -> None:
+def list_facts(home: Home = None) -> None:
     """For authors: what `when` can ask for, the quantities that can be measured, and their limits."""
-    from voice.judge.load import load_limits
+    from voice.data.folders import home as home_folder
+    from voice.judge.load import limit_files, load_limits
     from voice.measure.book import unit_book
     from voice.route.facts import AXLE_FACTS, FACTS
 
@@ -174,7 +177,7 @@ def list_facts() -> None:
     for name, what in FACTS.items():
         typer.echo(f"  {name + ('*' if name in AXLE_FACTS else ''):18} {what}")
     typer.echo("\nQuantities, the unit they are judged in, and their limits:")
-    limits = load_limits()
+    limits = load_limits(limit_files(home_folder(home)))
     for name, words in unit_book().quantities.items():
         known = ", ".join(limit.id for limit in limits.of_quantity(name)) or "no limit"
         typer.echo(f"  {name:26} {words.unit:8} {known}")
@@ -185,7 +188,7 @@ def check(
     files: Annotated[
         list[Path] | None,
         typer.Argument(
-            help="Routes, items, groups, defects, cautions, places or vehicle profiles.", show_default=False
+            help="Routes, items, groups, defects, cautions, places, units or vehicle profiles.", show_default=False
         ),
     ] = None,
     home: Home = None,
@@ -194,9 +197,11 @@ def check(
 
     A file is checked as if it were laid over the shipped data and what is in your own folder. Of several vehicles,
     two with the same id or the same spoken name are a mistake. Items may name limits of your own `limits/`. Exit
-    status 1 if there is a mistake.
+    status 1 if there is a mistake. What your files leave out of the shipped routes is named too, the items of the law
+    first; that is for you to decide, and no mistake.
     """
-    from voice.author.check import check_files, check_shipped, check_wording, own_files
+    from voice.author.check import check_files, check_shipped, check_wording, is_units, left_out, own_files
+    from voice.author.check_units import check_units
     from voice.data.folders import home as home_folder
     from voice.data.folders import is_file
     from voice.errors import SetupError
@@ -207,10 +212,13 @@ def check(
         if not is_file(file):
             raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
     own = files or own_files(folder)
-    faults = [] if files else [*check_shipped(), *check_wording(folder / "prompts")]
+    faults = check_units(folder / "prompts" / "units.yaml", *filter(is_units, files or ()))
+    faults += [] if files else [*check_shipped(), *check_wording(folder / "prompts")]
     faults += check_files(own, folder / "prompts", load_limits(limit_files(folder))) if own else []
     for fault in faults:
         typer.echo(str(fault))
+    for note in left_out(own, folder) if own else ():
+        typer.echo(f"Warning: {note}", err=True)
     what = f"{len(own)} file" + ("s" if len(own) > 1 else "")
     if not files:
         what = "the shipped data" + (f" and {what} of your own" if own else "")

@@ -39,7 +39,8 @@ class Screen:
     def begin(self, context: Context, session: str) -> None:
         self._context = context
         if self._live is None:
-            self._console.print(f"inspection {session}: {len(context.plan.steps)} items", highlight=False)
+            items = len(context.plan.walked().steps)
+            self._console.print(f"inspection {session}: {items} items", highlight=False)
         else:
             self._live.start()
 
@@ -74,14 +75,14 @@ class Screen:
 
     def _line(self, name: str, text: str) -> None:
         if self._live is None and self._context is not None:
-            total = len(self._context.plan.steps)
+            total = len(self._context.plan.walked(self._answers).steps)
             self._console.print(f"{len(self._answers):4}/{total}  {name}: {text}", highlight=False, markup=False)
 
     def _picture(self, state: State) -> Group:
         if self._context is None:
             return Group()
         context = self._context
-        total, done = len(context.plan.steps), len(state.answers)
+        total, done = len(context.asked(state)), len(state.answers)
         name, section = "", ""
         if state.draft is not None:
             step = context.current(state)

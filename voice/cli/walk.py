@@ -49,6 +49,10 @@ def walk(
     length: Annotated[
         Literal["terse", "normal", "full"], typer.Option("--length", help="How much is said with each item.")
     ] = "normal",
+    depth: Annotated[
+        Literal["each-part", "by-place"] | None,
+        typer.Option("--depth", help="One question for each part, or for all that is seen in one look."),
+    ] = None,
     odometer: Annotated[str | None, typer.Option("--odometer", help='Odometer, e.g. "412345" or "663000 km".')] = None,
     new: Annotated[bool, typer.Option("--new", help="Begin a new inspection even if one is open.")] = False,
     limits: Annotated[
@@ -77,7 +81,7 @@ def walk(
 
     wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     options = inspection.WalkOptions(
-        vehicle=vehicle, route=route, driver=driver, length=length, odometer=odometer, new=new,
+        vehicle=vehicle, route=route, driver=driver, length=length, depth=depth, odometer=odometer, new=new,
         limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
     )  # fmt: skip
     with stoppable():

@@ -24,6 +24,8 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
+from voice.data.misread import misread
+
 # No source: the largest shipped file has 56,000 characters and 5,000 values, eight deep.
 MAX_CHARACTERS = 1_000_000
 MAX_VALUES = 200_000  # each use of an alias counted
@@ -86,13 +88,13 @@ def compose(text: str) -> Node:
     if found := _CONTROL.search(text):
         raise ComposeError("there is a control character.", text.count("\n", 0, found.start()) + 1)
     composer = _Composer()
+    last: ScalarEvent | None = None
     try:
         for event in YAML(typ="safe").parse(text):
+            last = event if isinstance(event, ScalarEvent) else last
             composer.take(event)
     except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        problem = (error.problem or "is not YAML").splitlines()[0]
-        raise ComposeError(f"{problem}.", None if mark is None else int(mark.line) + 1) from error
+        raise ComposeError(*misread(error, text, last)) from error
     except YAMLError as error:
         raise ComposeError(f"{str(error).splitlines()[0]}.") from error
     return composer.root or Node(None)

@@ -40,7 +40,8 @@ Title = Annotated[str, StringConstraints(pattern=rf"^{_CLEAN}$", max_length=MAX_
 Text = Annotated[str, StringConstraints(pattern=rf"^{_CLEAN}$", max_length=MAX_TEXT)]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Base64 = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9+/]*={0,2}$", max_length=MAX_NAME)]
-Unit = Annotated[str, StringConstraints(pattern=r"^[A-Za-z]{1,20}(/[A-Za-z]{1,20})?$")]
+UNIT = re.compile(r"^[A-Za-z]{1,20}(/[A-Za-z]{1,20})?$")
+Unit = Annotated[str, StringConstraints(pattern=UNIT.pattern)]
 # An exact number as text: "7/32", "120", "-3". Never over zero.
 Exact = Annotated[
     str, StringConstraints(pattern=rf"^-?[0-9]{{1,{MAX_DIGITS}}}(/0*[1-9][0-9]*)?$", max_length=2 * MAX_DIGITS + 2)

@@ -25,22 +25,30 @@ WORDS = (
 )  # fmt: skip
 
 
-# Words a small change of sound away from a phrase that means "nothing wrong". They do not compete with it, which made
-# it harder to hear: an answer that is not far enough ahead of them is asked back (thresholds.near_margin). Chosen by
-# hand: words whose phones in pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when
-# tried by `python -m tests.benchmarks.hearing.near`. Left out are those that the engines can't tell from the phrase
-# itself ("bouquet", "books good", "hooks good", "lacks good", "locks good", "looks stood"): with them nearly every
-# "looks good" was asked back.
+# Words a small change of sound away from a phrase that means "nothing wrong". Chosen by hand: words whose phones in
+# pocketsphinx's dictionary are nearest to the phrase's, and what was taken for it when tried by
+# `python -m tests.benchmarks.hearing.near`. Left out: what makes the phrase itself hard to hear ("oh kate", "looks
+# goods").
 NEAR: Mapping[str, tuple[str, ...]] = {
     "okay": (
         "again", "arcade", "broke a", "cake", "came", "case", "choke", "cocaine", "cocoa", "coke", "cookie", "croquet",
-        "decay", "hockey", "oh kate", "opaque",
+        "decay", "hockey", "oak hay", "oh day", "okie", "opaque",
     ),
     "all good": (
-        "all could", "all gone", "all hood", "all wood", "ball wood", "call good", "hall good", "oil good", "old hood",
-        "old wood",
+        "all could", "all food", "all gone", "all hood", "all wood", "ball wood", "call good", "fall good", "hall good",
+        "oil good", "old hood", "old wood", "small good", "tall hood",
     ),
-    "looks good": ("looks could", "looks goods", "looks goofy", "looks hood", "looks put", "looks wood"),
+    "good": ("could", "god", "goodie", "goods", "gourd", "gut", "hood", "should", "stood", "wood"),
+    "fine": ("dine", "fan", "find", "fines", "pine", "sign", "vine", "wine"),
+    "check": ("chalk", "checks", "cheek", "chest", "chick", "chuck", "deck", "jack", "neck", "shack", "shock"),
+    "clear": ("cheer", "claire", "clears", "clerk", "gear", "glare", "leer"),
+    "all clear": ("all cleared", "all fear", "all gear", "all here", "all near", "oil clear"),
+    "looks good": (
+        "books good", "cooks food", "looks could", "looks goofy", "looks hood", "looks odd", "looks put", "looks wet",
+        "looks wood", "lugs good",
+    ),
+    "yes": ("chess", "guess", "guest", "jazz", "less", "mess", "yell", "yet"),
+    "clean": ("cleaner", "keen", "lean", "plain"),
 }  # fmt: skip
 
 SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word that is the same to the ear
@@ -49,10 +57,5 @@ SOUNDS_LIKE = {"know": "no", "to": "two", "too": "two", "for": "four"}  # a word
 def decoys(phrases: Iterable[str]) -> tuple[str, ...]:
     """The words that are not answers themselves nor sound like one, always in the same order."""
     taken = set(phrases)
-    return tuple(word for word in WORDS if word not in taken and SOUNDS_LIKE.get(word) not in taken)
-
-
-def near(phrases: Iterable[str]) -> Mapping[str, str]:
-    """Each word that sounds nearly like one of the phrases and is none itself -> that phrase; always in one order."""
-    taken = set(phrases)
-    return {word: phrase for phrase, words in NEAR.items() if phrase in taken for word in words if word not in taken}
+    tempting = (word for phrase, words in NEAR.items() if phrase in taken for word in words)
+    return tuple(word for word in (*WORDS, *tempting) if word not in taken and SOUNDS_LIKE.get(word) not in taken)

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from voice.hear.decoys import decoys, near
+from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
-from voice.hear.fusion import NOTHING, Decision, Opinions, decide, kind
+from voice.hear.fusion import Decision, Opinions, decide
 from voice.hear.noise import NoiseFloor
-from voice.hear.port import Hearing, Outcome, Recognizer, Speaking
+from voice.hear.port import Hearing, Outcome, Recognizer, Speaking, Transcriber
 from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Transformer
 from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
 from voice.understand.question import Question
+
+PATIENT = ("quiet", "paused")  # what is asked where other talk may go on
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,29 +45,26 @@ class Pauses:
 
 
 class VoiceEar:
-    """Ear made of a microphone and three engines, of which the second or third may be left out (None).
+    """Ear made of a microphone, endpointing and a model.
 
-    The first also writes down free speech. More engines may vote, see `add`.
-
+    judge: the model that scores what may be heard.
+    writer: writes down free speech.
     tail: seconds of audio dropped at the start of each listening: the tool's own voice dying away in the room.
-    Not for use from several threads.
+    More engines may vote, see `add`. Not for use from several threads.
     """
 
     def __init__(
         self,
         microphone: Microphone,
-        first: Transformer,
-        second: Transformer | None,
-        third: Recognizer | None,
+        judge: Transformer,
+        writer: Transcriber,
         *,
         clock: Clock | None = None,
         tail: float = 0.0,
     ) -> None:
         self.microphone = microphone
-        self._first, self._second, self._third = first, second, third
+        self._judge, self._writer = judge, writer
         self._more: list[Recognizer] = []
-        self._transformers = [first] if second is None else [first, second]
-        self._beside = ThreadPoolExecutor(1, "second-engine")  # the transformers run at the same time
         self._clock = clock
         self._pauses = Pauses()
         self._tail = tail
@@ -82,23 +79,14 @@ class VoiceEar:
 
     @property
     def complete(self) -> bool:
-        """Whether no engine was left out."""
-        return self._second is not None and self._third is not None
+        """Whether both opinions that an okay needs are there."""
+        return self._judge.spells
 
     def use(self, microphone: Microphone, clock: Clock | None = None) -> None:
         """Listen to another microphone from now on (another device, the next recording)."""
         self.microphone, self._clock = microphone, clock
 
-    def warm(self, phrases: Sequence[str]) -> None:
-        """Let the transformers learn these phrases' priors ahead of time. May be called from another thread. They are
-        written down once, by `close`: all of them are written each time, and nobody is heard meanwhile."""
-        for engine in self._transformers:
-            engine.warm([*phrases, *decoys(phrases), *near(phrases)])
-
     def close(self) -> None:
-        self._beside.shutdown(cancel_futures=True)
-        for engine in self._transformers:
-            engine.keep()
         self.microphone.close()
 
     def listen(self, question: Question, speaking: Speaking | None = None) -> Hearing:
@@ -112,7 +100,7 @@ class VoiceEar:
         endpoint.reset()
         self._decided = None
         begun = self._now()
-        patient = question.asks in ("quiet", "paused")
+        patient = question.asks in PATIENT
         spent = 0.0
         prompt = 0.0  # seconds for which the prompt went on while this ear was listening
         while True:
@@ -174,36 +162,27 @@ class VoiceEar:
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
         texts = list(question.meanings)
-        tempting = [*texts, *near(texts)]
-        all_texts = [*tempting, *decoys(texts)]
-        numeric = any(phrase.meaning.kind in ("number", "either") for phrase in question.phrases)
-        beside = self._second and self._beside.submit(self._second.judge, audio, all_texts, free=False)
-        first = self._first.judge(audio, all_texts)
-        third = None if numeric else favorite(self._third, audio, tempting)
+        names = [phrase.text for phrase in question.phrases if phrase.meaning.kind == "signed"]
+        judged = self._judge.judge(audio, [*texts, *decoys(texts)], names)
         votes = {engine.name: engine.score(audio, texts) for engine in self._more}
-        second = beside.result() if beside else NOTHING
-        evidence = Opinions(first, second, third, self._endpoint.snr_db(), votes)
-        decision = decide(question, evidence, DEFAULT)
-        if numeric and decision.phrase and kind(decision.phrase.meaning) != "number":
-            # it adds nothing to hearing a number, and takes long for a list of hundreds
-            evidence = replace(evidence, third=favorite(self._third, audio, tempting))
-            decision = decide(question, evidence, DEFAULT)
-        return decision
+        return decide(question, Opinions(judged, self._endpoint.snr_db(), votes))
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
         endpoint = self._endpoint
         outcome: Outcome = decision.outcome
         meaning = decision.phrase.meaning if decision.phrase and outcome != "unclear" else None
-        words = decision.phrase.text if decision.phrase and outcome != "unclear" else decision.free
+        words = decision.phrase.text if meaning is not None and decision.phrase else decision.free
         confidence = decision.confidence
         snr = endpoint.snr_db()
-        engines = [engine for engine in (*self._transformers, self._third, *self._more) if engine is not None]
+        engines = [self._judge, *self._more]
         if question.free and outcome != "heard":
-            text = self._first.transcribe(audio)
+            text = self._writer.transcribe(audio)
             if any(letter.isalnum() for letter in text):
                 outcome, meaning, words, confidence = "heard", Words(text), text, 0.5
         elif outcome == "unclear" and self._loud(snr):
             outcome = "noisy"
+        elif outcome == "unclear" and question.asks not in PATIENT:
+            words = self._writer.transcribe(audio)  # it may name an item, and our model knows answers best
         return Hearing(
             outcome, meaning, words, confidence,
             alternatives=tuple(p for p in (decision.phrase, *decision.alternatives) if p and p.meaning != meaning),
@@ -225,10 +204,6 @@ class VoiceEar:
 
     def _now(self) -> float:
         return self._clock.now() if self._clock else self._read
-
-
-def favorite(engine: Recognizer | None, audio: Audio, texts: Sequence[str]) -> str | None:
-    return next((item.text for item in engine.score(audio, texts)), None) if engine else None
 
 
 def _crosses(silence: float, limit: float) -> bool:

@@ -1,55 +1,43 @@
-"""Puts the engines' scores together and decides: heard, unsure (confirm) or unclear (ask again).
+"""Puts the opinions together and decides: heard, unsure (confirm) or unclear (ask again).
 
-Two transformers score every phrase, pocketsphinx is a third opinion of quite another kind. Phrases of one meaning are
-added up before they are compared. The clues to whether the best guess is right are weighed by a logistic regression
-fitted to measured trials. Saying "fine" of something broken is the one mistake that must not happen, so "okay" and
-"not applicable" count only when the engines agree, "yes" and "done" nearly so; a defect is believed more readily,
-since its follow-up question and read-back catch a mistake.
+Our model gives two opinions from one look at the sound: its decoder writes, its second head spells. Phrases of one
+meaning are added up before they are compared. The clues to whether the best guess is right are weighed by a logistic
+regression fitted to measured trials. Saying "fine" of something broken is the one mistake that must not happen, so
+"okay" and "not applicable" count only when both agree and are nearly certain; a defect is believed more readily, since
+its follow-up question and read-back catch a mistake.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from rapidfuzz import fuzz
 
-from voice.hear.decoys import near
 from voice.hear.port import Outcome, Scored
 from voice.hear.thresholds import DEFAULT, Kind, Thresholds
 from voice.hear.transformer import Judged
-from voice.hear.written import written
 from voice.understand.meaning import Meaning
 from voice.understand.question import Phrase, Question
 
-# Of the best guess. margin: nats between it and the next thing, decoys included, all engines together.
-# misfit: how much better the first engine's free decoding is than the phrase. support, of both transformers: how much
-# better the phrase fits than on noise alone. alike: likeness of the free transcript to the phrase's spelling.
-# lead 2: over everything else in the second engine (negative: behind). agreed: it is the favorite of the second and of
-# the third engine, too. snr: tens of dB.
-CLUES = ("margin", "misfit", "alike", "support", "support 2", "lead 2", "agreed 2", "agreed 3", "snr")
-
-
-NOTHING = Judged({}, {}, {}, "", 0.0)
+# Of the best guess. lead, lead 2: nats over everything else, words that are no answer included, in the decoder and in
+# the second head. misfit, misfit 2: how much better something else would fit, whatever it is. there, there 2: how much
+# better it fits than no words at all. snr: tens of dB. choice: log of the number of meanings. okay: it means that
+# nothing is wrong; more that is no answer sounds like it.
+CLUES = ("lead", "lead 2", "misfit", "misfit 2", "there", "there 2", "snr", "choice", "okay")
 
 
 @dataclass(frozen=True, slots=True)
 class Opinions:
-    """What the engines make of one answer. An engine that is left out hears nothing, and so agrees with nothing.
+    """What the engines make of one answer.
 
-    first: the transformer that transcribes.
-    second: the other transformer; NOTHING if it is left out.
-    third: pocketsphinx's favorite; None if it has none, was not asked or is left out.
+    ear: our model's.
     snr_db: speech over noise.
-    votes: more engines by name, each of which must agree, too, where agreement is asked for (of a number, that is both
-        transformers).
+    votes: more engines by name, each of which must agree, too, where agreement is asked for.
     """
 
-    first: Judged
-    second: Judged
-    third: str | None
+    ear: Judged
     snr_db: float = 20.0
     votes: Mapping[str, Sequence[Scored]] = field(default_factory=dict)
 
@@ -58,16 +46,13 @@ class Opinions:
 class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
-    agreed: it is the favorite of all three engines. backed: of both transformers. ahead: nats, all engines together,
-    over the words that sound nearly like it; endless if there are none.
+    agreed: it is the favorite of both decoder and second head.
     """
 
     meaning: Meaning
     phrase: Phrase
     others: tuple[Phrase, ...]
     agreed: bool
-    backed: bool
-    ahead: float
     values: tuple[float, ...]
 
 
@@ -75,7 +60,7 @@ class Clues:
 class Decision:
     """phrase: the best guess, None if unclear.
     confidence: probability 0..1 that it is right.
-    agreed: all engines put this meaning first.
+    agreed: both opinions, and every vote, put this meaning first.
     open: a longer phrase of another meaning starts like this one ("twenty ...").
     free: the unconstrained transcript.
     """
@@ -96,20 +81,24 @@ def kind(meaning: Meaning) -> Kind:
             return "ok"
         case "yes" | "correct" | "done":
             return "assent"
-        case "defect" | "no":
+        case "defect" | "part" | "no":
             return "defect"
-        case "number" | "either":
+        case "number" | "either" | "pair":
             return "number"
-        case "command":
+        case "command" | "same":  # it names no number that would be recognized when it is read back
             return "command"
         case _:
             return "other"
 
 
 def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFAULT) -> Decision:
+    if (named := _named(question, evidence.ear, thresholds)) is not None:
+        return named
     found = clues(question, evidence, thresholds)
     if found is None:
-        return Decision("unclear", None, 0.0, (), False, False, evidence.first.free)
+        return Decision("unclear", None, 0.0, (), False, False, evidence.ear.free)
+    if not evidence.ear.spelled.scores:
+        return _alone(question, found, evidence.ear, thresholds)
     sort = kind(found.meaning)
     weights = thresholds.number_weights if sort == "number" else thresholds.word_weights
     score = sum(w * value for w, value in zip(weights, (*found.values, 1.0), strict=True))
@@ -120,100 +109,89 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
             grouped(question, {item.text: item.score for item in scored}) for scored in evidence.votes.values()
         )
     )
-    agreed, backed = found.agreed and voted, found.backed and voted
+    agreed = found.agreed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    if sure >= (bar.agree if agreed else bar.backed if backed else bar.alone):
+    if sure >= (bar.agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
-        outcome = "heard" if clear and found.ahead >= thresholds.near_margin else "unsure"
+        ahead = sort != "ok" or (found.values[0] >= thresholds.ok_lead and found.values[1] >= thresholds.ok_lead_2)
+        outcome = "heard" if clear and ahead else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     going_on = _continues(question, found.phrase)
-    return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.first.free)
+    return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.ear.free)
+
+
+def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:
+    """A driver's name, if it is spelled clearly: no decoder was taught it, so the second head alone is asked."""
+    spelled = grouped(question, ear.spelled.scores)
+    best = max(spelled, key=lambda meaning: spelled[meaning], default=None)
+    if best is None or best.kind != "signed":
+        return None
+    lead = spelled[best] - max((score for meaning, score in spelled.items() if meaning != best), default=-math.inf)
+    if lead < thresholds.name_lead or ear.spelled.best - spelled[best] > thresholds.name_misfit:
+        return None
+    phrase = next(phrase for phrase in question.phrases if phrase.meaning == best)
+    return Decision("heard", phrase, 0.9, (), True, False, ear.free)
+
+
+def _alone(question: Question, found: Clues, ear: Judged, thresholds: Thresholds) -> Decision:
+    """Of a single opinion, which the weights were not fitted to: taken if it is well ahead, but never as an okay."""
+    lead = found.values[0]
+    taken = lead >= thresholds.alone_lead and kind(found.meaning) != "ok"
+    outcome: Outcome = "heard" if taken else "unsure" if lead > 0 else "unclear"
+    sure = {"heard": 0.8, "unsure": 0.5}.get(outcome, 0.0)
+    return Decision(outcome, found.phrase, sure, found.others, False, _continues(question, found.phrase), ear.free)
 
 
 def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clues | None:
     """What speaks for and against the best guess; None if nothing of the question was heard at all."""
-    if not any(letter.isalnum() for letter in evidence.first.free):
+    ear = evidence.ear
+    if not ear.free.strip():
         return None
-    first, second = (_ranking(question, judged, thresholds) for judged in (evidence.first, evidence.second))
-    third = near(question.meanings).get(evidence.third or "", evidence.third)
-    favorite = question.meanings.get(third or "")
-    total = {
-        meaning: first.of(meaning)
-        + thresholds.second_weight * second.of(meaning)
-        + (thresholds.third_bonus if meaning is not None and meaning == favorite else 0.0)
-        for meaning in [*first.scores, *second.scores]
-    }
-    ranked = sorted((m for m in total if m is not None), key=lambda meaning: (-total[meaning], repr(meaning)))
+    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach)
+    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2)
+    total = {m: first[m] + thresholds.second_weight * second[m] for m in first.scores if m is not None}
+    ranked = sorted(total, key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
         return None
     best = ranked[0]
-    margin = total[best] - max((value for meaning, value in total.items() if meaning != best), default=-math.inf)
-    lead2 = second.lead(best)
-    texts = [phrase.text for phrase in question.phrases if phrase.meaning == best]
+    lead, lead2 = first.lead(best), second.lead(best)
     values = (
-        _between(margin, -6.0, 12.0),
-        _between(evidence.first.free_score - _sum(evidence.first.raw, texts), -3.0, 12.0),
-        _alike(evidence.first.free, texts),
-        _support(evidence.first, texts),
-        _support(evidence.second, texts),
-        _between(lead2, -8.0, 12.0),
-        float(lead2 > 0),
-        float(best == favorite),
+        _between(lead, -8.0, 14.0),
+        _between(lead2, -15.0, 30.0),
+        _between(ear.free_score - first[best], -1.0, 12.0),
+        _between(ear.spelled.best - second[best], 0.0, 24.0),
+        _between(first[best] - ear.nothing, -5.0, 15.0),
+        _between(second[best] - ear.spelled.nothing, -10.0, 60.0) / 10,
         _between(evidence.snr_db, 0.0, 30.0) / 10,
+        # Pairs of readings are twice as long as anything else: they compete with each other only.
+        math.log(len({m for m in question.meanings.values() if (m.kind == "pair") is (best.kind == "pair")})),
+        float(kind(best) == "ok"),
     )
-    backed = lead2 > 0 and first.lead(best) > 0
-    phrases = [_spoken(question, meaning, evidence) for meaning in ranked[:4]]
-    ahead = _ahead(evidence, texts, near(texts), thresholds)
-    return Clues(best, phrases[0], tuple(phrases[1:]), backed and best == favorite, backed, ahead, values)
+    phrases = [_spoken(question, meaning, ear) for meaning in ranked[:4]]
+    return Clues(best, phrases[0], tuple(phrases[1:]), lead > 0 and lead2 > 0, values)
 
 
 @dataclass(frozen=True, slots=True)
 class Ranking:
-    """One engine's scores of meanings; what its search dropped has the floor."""
+    """One opinion's scores of meanings (None: of what is no answer); what its search dropped has the floor."""
 
     scores: Mapping[Meaning | None, float]
     floor: float
 
-    def of(self, meaning: Meaning | None) -> float:
+    @classmethod
+    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float) -> Ranking:
+        found = grouped(question, scores)
+        found[None] = float(np.logaddexp(found.get(None, -np.inf), nothing))
+        return cls(found, max(found.values()) - reach)
+
+    def __getitem__(self, meaning: Meaning | None) -> float:
         return max(self.scores.get(meaning, self.floor), self.floor)
 
     def lead(self, meaning: Meaning) -> float:
         """Over the best of all others; negative: behind it."""
-        return self.of(meaning) - max((self.of(m) for m in self.scores if m != meaning), default=self.floor)
-
-
-def _ranking(question: Question, judged: Judged, thresholds: Thresholds) -> Ranking:
-    scores = grouped(question, judged.scores)
-    if None in scores:
-        scores[None] -= thresholds.decoy_handicap
-    return Ranking(scores, max(scores.values(), default=0.0) - thresholds.reach)
-
-
-def _ahead(evidence: Opinions, texts: Sequence[str], tempting: Iterable[str], thresholds: Thresholds) -> float:
-    """Nats by which these texts of one meaning are ahead of the words that only sound like them."""
-    if not (words := [word for word in tempting if word not in texts]):
-        return math.inf
-
-    def lead(judged: Judged) -> float:
-        floor = max(judged.scores.values(), default=0.0) - thresholds.reach
-        best, rival = (max(floor, *(judged.scores.get(text, floor) for text in some)) for some in (texts, words))
-        return best - rival
-
-    first, second = lead(evidence.first), lead(evidence.second)
-    return first + thresholds.second_weight * second - thresholds.third_bonus * (evidence.third in words)
-
-
-def _support(judged: Judged, texts: Sequence[str]) -> float:
-    """0..5, in fives of nats; nothing for a meaning that the search dropped."""
-    known = [text for text in texts if text in judged.raw]
-    return _between(_sum(judged.raw, known) - _sum(judged.prior, known), 0.0, 25.0) / 5 if known else 0.0
-
-
-def _sum(scores: Mapping[str, float], texts: Iterable[str]) -> float:
-    """Log of the sum of the likelihoods of these phrases; those the search dropped count for nothing."""
-    return float(np.logaddexp.reduce([scores[text] for text in texts if text in scores] or [-np.inf]))
+        return self[meaning] - max((self[m] for m in self.scores if m != meaning), default=self.floor)
 
 
 def _between(value: float, low: float, high: float) -> float:
@@ -221,41 +199,19 @@ def _between(value: float, low: float, high: float) -> float:
 
 
 def grouped(question: Question, scores: Mapping[str, float]) -> dict[Meaning | None, float]:
-    """Log-sum of the scores of all phrases that mean the same; None: of all that is no answer (decoys).
-
-    Words that sound nearly like a phrase are left out: they do not compete (see decoys.NEAR).
-    """
+    """Log-sum of the scores of all phrases that mean the same; None: of all that is no answer (decoys)."""
     groups: dict[Meaning | None, float] = {}
-    apart = near(question.meanings)
     for text, score in scores.items():
-        if text in apart:
-            continue
         meaning = question.meanings.get(text)
         groups[meaning] = float(np.logaddexp(groups.get(meaning, -np.inf), score))
     return groups
 
 
-def _alike(free: str, texts: Sequence[str]) -> float:
-    """0..1: likeness of the transcript to the nearest written form, letters and digits only."""
-    heard = _once(_plain(free))
-    return max(fuzz.ratio(heard, _plain(form)) for text in texts for form in written(text)) / 100
-
-
-def _once(text: str) -> str:
-    """What a text says over and over, the last time maybe cut short, said once: whisper repeats short answers."""
-    lengths = range(1, len(text) // 2 + 1)
-    return next((text[:n] for n in lengths if (text[:n] * (len(text) // n + 1)).startswith(text)), text)
-
-
-def _plain(text: str) -> str:
-    return "".join(letter for letter in text.lower() if letter.isalnum())
-
-
-def _spoken(question: Question, meaning: Meaning, evidence: Opinions) -> Phrase:
+def _spoken(question: Question, meaning: Meaning, ear: Judged) -> Phrase:
     """The phrase of this meaning that fits best."""
     return max(
         (phrase for phrase in question.phrases if phrase.meaning == meaning),
-        key=lambda phrase: sum(judged.scores.get(phrase.text, -1e3) for judged in (evidence.first, evidence.second)),
+        key=lambda phrase: ear.scores.get(phrase.text, -math.inf),
     )
 
 

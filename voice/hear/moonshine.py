@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from voice.hear import onnx, wheels
+from voice.hear import onnx
 from voice.hear.tokens import moonshine_vocabulary
 from voice.hear.transformer import Floats, Transformer, log_softmax
 from voice.sound.port import Audio
@@ -21,31 +21,26 @@ from voice.sound.port import Audio
 LAYERS, HEADS, WIDTH = 6, 8, 36
 START = 1
 BEAM = 40
-PRIOR_WEIGHT = 0.6
-
-
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 
 
-def model_folder() -> Path:
-    """Of the files inside the installed wheel; later versions carry none. Raises SetupError."""
-    return wheels.model_folder("moonshine-voice", "0.1.0", "moonshine_voice/assets/tiny-en", _FILES)
-
-
 class Moonshine(Transformer):
-    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in."""
+    """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in.
+
+    folder: of the model's files, as voice.models.engines finds it.
+    threads: of onnxruntime.
+    beam: how many phrases are followed at a time.
+    Raises SetupError if the files cannot be loaded.
+    """
 
     name = "moonshine"
 
-    def __init__(
-        self, folder: Path | None = None, *, threads: int = 2, prior_weight: float = PRIOR_WEIGHT, beam: int = BEAM
-    ) -> None:
-        folder = folder or model_folder()
+    def __init__(self, folder: Path, *, threads: int = 2, beam: int = BEAM) -> None:
         self._encoder = onnx.open_model(folder / _FILES[0], threads=threads)
         self._decoder = onnx.open_model(folder / _FILES[1], threads=threads)
         self.model = f"tiny-en of {importlib.metadata.version('moonshine-voice')}"
         self._outputs = [output.name for output in self._decoder.get_outputs()]
-        super().__init__(moonshine_vocabulary(folder / _FILES[2]), prior_weight=prior_weight, beam=beam)
+        super().__init__(moonshine_vocabulary(folder / _FILES[2]), beam=beam)
 
     def _encode(self, audio: Audio) -> Floats:
         feeds = {"input_values": audio[None], "attention_mask": np.ones((1, len(audio)), np.int64)}

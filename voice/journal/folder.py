@@ -19,7 +19,7 @@ from voice.journal import journal
 from voice.journal.journal import Journal, JournalFile
 from voice.journal.line import Heading
 from voice.judge import LimitSet
-from voice.route.model import Length, Plan
+from voice.route.model import Depth, Length, Plan
 from voice.walk.context import Context
 from voice.walk.machine import begin, step
 from voice.walk.state import Stage, State
@@ -94,12 +94,14 @@ class Beginning:
     drivers: who may sign; empty: anybody.
     odometer: as it was given.
     length: how much is said with each item.
+    depth: how much one question covers.
     """
 
     driver: str | None = None
     drivers: tuple[str, ...] = ()
     odometer: str | None = None
     length: Length = "normal"
+    depth: Depth = "each-part"
 
 
 def create(home: Path, plan: Plan, limits: LimitSet, beginning: Beginning) -> tuple[Session, FileLock, Journal]:
@@ -117,6 +119,7 @@ def create(home: Path, plan: Plan, limits: LimitSet, beginning: Beginning) -> tu
         odometer=beginning.odometer,
         drivers=beginning.drivers,
         length=beginning.length,
+        depth=beginning.depth,
         plan_sha256=_sha256(kept[session.plan]),
         limits_sha256=_sha256(kept[session.limits]),
     )
@@ -191,7 +194,7 @@ def replay(context: Context, file: JournalFile) -> State:
     """The state the journal's events lead to, through the same code as live. Raises JournalError if they do not."""
     # Who may sign decides what a sign-off means, so it is taken from the journal and not from today's list.
     context = replace(context, drivers=file.heading.drivers, driver=file.heading.driver)
-    state = begin(file.heading.length)
+    state = begin(file.heading.length, file.heading.depth)
     for line in file.lines:
         try:
             state, _ = step(context, state, line.event)

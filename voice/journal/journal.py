@@ -20,7 +20,7 @@ from typing import Any
 
 from voice.data import durable
 from voice.errors import JournalError
-from voice.journal.line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode
+from voice.journal.line import FIRST, START, Chain, First, Heading, HearingNote, Line, encode, follows
 from voice.walk.event import EVENT, Event
 
 
@@ -28,8 +28,10 @@ from voice.walk.event import EVENT, Event
 class JournalFile:
     """A journal as read.
 
-    sha256, size: of its good bytes. digest: of the last good line. torn: bytes of an unfinished last line, not part of
-    it. ended: whether the last good line has its line end.
+    sha256, size: of its good bytes.
+    digest: of the last good line.
+    torn: bytes of an unfinished last line, not part of it.
+    ended: whether the last good line has its line end.
     """
 
     path: Path
@@ -50,8 +52,10 @@ class JournalFile:
 class DamageError(JournalError):
     """A line is broken.
 
-    number: of the line, from 1. good: how many events before it are good. lost: how many lines, at least, from it on
-    are not. good_bytes: length of the good part.
+    number: of the line, from 1.
+    good: how many events before it are good.
+    good_bytes: length of the good part.
+    lost: how many lines, at least, from it on are not good.
     """
 
     def __init__(self, path: Path, number: int, why: str, lost: int, reading: Chain) -> None:
@@ -77,7 +81,9 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise JournalError(*durable.trouble(f"{path} cannot be read", error)) from error
+        raise JournalError(
+            f"{path} cannot be read: {durable.why(error)}.", "Restore the file from a copy, or start a new inspection."
+        ) from error
 
 
 def _read(path: Path, data: bytes) -> JournalFile:
@@ -152,11 +158,12 @@ def gone(path: Path) -> JournalError:
 class Journal:
     """The open journal of a running session: the only writer."""
 
-    def __init__(self, path: Path, handle: int, previous: str, count: int) -> None:
+    def __init__(self, path: Path, handle: int, previous: str, count: int, at: float = 0.0) -> None:
         self.path = path
         self._handle = handle
         self._previous = previous
         self.count = count
+        self._at = at
 
     @classmethod
     def create(cls, path: Path, heading: Heading) -> Journal:
@@ -185,10 +192,15 @@ class Journal:
             if handle >= 0:
                 os.close(handle)
             raise JournalError(*durable.trouble(f"{file.path} cannot be written", error)) from error
-        return cls(file.path, handle, file.digest, len(file.lines))
+        return cls(file.path, handle, file.digest, len(file.lines), file.last_at)
 
     def append(self, event: Event, mono: float, hearing: HearingNote | None = None) -> None:
         """Write one event and wait until it is on the disk. Raises JournalError; then nothing was added."""
+        if not follows(event.at, self._at):
+            raise JournalError(
+                "The answer could not be stored: its time is not after that of the last one.",
+                "Run 'gladhand resume' and say it again.",
+            )
         content: dict[str, Any] = {
             "utc": datetime.now(UTC).astimezone().isoformat(),
             "mono": round(mono, 6),
@@ -197,6 +209,7 @@ class Journal:
         if hearing:
             content["hearing"] = hearing
         self._write(content)
+        self._at = event.at
         self.check_there()
         self.count += 1
 

@@ -16,7 +16,7 @@ from typing_extensions import TypedDict
 
 from voice.data import durable
 from voice.errors import JournalError
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.walk.event import Event, StoredEvent
 
 VERSION = 2  # 1 had no hashes of the plan and the limits
@@ -47,7 +47,6 @@ class Heading:
 
     session: its id.
     utc: when it began, with the local offset.
-
     plan_sha256, limits_sha256: of the files beside the journal; None in a journal of version 1.
     """
 
@@ -61,6 +60,7 @@ class Heading:
     odometer: _Name | None = None
     drivers: Annotated[tuple[_Name, ...], Field(max_length=10_000)] = ()
     length: Length = "normal"
+    depth: Depth = "each-part"
     version: int = VERSION
     plan_sha256: _Sha256 | None = None
     limits_sha256: _Sha256 | None = None
@@ -93,7 +93,6 @@ class Line:
     n: its number from 0.
     utc: wall time with local offset.
     mono: the computer's monotonic seconds.
-
     hearing: how it was heard, or empty.
     """
 
@@ -138,7 +137,15 @@ def encode(previous: str, content: Mapping[str, Any]) -> tuple[bytes, str]:
     body = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
     (FIRST if "journal" in content else _WRITTEN).validate_json(body)
     digest = chained(previous, body)
-    return b"%s\t%s\n" % (body, digest.encode()), digest
+    line = b"%s\t%s\n" % (body, digest.encode())
+    if len(line) > _LONGEST:
+        raise ValueError("it is too long")
+    return line, digest
+
+
+def follows(at: float, before: float) -> bool:
+    """Whether an event of this time may come after one of the time before; both in seconds of the session."""
+    return before <= at <= _MOST_SECONDS
 
 
 class Chain:
@@ -181,7 +188,7 @@ class Chain:
 
     def _line(self, written: _Written) -> Line:
         before = self.lines[-1].event.at if self.lines else 0.0
-        if not before <= written.event.at <= _MOST_SECONDS:
+        if not follows(written.event.at, before):
             raise ValueError("its time goes back")
         return Line(len(self.lines), written.utc, written.mono, written.event, written.hearing)
 

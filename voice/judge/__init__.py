@@ -10,12 +10,13 @@ from voice.judge.assessment import Assessment, Standout, assess, assess_results
 from voice.judge.brakes import BrakeCount
 from voice.judge.citation import spoken_source
 from voice.judge.defect import judge_defect
-from voice.judge.limit import Criterion, Limit, LimitSet, Source
-from voice.judge.load import limit_files, load_limits, shipped_limits
+from voice.judge.limit import Criterion, Limit, LimitSet
+from voice.judge.load import limit_files, limits_of, load_limits, shipped_limits
 from voice.judge.model import Finding, Result, Subject
 from voice.judge.reading import judge_reading
 from voice.judge.result import judge_answer
 from voice.judge.sentence import sentence
+from voice.judge.source import Source
 
 __all__ = [
     "Assessment",
@@ -36,6 +37,7 @@ __all__ = [
     "judge_reading",
     "leak_rate",
     "limit_files",
+    "limits_of",
     "load_limits",
     "reserve_share",
     "sentence",

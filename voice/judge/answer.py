@@ -7,6 +7,8 @@ from typing import Literal
 
 from voice.measure import Measure
 
+LAST = "last"
+
 Kind = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
 
@@ -37,6 +39,9 @@ class DefectFound:
 class Answer:
     """asked, answered: session seconds.
     events: indices of the journal's events that made it (0 = first line).
+    together: the steps that one "okay" answered, this one among them; empty if it was asked by itself.
+    same: what the reading was said to be the same as: a step, or LAST for the walk before; empty if it was told.
+    beside: the step whose reading was told in the same breath; empty if none was.
     """
 
     step: str
@@ -51,3 +56,10 @@ class Answer:
     asked_again: int = 0
     corrected: int = 0
     events: tuple[int, ...] = field(default=())
+    together: tuple[str, ...] = ()
+    same: str = ""
+    beside: str = ""
+
+    def reading(self, quantity: str) -> Measure | None:
+        """What was read of the item itself; None if nothing was."""
+        return next((each.value for each in self.taken if each.quantity == quantity and not each.name), None)

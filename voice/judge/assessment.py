@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
-from voice.judge.citation import spoken_source
+from voice.judge.citation import spoken_support
 from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Result, Subject
@@ -26,7 +26,9 @@ from voice.route.vehicle import Vehicle
 if TYPE_CHECKING:  # the walk imports this package
     from voice.judge.answer import Answer
 
-CHAMBERS = "axle-chambers"  # the item under which unequal chambers of one axle are judged; they are in the profile
+# The items under which unequal chambers and slack adjusters of one axle are judged; they are in the profile.
+CHAMBERS = "axle-chambers"
+SLACKS = "axle-slacks"
 SETTLED = ("repaired", "not-on-this-vehicle")  # answers of the review that take an open defect off the list
 
 
@@ -54,7 +56,7 @@ class Assessment:
 
     not_inspected: ids of the other steps without an answer. unjudged: ids of steps whose reading has no limit here, for
     want of a figure of the vehicle. brakes: the count behind the share of defective brakes. text: the spoken summary,
-    sentence by sentence.
+    sentence by sentence. findings: those of its sentences that tell what stands against leaving or is to be watched.
     """
 
     against: tuple[Standout, ...]
@@ -65,6 +67,7 @@ class Assessment:
     brakes: BrakeCount
     results: tuple[Result, ...]
     text: tuple[str, ...]
+    findings: tuple[str, ...]
 
     @property
     def level(self) -> Level:
@@ -146,8 +149,9 @@ def assess_results(
     missed = [r for r in open_results if r.wants is None and r.outcome == "not-inspected"]
     bare = [r for r in results if r.measured and all(f.quantity != r.wants for f in r.findings)]
     words = verdicts().summary
+    findings = tuple(_found(against, watch, brakes, titles or {}, vehicle.display_units))
     text = (
-        *_found(against, watch, brakes, titles or {}, vehicle.display_units),
+        *findings,
         *_listed(words.unmeasured_one, words.unmeasured_many, unmeasured),
         *_listed(words.not_inspected_one, words.not_inspected_many, missed),
         *_listed(words.unjudged_one, words.unjudged_many, bare),
@@ -162,6 +166,7 @@ def assess_results(
         brakes=brakes,
         results=tuple(results),
         text=text,
+        findings=findings,
     )
 
 
@@ -198,11 +203,15 @@ def _whole_vehicle(
     for finding in judge_spring_brakes(limits, vehicle, results)[:1]:
         yield Standout(finding, places.spring_brakes)
     for number, axle in enumerate(vehicle.axles, start=1):
-        left, right = axle.brake.chamber, axle.brake.right_chamber
-        if left is not None and right is not None and left != right:
-            subject = Subject(vehicle, CHAMBERS, Place(axle=number))
-            finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
-            yield Standout(finding, places.chambers.format(axle=cardinal(number)))
+        brake = axle.brake
+        for item, left, right, name in (
+            (CHAMBERS, brake.chamber, brake.right_chamber, places.chambers),
+            (SLACKS, brake.arm_in, brake.right_arm_in, places.slacks),
+        ):
+            if left is not None and right is not None and left != right:
+                subject = Subject(vehicle, item, Place(axle=number))
+                finding = judge_defect(limits, subject, "mismatched", part="service-brakes")
+                yield Standout(finding, name.format(axle=cardinal(number)))
 
 
 def _found(
@@ -222,7 +231,7 @@ def _found(
                 place=_capital(entry.name),
                 what=entry.told or what(entry.finding, titles, system),
                 level=_capital(verdicts().levels[entry.finding.level.word]),
-                source=spoken_source(entry.finding.source),
+                source=spoken_support(entry.finding),
             )
     if brakes.defective:
         defective = spoken(Measure(brakes.defective, "count"), quantity="brakes")

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from voice.errors import DataError
 from voice.judge.facts import facts
 from voice.judge.limit import Criterion, LimitSet
-from voice.judge.model import Finding, Subject
+from voice.judge.model import KNOWN, Finding, Subject
 from voice.measure.level import level_of
 from voice.route.model import Part
 
@@ -15,10 +15,11 @@ from voice.route.model import Part
 def judge_defect(
     limits: LimitSet, subject: Subject, defect: str, *, part: Part, details: Mapping[str, str] | None = None
 ) -> Finding:
-    """The finding of the most specific criterion that fits; of equally specific ones the worst.
+    """The finding of the most specific criterion that fits; of equally specific ones the worst, then the best known.
 
-    part: of 49 CFR 396.11(a)(1), for the general rule. details: answers to the defect's follow-up questions (follow-up
-    id -> option id). The shipped set has a rule for every part; a set without one raises DataError.
+    part: of 49 CFR 396.11(a)(1), for the general rule.
+    details: answers to the defect's follow-up questions (follow-up id -> option id). The shipped set has a rule for
+        every part; a set without one raises DataError.
     """
     known, given = facts(subject), details or {}
     fitting = [rule for rule in limits.criteria if _fits(rule, subject.item, defect, part, given) and rule.holds(known)]
@@ -27,7 +28,7 @@ def judge_defect(
             f"No criterion says what the defect '{defect}' of '{subject.item}' means.",
             "Add a criterion without items and defects to the limits files.",
         )
-    rule = max(fitting, key=lambda each: (each.weight, level_of(each.level)))
+    rule = max(fitting, key=lambda each: (each.weight, level_of(each.level), -KNOWN.index(each.source.known)))
     return Finding(
         level=level_of(rule.level),
         quantity="condition",

@@ -6,6 +6,7 @@ source. All values are exact.
 
 from __future__ import annotations
 
+from datetime import date
 from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal
@@ -16,6 +17,7 @@ from voice.data.fields import Id
 from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
+from voice.judge.source import Dated, Source
 from voice.measure.level import LevelName
 from voice.route.model import Part
 from voice.route.vehicle import Number
@@ -24,33 +26,15 @@ Comparison = Literal["at-least", "more-than", "at-most", "less-than", "between"]
 Applies = dict[str, tuple[str | bool, ...]]
 
 
-class Source(Strict):
-    """Where a figure is from.
-
-    section: of a published rule or book; "common practice, no source" if there is none. title: what it is called.
-    known: read (its text was seen while this file was written), memory, or practice. where: the copy that was read.
-    """
-
-    section: str = Field(min_length=1)
-    title: str = ""
-    known: Known
-    where: str = ""
-    note: str = ""
-
-    @model_validator(mode="after")
-    def _read_somewhere(self) -> Source:
-        if self.known == "read" and not self.where:
-            raise ValueError("known is 'read', so say under 'where' which copy was read")
-        return self
-
-
 class Figure(Strict):
     """A number of the vehicle itself that a limit is made from: share x figure.
 
-    name: see voice.judge.facts.FIGURES. degrees: the arc of so many degrees at a wheel of this diameter, instead of a
-    share. pick: "first" takes the figure instead of the limit's own value when it is known (the maker's figure
-    counts); "lesser" takes the smaller of the two. tolerance widens a limit made from the figure (what a gauge may
-    be off). source: what is cited, as practice, where the figure decides and the limit's own source does not say so.
+    name: see voice.judge.facts.FIGURES.
+    degrees: the arc of so many degrees at a wheel of this diameter, instead of a share.
+    pick: "first" takes the figure instead of the limit's own value when it is known (the maker's figure counts);
+        "lesser" takes the smaller of the two. tolerance widens a limit made from the figure (what a gauge may be off).
+    source: what is cited where the figure decides and the limit's own source does not say so.
+    known: how that source is known.
     """
 
     name: str
@@ -59,6 +43,7 @@ class Figure(Strict):
     degrees: Number | None = None
     pick: Literal["first", "lesser"] = "first"
     source: str = ""
+    known: Known = "practice"
 
 
 class TableRow(Strict):
@@ -113,13 +98,14 @@ def _check_facts(names: Any) -> None:
             raise ValueError(f"there is no fact '{name}'; known are {', '.join(sorted(FACTS))}")
 
 
-class Rule(Strict):
+class Rule(Dated):
     """What limits and criteria share.
 
-    applies: facts that must all hold (see voice.judge.facts.FACTS). condition: what the source also asks that is not
-    measured here; told with the finding. brake: how it counts in the share of defective brakes (see
-    voice.judge.brakes). file: the file that decided; before: files that said otherwise, in order. Both are set on
-    loading.
+    applies: facts that must all hold (see voice.judge.facts.FACTS).
+    condition: what the source also asks that is not measured here; told with the finding.
+    brake: how it counts in the share of defective brakes (see voice.judge.brakes).
+    file: the file that decided.
+    before: files that said otherwise, in order. Both are set on loading.
     """
 
     id: Id
@@ -144,10 +130,15 @@ class Rule(Strict):
 class Limit(Rule):
     """A figure that a reading of a quantity is held against.
 
-    must: what the reading has to be, "between" includes both ends. value: the figure; low, high: for "between".
-    table, figure: where the value comes from instead; the order is table, figure, value. near: readings that meet
-    the limit by this much or less are watched; by default as given for the quantity, else only those exactly at it.
+    must: what the reading has to be, "between" includes both ends.
+    value: the figure.
+    low, high: for "between".
+    table, figure: where the value comes from instead; the order is table, figure, value.
+    near: readings that meet the limit by this much or less are watched; by default as given for the quantity, else only
+        those exactly at it.
     target: the figure is the one to aim at, so that meeting it is never watched.
+    leeway: readings that miss the figure stated here by this much or less are watched, not more, since the source says
+        "about" or leaves another way open.
     """
 
     quantity: str
@@ -160,6 +151,7 @@ class Limit(Rule):
     figure: Figure | None = None
     near: Number | None = Field(None, ge=0)
     target: bool = False
+    leeway: Number | None = Field(None, ge=0)
 
     @model_validator(mode="after")
     def _complete(self) -> Limit:
@@ -187,7 +179,8 @@ class Limit(Rule):
 class Criterion(Rule):
     """What a defect means. The most specific that fits decides; of equals the worst.
 
-    items, defects, parts: empty fits all. details: answers to follow-up questions that must have been given.
+    items, defects, parts: empty fits all.
+    details: answers to follow-up questions that must have been given.
     """
 
     items: tuple[str, ...] = ()
@@ -221,6 +214,16 @@ class LimitSet(Strict):
     tables: dict[str, Table] = Field(default_factory=dict)
     limits: tuple[Limit, ...]
     criteria: tuple[Criterion, ...] = ()
+
+    def on(self, day: date) -> LimitSet:
+        """Those that hold on this day: an inspection is judged by the law of its date."""
+        return LimitSet.model_construct(  # nothing new in it, so nothing to check again
+            layers=self.layers,
+            near=self.near,
+            tables=self.tables,
+            limits=tuple(limit for limit in self.limits if limit.holds_on(day)),
+            criteria=tuple(criterion for criterion in self.criteria if criterion.holds_on(day)),
+        )
 
     @cached_property
     def _limits(self) -> dict[str, Limit]:

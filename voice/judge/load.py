@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -50,11 +51,19 @@ def limit_files(home: Path | None = None) -> tuple[Path, ...]:
 
 
 def load_limits(files: Sequence[Path] = ()) -> LimitSet:
-    """The set made of these files (of the shipped one alone if none are given). Raises DataError with file and line."""
+    """The set made of these files (of the shipped one alone if none are given), with the entries of all days.
+
+    Raises DataError with file and line.
+    """
     merger = _Merger()
     for file in files or (shipped_limits(),):
         merger.add(file)
     return merger.result()
+
+
+def limits_of(home: Path | None, day: date, more: Sequence[Path] = ()) -> LimitSet:
+    """What holds on this day in a home: its files, then those given besides. Raises DataError with file and line."""
+    return load_limits([*limit_files(home), *more]).on(day)
 
 
 class _Merger:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.route.model import Part, Place
 from voice.route.vehicle import Axle, Vehicle
 
-Known = Literal["read", "memory", "practice"]
+# How a figure is known: its text was seen; seen only as a reprint, a maker's manual or a training text repeats it;
+# recalled; common practice without a source. From the best to the least.
+Known = Literal["read", "second-hand", "memory", "practice"]
+KNOWN: tuple[Known, ...] = get_args(Known)
+UNSURE: frozenset[Known] = frozenset({"memory", "practice"})  # "check locally" is said where a halt rests on these
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +34,12 @@ class Subject:
 class Finding:
     """One result against one limit.
 
-    limit_text: the limit in words and figures ("at least 4/32 in"). source: section of a published rule, or "common
-    practice, no source". known: whether its text was read, is from memory, or is practice. layer: the file that
-    decided. margin: distance to the limit in its unit, negative beyond it; None for a condition. condition: what
-    else the criterion asks that was not measured ("judged by two adjacent grooves"); the person decides.
+    limit_text: the limit in words and figures ("at least 4/32 in").
+    source: section of a published rule, or "common practice, no source".
+    known: how that is known.
+    layer: the file that decided.
+    margin: distance to the limit in its unit, negative beyond it; None for a condition.
+    condition: what else the criterion asks that was not measured ("judged by two adjacent grooves"); a person decides.
     limit_spoken: the limit as it is said aloud.
     """
 
@@ -58,8 +64,10 @@ Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable",
 class Result:
     """One step of the walk with its findings, worst first.
 
-    step: its id; name: its short spoken name. wants: the quantity the step asks a reading of, if any. measured: a
-    reading of it was taken.
+    step: its id.
+    name: its short spoken name.
+    wants: the quantity the step asks a reading of, if any.
+    measured: a reading of it was taken.
     """
 
     step: str

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from voice.errors import DataError
 from voice.judge.facts import facts, figures
 from voice.judge.limit import Figure, Limit, LimitSet
-from voice.judge.model import Finding, Known, Subject
+from voice.judge.model import KNOWN, Finding, Known, Subject
 from voice.judge.wording import verdicts
 from voice.measure import Measure, fits
 from voice.measure.level import Level, level_of
@@ -22,6 +22,7 @@ class Bounds:
     """What a reading must be between, in `unit`. open: the bound itself does not meet it.
 
     known, source: of the table's row or the vehicle's own figure, where they differ from those of the limit.
+    stated: made from the figure that the entry states, neither from a table nor from the vehicle.
     """
 
     unit: str
@@ -31,6 +32,7 @@ class Bounds:
     high_open: bool = False
     known: Known | None = None
     source: str = ""
+    stated: bool = True
 
     def distance(self, value: Fraction) -> Fraction:
         """To the nearer bound, in the unit; negative outside."""
@@ -52,29 +54,31 @@ def bounds_of(limits: LimitSet, limit: Limit, subject: Subject) -> Bounds | None
         return None
     if limit.must == "between":
         return _range(limit, subject)
-    value, source = limit.value, ""
+    value, source, stated = limit.value, "", True
     known: Known | None = None
     row = limits.tables[limit.table].row(known_facts) if limit.table is not None else None
     if row is not None:
-        value, known = row.value, row.known
+        value, known, stated = row.value, row.known, False
     elif limit.figure is not None and (own := _own(limit.figure, limit.unit, subject)) is not None:
         slack = limit.figure.tolerance if limit.must in ("at-most", "less-than") else -limit.figure.tolerance
         if limit.figure.pick == "first" or value is None or own + slack < value:
-            value = own + slack
+            value, stated = own + slack, False
             source = limit.figure.source
-            known = "practice" if source else known
+            known = limit.figure.known if source else known
     if value is None:
         return None
     if limit.must in ("at-least", "more-than"):
-        return Bounds(limit.unit, low=value, low_open=limit.must == "more-than", known=known, source=source)
-    return Bounds(limit.unit, high=value, high_open=limit.must == "less-than", known=known, source=source)
+        made = Bounds(limit.unit, low=value, low_open=limit.must == "more-than")
+    else:
+        made = Bounds(limit.unit, high=value, high_open=limit.must == "less-than")
+    return replace(made, known=known, source=source, stated=stated)
 
 
 def _range(limit: Limit, subject: Subject) -> Bounds | None:
     if limit.figure is not None and (own := _own(limit.figure, limit.unit, subject)) is not None:
-        known: Known | None = "practice" if limit.figure.source else None
+        known = limit.figure.known if limit.figure.source else None
         low, high = own - limit.figure.tolerance, own + limit.figure.tolerance
-        return Bounds(limit.unit, low=low, high=high, known=known, source=limit.figure.source)
+        return Bounds(limit.unit, low=low, high=high, known=known, source=limit.figure.source, stated=False)
     if limit.low is None or limit.high is None:
         return None
     return Bounds(limit.unit, low=limit.low, high=limit.high)
@@ -113,7 +117,7 @@ def _text(limit: Limit, bounds: Bounds, system: System, *, aloud: bool) -> str:
 
 
 def judge_reading(limits: LimitSet, subject: Subject, quantity: str, measure: Measure) -> tuple[Finding, ...]:
-    """One finding for every limit of the quantity that applies, worst first; of equals the one with least margin.
+    """One finding for every limit of the quantity that applies, worst first; of equals those not met, best known first.
 
     Empty if there is no limit for it here (a reading that is only kept). A limit met with no more than its near
     margin gives WATCH; exactly at a limit always does, where the limit itself still meets it. Raises DataError if the
@@ -129,8 +133,9 @@ def judge_reading(limits: LimitSet, subject: Subject, quantity: str, measure: Me
     return tuple(sorted(found, key=_rank))
 
 
-def _rank(finding: Finding) -> tuple[int, bool, str]:
-    return (-finding.level, finding.margin is not None and finding.margin.value > 0, finding.limit)
+def _rank(finding: Finding) -> tuple[int, bool, int, str]:
+    met = finding.margin is not None and finding.margin.value > 0
+    return (-finding.level, met, KNOWN.index(finding.known), finding.limit)
 
 
 def _finding(limits: LimitSet, limit: Limit, bounds: Bounds, subject: Subject, measure: Measure) -> Finding:
@@ -138,7 +143,8 @@ def _finding(limits: LimitSet, limit: Limit, bounds: Bounds, subject: Subject, m
     distance = bounds.distance(value)
     level = Level.WITHIN
     if not bounds.met(value):
-        level = level_of(limit.level)
+        close = bounds.stated and limit.leeway is not None and -distance <= limit.leeway
+        level = min(level_of(limit.level), Level.WATCH) if close else level_of(limit.level)
     elif level_of(limit.level) >= Level.REPAIR and (near := limits.near_of(limit)) is not None and distance <= near:
         level = Level.WATCH
     system = subject.vehicle.display_units

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voice.judge.citation import spoken_source
+from voice.judge.citation import spoken_support
 from voice.judge.model import Finding
 from voice.judge.wording import verdicts
 from voice.measure.level import Level
@@ -10,12 +10,12 @@ from voice.measure.telling import System, quantity_name, spoken
 
 
 def sentence(finding: Finding, *, defect: str = "", system: System = "us") -> str:
-    """What to say of it: nothing within the limit, else the limit, its source and what follows.
+    """What to say of it: nothing within the limit, else the limit, its source, how that is known, and what follows.
 
     defect: the name of the defect as it is to be said; by default its id in words.
     """
     words = verdicts().finding
-    source = spoken_source(finding.source)
+    source = spoken_support(finding)
     if finding.defect is not None:
         name = defect or finding.defect.replace("-", " ")
         return words.defect[finding.level.word].format(defect=_capital(name), source=source)

@@ -17,6 +17,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.judge.limit import Comparison
+from voice.judge.model import Known
 from voice.measure.level import LevelName
 
 
@@ -144,15 +145,18 @@ class PlaceWords(Templates):
     brakes: str
     spring_brakes: str
     chambers: str
+    slacks: str
 
     @classmethod
     def fields(cls) -> Mapping[str, frozenset[str]]:
-        return allow(chambers="axle")
+        return allow(chambers="axle", slacks="axle")
 
 
 class Verdicts(Templates):
     """The whole of prompts/verdicts.yaml.
 
+    known: how it is known, said after a source; empty for what was read.
+    check_locally: said after that where a halt rests on nothing better than memory.
     sections: how a source is said, by the beginning of its section.
     """
 
@@ -162,6 +166,8 @@ class Verdicts(Templates):
     finding: FindingWords
     summary: SummaryWords
     places: PlaceWords
+    known: dict[Known, str]
+    check_locally: str
     sections: dict[str, str]
     paragraph: str
     point: str

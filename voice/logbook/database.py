@@ -203,7 +203,7 @@ def upgrade(engine: Engine, revision: str = "head") -> tuple[str | None, str | N
         return before, MigrationContext.configure(connection).get_current_revision()
 
 
-def initialise(engine: Engine) -> str:
+def initialize(engine: Engine) -> str:
     """Make a logbook, or bring one up to date, and give it its identity. Returns that. Safe to repeat."""
     upgrade(engine)
     with writing(engine) as session:
@@ -240,5 +240,5 @@ def open_local(home: Path, *, patience: float = 60) -> Engine:
     """
     engine = open_engine(local_url(home), patience=patience)
     if not is_current(engine):
-        initialise(engine)
+        initialize(engine)
     return engine

@@ -12,6 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from voice.data import durable
 from voice.errors import GladhandError
 from voice.measure.level import Level
 from voice.record.open_defects import OpenDefect
@@ -42,6 +43,8 @@ def _opened(home: Path) -> Iterator[Engine]:
         yield engine
     except GladhandError as error:
         raise LogbookError(error.message, error.hint) from error
+    except OSError as error:
+        raise LogbookError(*durable.trouble(f"The logbook {home / 'logbook.sqlite'} cannot be used", error)) from error
     except Exception as error:
         raise LogbookError(
             f"The logbook {home / 'logbook.sqlite'} cannot be read: {type(error).__name__}.",
@@ -87,12 +90,13 @@ def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
     """
     if not _kept(home):
         return ()
-    from voice.judge.load import limit_files, load_limits
+    from voice.judge.load import limits_of
 
-    limits = load_limits(limit_files(home))
+    now = datetime.now(UTC)
+    limits = limits_of(home, now.astimezone().date())
     with _opened(home) as engine:
         from voice.logbook.database import reading
         from voice.logbook.trends import spoken_outlook
 
         with reading(engine) as session:
-            return spoken_outlook(session, vehicle, limits, datetime.now(UTC))
+            return spoken_outlook(session, vehicle, limits, now)

@@ -16,7 +16,7 @@ from voice.judge.limit import LimitSet
 from voice.logbook.lookup import all_lives, vehicle_row
 from voice.logbook.schema import RecordRow, VehicleRow
 from voice.logbook.trends import (
-    Pair,
+    UnevenPair,
     Wear,
     pair_sentence,
     place_words,
@@ -82,8 +82,11 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """visits: oldest first.
-    lives: of all defects, oldest first.
+    """All that is known of one vehicle.
+
+    visits: its inspections, oldest first.
+    lives: of all its defects, oldest first.
+    wears, pairs: what its readings tell of wear, and of tires beside each other.
     """
 
     id: str
@@ -92,7 +95,7 @@ class History:
     visits: tuple[Inspection, ...]
     lives: tuple[Life, ...]
     wears: tuple[Wear, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[UnevenPair, ...]
 
     @property
     def system(self) -> System:

@@ -25,9 +25,8 @@ from voice.logbook.store import Outcome, import_records, import_repairs
 from voice.record.device import trusted_keys
 from voice.record.repairs import Repair, read_repairs
 
-BATCH = (
-    250  # records in one transaction: the more, the fewer waits for the disk; some tenths of a second on a busy machine
-)
+# Records in one transaction: the more, the fewer waits for the disk; some tenths of a second on a busy machine.
+BATCH = 250
 _HASH = re.compile(rb'"record_sha256"\s*:\s*"([0-9a-f]{64})"')
 _Thing = TypeVar("_Thing")
 MANY = 4000  # records from which on it pays to start other processes: each takes a second or two

@@ -12,6 +12,7 @@ from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
+from sqlalchemy.types import TypeEngine
 
 from voice.logbook.kinds import Base, Moment
 
@@ -63,7 +64,10 @@ class _Moments(dict[datetime, Any]):
 
     def __init__(self, dialect: Dialect) -> None:
         super().__init__()
-        self.process = Moment().bind_processor(dialect) or (lambda value: value)
+        # The dialect's own kind of time: SQLite's writes the fraction always, as all else here does, so that times
+        # compare as texts. The general one would leave it to the driver, which leaves out a fraction of nothing.
+        kind: TypeEngine[datetime] = Moment().dialect_impl(dialect)
+        self.process = kind.bind_processor(dialect) or (lambda value: value)
 
     def __missing__(self, moment: datetime) -> Any:
         self[moment] = found = self.process(moment)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import zlib
-
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.schema import DefectRow, DocumentRow, RecordRow, VehicleRow
+from voice.logbook.schema import DefectRow, VehicleRow
 from voice.measure.level import Level
 from voice.record.lives import Life
-from voice.record.model import InspectionRecord
 
 
 def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
@@ -51,10 +48,3 @@ def to_life(row: DefectRow) -> Life:
         row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
         row.said_repaired, row.closed, row.verdict, row.by,
     )  # fmt: skip
-
-
-def load_document(session: Session, record_id: str) -> InspectionRecord | None:
-    """A record in full; None if it is not here, or was pruned."""
-    query = select(DocumentRow.body).join(RecordRow, RecordRow.key == DocumentRow.record)
-    body = session.scalar(query.where(RecordRow.id == record_id))
-    return None if body is None else InspectionRecord.model_validate_json(zlib.decompress(body))

@@ -15,13 +15,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
-from functools import cache, lru_cache
 from typing import Any, Final, NamedTuple
 
 from voice.errors import RecordError
 from voice.logbook import columns
 from voice.measure import Measure, fits
-from voice.measure.book import unit_book
+from voice.measure.book import kept_with_book, unit_book
 from voice.measure.level import Level, level_of
 from voice.record.canonical import canonical
 from voice.record.device import signature_fault
@@ -61,8 +60,11 @@ class StoredReading(NamedTuple):  # a record has dozens: a tuple is made three t
 class Checked:
     """A record that may enter the logbook, taken apart into plain values (they travel cheaply between processes).
 
-    profile: the vehicle as JSON. odometer: miles. sections: [id, title, seconds, entries] each. text: the record's JSON
-    compressed by zlib. at: when it was reported, its end.
+    profile: the vehicle as JSON.
+    odometer: miles.
+    sections: [id, title, seconds, entries] each.
+    text: the record's JSON compressed by zlib.
+    at: when it was reported, its end.
     """
 
     id: str
@@ -90,8 +92,10 @@ class Checked:
 def check_record(body: bytes, name: str, trusted: Mapping[str, bytes]) -> Checked:
     """A record from the bytes of its file.
 
-    name: how errors call it. trusted: public keys by fingerprint (voice.record.device); with any, only records signed
-    by one of them are taken; with none, unsigned ones too, and those of unknown devices. Raises RecordError.
+    name: how errors call it.
+    trusted: public keys by fingerprint (voice.record.device); with any, only records signed by one of them are taken;
+        with none, unsigned ones too, and those of unknown devices.
+    Raises RecordError.
     """
     record = read_record(body, name)
     if record.sign_off is None:
@@ -233,12 +237,12 @@ def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:
     return _scaled(reading.value, reading.quantity, reading.unit), unit
 
 
-@lru_cache(10_000)  # gauges have few divisions: the same values come again and again
+@kept_with_book  # gauges have few divisions: the same values come again and again
 def _scaled(value: str, quantity: str, unit: str) -> float:
     return float(columns.exact(value, "A reading") * (_factor(quantity, unit)[0] or 1))
 
 
-@cache
+@kept_with_book
 def _factor(quantity: str, unit: str) -> tuple[Fraction | None, str]:
     """What a value is multiplied by, None if it stays, and the unit it is in then."""
     book = unit_book()

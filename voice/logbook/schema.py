@@ -47,9 +47,9 @@ class RecordRow(Base):
 
     level: worst finding (voice.judge.model.Level).
     odometer: miles.
-
-    sections: [section id, title, seconds, entries] of each section. pruned: when its text and names were removed;
-    the row stays, so that a device that sends it once more does not bring it back.
+    sections: [section id, title, seconds, entries] of each section.
+    pruned: when its text and names were removed; the row stays, so that a device that sends it once more does not bring
+        it back.
     """
 
     __tablename__ = "record"
@@ -158,7 +158,8 @@ class FactRow(Base):
 class DefectRow(Base):
     """One life of a defect, from found to certified; number counts its lives from 1. Made from the facts.
 
-    closed is None while it is open. first, last: ids of the records that found it and that saw it last.
+    closed is None while it is open.
+    first, last: ids of the records that found it and that saw it last.
     """
 
     __tablename__ = "defect"
@@ -188,9 +189,8 @@ class InboxRow(Base):
     """What a device handed in, until the depot has looked at it.
 
     sha256: of body as sent.
-
-    body: JSON compressed by zlib; emptied once it is in the logbook, kept if it was set aside. verdict: "imported",
-    "known" (was there already) or "set-aside" with the reason.
+    body: JSON compressed by zlib; emptied once it is in the logbook, kept if it was set aside.
+    verdict: "imported", "known" (was there already) or "set-aside" with the reason.
     """
 
     __tablename__ = "inbox"

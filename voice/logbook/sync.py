@@ -72,7 +72,7 @@ class Parcel:
     """One thing to hand in.
 
     what: "record:ID" or "repair:HASH".
-    body: compressed JSON;
+    body: compressed JSON.
     sha256: of body.
     """
 
@@ -88,7 +88,6 @@ def sync(
     """Hand in and take back.
 
     everything: hand in also what was confirmed before (a depot restored from a copy).
-
     told: is given a line after each confirmed batch. Raises SetupError if the depot cannot be reached or refuses;
     what was confirmed until then stays noted.
     """

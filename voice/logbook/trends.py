@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
-from voice.logbook.wear import Reach, Sample, Trend, Why, counted_from, reach, trend, uneven
+from voice.logbook.wear import NoReach, Reach, Sample, Trend, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
 from voice.measure.book import unit_book
@@ -29,7 +29,7 @@ WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right,
 class Series:
     """One quantity at one position.
 
-    place: its id ("left-3-outer");
+    place: its id ("left-3-outer").
     position: the same, taken apart.
     """
 
@@ -54,11 +54,11 @@ class Wear:
     series: Series
     trend: Trend | None
     bound: Bound | None
-    ahead: Reach | Why | None
+    ahead: Reach | NoReach | None
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class UnevenPair:
     """Two positions that wear differently.
 
     difference: how much more the first has, in the series' unit.
@@ -126,12 +126,12 @@ def vehicle_wear(session: Session, vehicle: str, limits: LimitSet, now: datetime
     return [] if profile is None else [wear_of(series, limits, profile, now) for series in series_of(session, vehicle)]
 
 
-def uneven_pairs(wears: Sequence[Wear]) -> list[Pair]:
+def uneven_pairs(wears: Sequence[Wear]) -> list[UnevenPair]:
     """Positions of one axle that differ beyond doubt: left and right, inner and outer."""
     found = []
     for one, two in _siblings(wears):
         if one.trend is not None and two.trend is not None and (more := uneven(one.trend, two.trend)) is not None:
-            found.append(Pair(one, two, more) if more > 0 else Pair(two, one, -more))
+            found.append(UnevenPair(one, two, more) if more > 0 else UnevenPair(two, one, -more))
     return found
 
 
@@ -189,7 +189,7 @@ def wear_sentence(wear: Wear, system: System = "us", *, aloud: bool) -> str | No
     return template.beyond.format(**fields) if wear.ahead == "beyond" else None
 
 
-def pair_sentence(pair: Pair, system: System = "us", *, aloud: bool) -> str:
+def pair_sentence(pair: UnevenPair, system: System = "us", *, aloud: bool) -> str:
     told = words().wear
     template = told.spoken.uneven if aloud else told.printed.uneven
     return template.format(

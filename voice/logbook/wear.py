@@ -19,18 +19,17 @@ from datetime import datetime
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+
+from voice.logbook.jumps import Floats, gauge_step, median, odd_last, starts
 
 Axis = Literal["mile", "day"]
-Why = Literal["few", "short", "flat", "away", "far", "beyond", "odd"]
-_Floats = NDArray[np.float64]
+NoReach = Literal["few", "short", "flat", "away", "far", "beyond", "odd"]
 
 GROUPS = 20  # most points a fit is made from
 ROUNDING = 0.15  # part of a gauge division, over the span, that the interval is widened by on either side
 FEWEST = 6  # readings below which nothing is foretold
 SHORTEST_DAYS = 14.0
 FURTHEST = 2.0  # times the span watched so far: nothing is foretold beyond
-JUMP_NOISE, JUMP_STEPS, JUMP_WINDOW = 6.0, 2.5, 3
 
 
 class Sample(NamedTuple):  # a vehicle has thousands: a tuple is made three times as fast as a dataclass
@@ -49,9 +48,13 @@ class Sample(NamedTuple):  # a vehicle has thousands: a tuple is made three time
 class Trend:
     """The change of the series since it last began anew.
 
-    axis: what it goes with. slope, low, high: unit of the value per mile or day, with the interval at `confidence`.
-    level, level_low, level_high: the value at the last reading, smoothed. last: its mile or day; span: length watched.
-    step: division of the gauge, as far as the readings show. odd_last: the last reading alone is far off; left out.
+    axis: what it goes with.
+    slope, low, high: unit of the value per mile or day, with the interval at `confidence`.
+    level, level_low, level_high: the value at the last reading, smoothed.
+    last: its mile or day.
+    span: length watched.
+    step: division of the gauge, as far as the readings show.
+    odd_last: the last reading alone is far off; left out.
     """
 
     axis: Axis
@@ -88,59 +91,8 @@ class Reach:
     days_latest: float
 
 
-def gauge_step(values: Sequence[float] | _Floats) -> float:
-    """The smallest difference between two different readings: the division of the gauge, or finer."""
-    gaps = np.diff(np.sort(np.round(np.asarray(values, dtype=float), 9)))
-    different = gaps[gaps > 0]
-    return float(different.min()) if different.size else 0.0
-
-
-def _median(values: _Floats) -> float:
-    return float(np.median(values))
-
-
-def starts(x: Sequence[float] | _Floats, y: Sequence[float] | _Floats) -> list[int]:
-    """Where a series begins anew: indices, the first always 0.
-
-    x: rising. A jump must be lasting and well above noise.
-
-    The readings before and after each gap are compared by their medians (up to three on each side), less the usual
-    change. Only one reading after a jump is not enough to call it one.
-    """
-    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    if xs.size < 4:
-        return [0]
-    rises, gaps = np.diff(ys), np.diff(xs)
-    rate = _usual_rate(rises, gaps)
-    rest = rises - rate * gaps
-    step = gauge_step(ys)
-    noise = max(1.4826 * _median(np.abs(rest - _median(rest))) / math.sqrt(2), step / math.sqrt(12))
-    least = max(JUMP_NOISE * noise, JUMP_STEPS * step)
-    found = [0]
-    for index in np.flatnonzero(np.abs(rest) >= max(least / 2, 1e-12)):
-        # The jump is at the largest of neighboring differences, else one would be found at each window that sees it.
-        largest = float(np.abs(rest[index : index + JUMP_WINDOW]).max())
-        if abs(rest[index]) >= 0.999 * largest and abs(_shift(xs, ys, rate, found[-1], int(index) + 1)) >= least:
-            found.append(int(index) + 1)
-    return found
-
-
-def _usual_rate(rises: _Floats, gaps: _Floats) -> float:
-    with np.errstate(over="ignore"):
-        return _median(rises / np.where(gaps > 0, gaps, np.inf))
-
-
-def _shift(xs: _Floats, ys: _Floats, rate: float, start: int, at: int) -> float:
-    before = slice(max(start, at - JUMP_WINDOW), at)
-    after = slice(at, at + JUMP_WINDOW)
-    if ys[after].size < 2:
-        return 0.0
-    leveled = [part_y - rate * (part_x - xs[at]) for part_y, part_x in ((ys[p], xs[p]) for p in (before, after))]
-    return _median(leveled[1]) - _median(leveled[0])
-
-
 def line(
-    x: Sequence[float] | _Floats, y: Sequence[float] | _Floats, confidence: float = 0.95
+    x: Sequence[float] | Floats, y: Sequence[float] | Floats, confidence: float = 0.95
 ) -> tuple[float, float, float]:
     """Theil and Sen's slope and its interval (Sen 1968, equation 2.6).
 
@@ -156,7 +108,7 @@ def line(
     return float(found.slope), -math.inf if math.isnan(low) else low, math.inf if math.isnan(high) else high
 
 
-def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
+def _grouped(xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
     """At most GROUPS points: of neighbors the mean place, and the mean value without the outer quarters."""
     if xs.size <= GROUPS:
         return xs, ys
@@ -172,13 +124,13 @@ def _grouped(xs: _Floats, ys: _Floats) -> tuple[_Floats, _Floats]:
     return np.concatenate(means_x), np.concatenate(means_y)
 
 
-def _level(xs: _Floats, ys: _Floats, slopes: tuple[float, float, float], at: float) -> tuple[float, float, float]:
+def _level(xs: Floats, ys: Floats, slopes: tuple[float, float, float], at: float) -> tuple[float, float, float]:
     """The line's value at a place, and how far it may be off there."""
     slope, low, high = slopes
-    middle = _median(xs)
+    middle = median(xs)
     rest = ys - slope * (xs - middle)
-    height = _median(rest)
-    spread = 1.4826 * _median(np.abs(rest - height))
+    height = median(rest)
+    spread = 1.4826 * median(np.abs(rest - height))
     off = 1.96 * 1.2533 * spread / math.sqrt(xs.size)  # large-sample error of a median
     ahead = at - middle
     if not (math.isfinite(low) and math.isfinite(high)):
@@ -203,7 +155,7 @@ def trend(points: Sequence[Sample], confidence: float = 0.95) -> Trend | None:
     begin = starts(xs, ys)[-1]
     xs, days, ys = xs[begin:], days[begin:], ys[begin:]
     moments = [usable[index].at for index in order[begin:]]
-    odd = _odd_last(xs, ys)
+    odd = odd_last(xs, ys)
     if odd:
         xs, days, ys, moments = xs[:-1], days[:-1], ys[:-1], moments[:-1]
     span = float(xs[-1] - xs[0]) if xs.size else 0.0
@@ -229,19 +181,7 @@ def _has_odometer(points: Sequence[Sample]) -> bool:
     return len(with_it) >= 0.9 * len(points) and len(with_it) >= 3 and max(with_it) > min(with_it)
 
 
-def _odd_last(xs: _Floats, ys: _Floats) -> bool:
-    """Whether the last reading alone jumps: a replaced part, or a misread gauge; it takes another to tell."""
-    if xs.size < 5:
-        return False
-    rises, gaps = np.diff(ys), np.diff(xs)
-    rate = _usual_rate(rises[:-1], gaps[:-1])
-    rest = rises - rate * gaps
-    step = gauge_step(ys[:-1])
-    noise = max(1.4826 * _median(np.abs(rest[:-1])) / math.sqrt(2), step / math.sqrt(12))
-    return bool(noise > 0 and abs(rest[-1]) >= max(JUMP_NOISE * noise, JUMP_STEPS * step))
-
-
-def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | Why:
+def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | NoReach:
     """When the limit is reached, or why that is not said.
 
     falling: the limit is a least value, reached from above. "few" readings, "short" watch; "flat": no change that is

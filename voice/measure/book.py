@@ -1,26 +1,36 @@
-"""The words of numbers, parts, units and quantities: prompts/units.yaml, the only place where they are written down."""
+"""The words of numbers, parts, units and quantities: prompts/units.yaml, the only place where they are written down.
+
+A units.yaml in the user's own folder of prompts may add units and quantities, or replace shipped ones.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, ParamSpec, TypeVar
 
 from pydantic import AfterValidator, Field
 
 from voice.data.folders import prompts_dir
-from voice.data.reader import parse, read_yaml
+from voice.data.reader import line_of, parse, read_yaml
 from voice.data.strict import Strict
+from voice.errors import DataError
+from voice.measure.measure import fits, is_unit
 
 _SPOKEN = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 
 
+def is_spoken(text: str) -> bool:
+    """Whether it is lower-case words as a recognizer takes them."""
+    return _SPOKEN.fullmatch(text) is not None
+
+
 def spoken_text(text: str) -> str:
-    """The text if it is lower-case words as a recognizer takes them; raises ValueError if not."""
-    if not _SPOKEN.fullmatch(text):
+    """The text if it is spoken; raises ValueError if not."""
+    if not is_spoken(text):
         raise ValueError(f'"{text}" is not lower-case words with single spaces between them')
     return text
 
@@ -158,14 +168,77 @@ def _as_told(words: UnitWords, heard: HeardUnit) -> HeardUnit:
     return heard.model_copy(update={"one": heard.one or one, "many": heard.many or many})
 
 
-@cache
-def unit_book(file: Path | None = None) -> UnitBook:
-    """The shipped book, or that of another file. Raises DataError with file and line."""
-    path = file or prompts_dir() / "units.yaml"
-    return parse(UnitBook, read_yaml(path), path)
+class OwnUnits(Strict):
+    """A units.yaml of the user's own: each entry is new, or stands whole in place of the shipped one of its name."""
+
+    units: dict[str, UnitWords] = Field(default_factory=dict)
+    quantities: dict[str, QuantityWords] = Field(default_factory=dict)
+
+
+_own: tuple[Path, ...] = ()
+_kept: list[Callable[[], None]] = []
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def kept_with_book(function: Callable[P, R]) -> Callable[P, R]:
+    """Keeps the last 10,000 things that a function gave, until another book is laid over."""
+    cached = lru_cache(10_000)(function)
+    _kept.append(cached.cache_clear)
+    return cached  # type: ignore[return-value]  # the cache's own type forgets the parameters
+
+
+def lay_over(*files: Path) -> None:
+    """From here on the units of these files lie over the shipped ones, a later file over an earlier one.
+
+    Each command does it once, for its folder. Files that are not there are passed over; they are read when they are
+    first needed.
+    """
+    global _own
+    _own = tuple(file for file in files if file.is_file())
+    for clear in _kept:
+        clear()
+
+
+@kept_with_book
+def unit_book() -> UnitBook:
+    """The shipped book with the user's own over it. Raises DataError with file and line."""
+    path = prompts_dir() / "units.yaml"
+    book = parse(UnitBook, read_yaml(path), path)
+    for file in _own:
+        book = _with(book, file)
+    return book
+
+
+def _with(book: UnitBook, file: Path) -> UnitBook:
+    own = parse(OwnUnits, read_yaml(file) or {}, file)
+    units = {**book.units, **own.units}
+    for name, words in own.units.items():
+        if words.si is not None and words.si not in units:
+            raise _wrong(f'there are no words for the unit "{words.si}".', file, "units", name, "si")
+    for name, quantity in own.quantities.items():
+        known = book.quantities.get(name)
+        if quantity.unit not in units:
+            raise _wrong(f'there are no words for the unit "{quantity.unit}".', file, "quantities", name, "unit")
+        if known is not None and not _comparable(known.unit, quantity.unit):
+            raise _wrong(
+                f'"{quantity.unit}" does not measure what {name} is: {known.unit}.', file, "quantities", name, "unit"
+            )
+    return book.model_copy(update={"units": units, "quantities": {**book.quantities, **own.quantities}})
+
+
+def _comparable(unit: str, other: str) -> bool:
+    return unit == other or (is_unit(other) and fits(unit, other))
+
+
+def _wrong(message: str, file: Path, *at: str) -> DataError:
+    return DataError(
+        message, "Correct the entry, or give the unit in the same file.", file=file, line=line_of(file, at)
+    )
 
 
 @cache
 def number_words() -> NumberWords:
-    """The words that numbers are made of."""
+    """The words that numbers are made of. They are the shipped ones: no file of the user's own changes them."""
     return unit_book().numbers

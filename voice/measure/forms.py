@@ -15,7 +15,8 @@ def spoken_forms(
 ) -> tuple[str, ...]:
     """All the ways of saying value, best first: lower-case words, with and without the unit.
 
-    unit: its name in the data ("in", "psi", ...). step: finest division; it decides how fractions are said.
+    unit: its name in the data ("in", "psi", ...).
+    step: finest division; it decides how fractions are said.
     Raises DataError when the unit has no words or the value cannot be said.
     """
     words = unit_words(unit, units)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import BeforeValidator
 
+from voice.data.fields import UNIT
+
 if TYPE_CHECKING:
     import pint
 
@@ -45,10 +47,20 @@ def exact(value: str | int | float | Fraction) -> Fraction:
         raise ValueError(f'"{value}" is not a number such as 45, 0.5, 4/32 or 1 3/4, without a unit') from None
 
 
+def _unit(unit: str) -> pint.Unit:
+    """Pint's unit of that name. Raises pint.UndefinedUnitError, also for an expression: pint would work it out, and of
+    "1e99999999" it would not come to an end."""
+    if not UNIT.fullmatch(unit):
+        import pint
+
+        raise pint.UndefinedUnitError(unit[:40])
+    return registry().Unit(unit)
+
+
 def is_unit(unit: str) -> bool:
-    """Whether pint knows the unit."""
+    """Whether pint knows the unit: a name, or two with a stroke between."""
     try:
-        registry().Unit(unit)
+        _unit(unit)
     except Exception:  # pint raises several unrelated kinds (undefined unit, tokens, assertion) on bad text
         return False
     return True
@@ -57,7 +69,7 @@ def is_unit(unit: str) -> bool:
 @cache
 def fits(unit: str, other: str) -> bool:
     """Whether two known units measure the same kind of thing, so that one converts into the other."""
-    return unit == other or bool(registry().Unit(unit).is_compatible_with(registry().Unit(other)))
+    return unit == other or bool(_unit(unit).is_compatible_with(_unit(other)))
 
 
 def _bounded(value: object) -> object:
@@ -71,7 +83,9 @@ def _bounded(value: object) -> object:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """value: exact;
+    """A number with its unit.
+
+    value: exact.
     unit: a pint unit name as used in the data ("in", "psi", "s", "psi/min", "count", ...).
     """
 
@@ -79,8 +93,8 @@ class Measure:
     unit: str
 
     def to(self, unit: str) -> Measure:
-        """The same quantity in another unit, exact. Raises pint.DimensionalityError if the units do not fit."""
+        """The same quantity in another unit, exact. Raises pint.PintError if the units do not fit."""
         if unit == self.unit:
             return self
-        quantity = registry().Quantity(self.value, self.unit).to(unit)
+        quantity = registry().Quantity(self.value, _unit(self.unit)).to(_unit(unit))
         return Measure(Fraction(quantity.magnitude), unit)

@@ -73,7 +73,7 @@ class Numbers:
     ) -> Reading | Doubt | None:
         """The value that the words say, in `unit`; None when they are not a number with a fitting unit.
 
-        low, high: the range asked for; step: the gauge's finest division. Both only decide between meanings.
+        low, high, step: the range asked for and the gauge's finest division; they only decide between meanings.
         """
         tokens = tokenize(words)
         heard = self._units_heard.get(unit, HeardUnit())

@@ -2,5 +2,5 @@
 
 In: a folder or an archive.
 Out: a checked model in the home.
-May use: errors, data, understand, hear.
+May use: errors, data, understand, sound, hear.
 """

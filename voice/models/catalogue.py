@@ -18,32 +18,39 @@ SHA256 = r"^[0-9a-f]{64}$"
 
 
 class Package(BaseModel):
-    """A model inside a Python package.
+    """A model inside a Python package, or one of ours that lies beside the catalogue.
 
-    name, version: of the package, as pip knows it.
-    module: what it is imported as.
-    files: path inside the module's folder -> SHA-256.
+    name: of the package, as pip knows it.
+    version, module: of the package, and what it is imported as; None of ours.
+    files: path inside the module's folder, or the catalogue's -> SHA-256.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     name: str
-    version: str
-    module: str
+    version: str | None = None
+    module: str | None = None
     files: dict[str, str] = Field(min_length=1)
 
     @property
     def repair(self) -> str:
         """What puts the files back."""
+        if self.version is None:
+            return f"Install {self.name} again."
         return f"Run: pip install --force-reinstall {self.name}=={self.version}"
 
-    def folder(self) -> Path | None:
-        """Where the package is installed; None if it is not."""
+    def folder(self, catalogue: Path | None = None) -> Path | None:
+        """Where the files are; None if the package is not installed.
+
+        catalogue: the folder of the catalogue, if not the shipped one.
+        """
+        if self.module is None:
+            return catalogue or catalogue_dir()
         spec = find_spec(self.module)
         return Path(spec.origin).parent if spec is not None and spec.origin else None
 
-    def fault(self) -> str | None:
+    def fault(self, catalogue: Path | None = None) -> str | None:
         """What is wrong with the installed files, None if nothing is."""
-        folder = self.folder()
+        folder = self.folder(catalogue)
         if folder is None:
             return f"{self.name} is not installed"
         for name, sha256 in self.files.items():
@@ -57,7 +64,7 @@ class Package(BaseModel):
 class SpeechModel(BaseModel):
     """One model of the catalogue.
 
-    bytes: of its file, exact;
+    bytes: of its file, exact.
     about: where the exact size is not known.
     """
 

@@ -29,7 +29,9 @@ MANIFEST = "gladhand-model.json"
 class Manifest(BaseModel):
     """What `add` wrote beside a model: where it came from, and its files as they were, so that a change is noticed.
 
-    sha256: of the zip it came from, if it did. known: that this is the catalogue's. files: path -> bytes, SHA-256.
+    sha256: of the zip it came from, if it did.
+    known: that this is the catalogue's.
+    files: path -> bytes, SHA-256.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)

@@ -27,6 +27,7 @@ from voice.record.model import (
     InspectionRecord,
     JournalRef,
     LayerRecord,
+    NotDueRecord,
     NoteRecord,
     SectionRecord,
     SignOff,
@@ -129,11 +130,12 @@ def build(
     Raises RecordError.
     """
     answers, signature = state.answers, state.signature
+    whole, plan = plan, plan.walked(answers)
     lines = journal.lines
     time = Timeline(lines, journal.heading.utc)
     gaps = time.gaps()
     builder = _Builder(plan, lines, time, gaps)
-    entries = EntryMaker(lines, titles, time, gaps)
+    entries = EntryMaker(whole, lines, titles, time, gaps)
     found = assess(limits, plan, answers, titles)
     results = {result.step: result for result in found.results}
     ended: datetime | None = None if signature is None else time.utc(signature.at)
@@ -153,6 +155,7 @@ def build(
             odometer=odometer_record(journal.heading.odometer),
             sections=builder.sections(known),
             entries=tuple(entries.entry(step, answers.get(step.id), results.get(step.id)) for step in plan.steps),
+            not_due=tuple(NotDueRecord.model_validate(each.model_dump()) for each in plan.not_due),
             carried=carried_records(plan, answers),
             notes=builder.notes(state.notes),
             interruptions=time.interruptions(),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.journal.line import Line
-from voice.judge.answer import Answer, Taken
+from voice.judge.answer import LAST, Answer, Taken
 from voice.judge.model import Finding, Result
 from voice.measure.level import Level
 from voice.measure.telling import quantity_name
@@ -16,7 +16,7 @@ from voice.record.model import DefectRecord, EntryRecord, Evidence, FindingRecor
 from voice.record.timeline import Span, Timeline, worked
 from voice.record.wording import words
 from voice.route.answer import Choice
-from voice.route.model import Step
+from voice.route.model import Plan, Step
 from voice.walk.event import Doubted, Heard
 
 _ODOMETER = re.compile(r"\s*(\d[\d ,]{0,15}(?:\.\d{1,6})?)\s*(mi|km)?\s*", re.IGNORECASE)
@@ -77,11 +77,13 @@ def _evidence(line: Line) -> Evidence | None:
 class EntryMaker:
     """Makes the entries of one session.
 
+    plan: as it was begun.
     lines: of its journal.
     titles: printed titles of the defects by id.
     time, gaps: of its clock, and when nobody was walking.
     """
 
+    plan: Plan
     lines: Sequence[Line]
     titles: Mapping[str, str]
     time: Timeline
@@ -107,7 +109,7 @@ class EntryMaker:
             update={
                 "reason": answer.reason,
                 "choice": answer.choice,
-                "details": self._details(step, dict(answer.details)),
+                "details": self._details(step, dict(answer.details)) | self._told(answer),
                 "asked": self.time.utc(answer.asked),
                 "answered": self.time.utc(answer.answered),
                 "seconds": round(worked(answer.asked, answer.answered, self.gaps), 3),
@@ -117,6 +119,7 @@ class EntryMaker:
                 "evidence": tuple(e for line in lines if (e := _evidence(line)) is not None),
                 "corrected": answer.corrected,
                 "asked_again": answer.asked_again,
+                "together": answer.together,
             }
         )
 
@@ -155,6 +158,20 @@ class EntryMaker:
             level=level.word,
             finding=finding_record(finding),
         )
+
+    def _told(self, answer: Answer) -> dict[str, str]:
+        """That a reading was not told by itself: it is the same as another, or was told together with one."""
+        text, told = words("record"), []
+        if answer.same == LAST:
+            told.append(text["same_as_last"].format(day=self.plan.last[answer.step].at[:10]))
+        elif answer.same:
+            told.append(text["same_as"].format(name=self._name(answer.same)))
+        if answer.beside:
+            told.append(text["told_with"].format(name=self._name(answer.beside)))
+        return {"told": "; ".join(told)} if told else {}
+
+    def _name(self, step: str) -> str:
+        return next(each.name for each in self.plan.steps if each.id == step)
 
     @staticmethod
     def _details(step: Step, details: Mapping[str, str]) -> dict[str, str]:

@@ -23,7 +23,7 @@ from voice.data.fields import (
     Unit,
 )
 from voice.measure.level import LevelName
-from voice.route.model import Part, Place, Section
+from voice.route.model import MOST_STEPS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
 SCHEMA_VERSION = 1
@@ -50,7 +50,7 @@ class FindingRecord(Model):
     limit: Name
     limit_text: Text
     source: Text
-    known: Literal["read", "memory", "practice"]
+    known: Literal["read", "second-hand", "memory", "practice"]
     layer: Name
     reading: Exact | None = None
     margin: Exact | None = None
@@ -62,7 +62,7 @@ class FindingRecord(Model):
 class Standing(FindingRecord):
     """A finding of the summary.
 
-    step: None for the vehicle as a whole;
+    step: None for the vehicle as a whole.
     name: where, as it is said.
     """
 
@@ -86,8 +86,8 @@ class LayerRecord(Model):
 class ReadingRecord(Model):
     """A measured value.
 
-    value: exact ("7/32");
-    decimal: the same for programs;
+    value: exact ("7/32").
+    decimal: the same for programs.
     name: gauge or follow-up, if several.
     """
 
@@ -154,6 +154,8 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
+    # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
+    together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 
 
 class CarriedRecord(Model):
@@ -164,6 +166,16 @@ class CarriedRecord(Model):
     found: Moment
     record: RecordId
     answer: Literal["repaired", "still-there", "not-on-this-vehicle", "not-asked"]
+
+
+class NotDueRecord(Model):
+    """What was not asked, because it had been measured lately; due again after days or miles. Never an OK."""
+
+    step: Key
+    title: Title
+    last: Moment
+    days: Count | None = None
+    miles: Count | None = None
 
 
 class SectionRecord(Section):
@@ -238,7 +250,7 @@ class JournalRef(Model):
 class DeviceSignature(Model):
     """The device's signature over record_sha256.
 
-    key: the public key's fingerprint;
+    key: the public key's fingerprint.
     public, signature: base64.
     """
 
@@ -252,7 +264,6 @@ class InspectionRecord(Model):
     """A whole inspection.
 
     id: unique.
-
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
@@ -272,6 +283,7 @@ class InspectionRecord(Model):
     odometer: ReadingRecord | None = None
     sections: tuple[SectionRecord, ...]
     entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
+    not_due: tuple[NotDueRecord, ...] = Field((), max_length=MANY, exclude_if=lambda steps: not steps)
     carried: tuple[CarriedRecord, ...] = ()
     notes: tuple[NoteRecord, ...] = ()
     interruptions: tuple[Interruption, ...] = ()

@@ -26,9 +26,13 @@ from voice.record.repairs import Repair, read_repairs
 class OpenDefect:
     """A defect that waits for its certification.
 
-    key: item@place#defect. found: when first reported since the last certification. record: the record that did.
-    level: the worst since then. times_seen: in how many records, reviews that answered "still there" included.
-    last: the record that mentions it last. said: what the driver said of it at the last review, if anything.
+    key: item@place#defect.
+    found: when first reported since the last certification.
+    record: the record that did.
+    level: the worst since then.
+    times_seen: in how many records, reviews that answered "still there" included.
+    last: the record that mentions it last.
+    said: what the driver said of it at the last review, if anything.
     """
 
     key: str

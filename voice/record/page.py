@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, get_args
 
+from voice.judge.model import UNSURE
 from voice.measure.level import LevelName, level_of, worst
 from voice.record.model import Certification, DefectRecord, EntryRecord, FindingRecord, InspectionRecord, Standing
 from voice.record.readings import Readings
@@ -20,7 +21,12 @@ _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """One of the parts the rule names, and what was found on it. numbers: of its defects."""
+    """One of the parts that the rule names.
+
+    items: how many were asked of it.
+    found: what was found, in words.
+    level: the worst of its defects.
+    """
 
     part: Part
     items: int
@@ -30,7 +36,12 @@ class PartLine:
 
 @dataclass(frozen=True)
 class Page:
-    """What the template asks for."""
+    """What prompts/report/report.html.j2 asks for; much of it is called from there alone.
+
+    certifications: given since, by the key of their defect.
+    text: of prompts/report/report.yaml.
+    readings: of the record, as they are printed.
+    """
 
     record: InspectionRecord
     certifications: Mapping[str, Certification]
@@ -87,6 +98,14 @@ class Page:
         if finding is None or finding.reading is None or finding.unit is None:
             return ""
         return self.readings.measure(finding.reading, finding.unit, finding.quantity)
+
+    def support(self, finding: FindingRecord) -> str:
+        """How the rule is known, if it was not read, and whether to check locally."""
+        text = self.text["sources"]
+        parts = [text["short"][finding.known]]
+        if finding.level == "halt" and finding.known in UNSURE:
+            parts.append(text["check_locally"])
+        return ", ".join(part for part in parts if part)
 
     @property
     def parts(self) -> list[PartLine]:
@@ -203,6 +222,8 @@ class Page:
         for count, name in ((entry.asked_again, "again"), (entry.corrected, "corrected")):
             if count:
                 parts.append(text[f"{name}_one"] if count == 1 else text[name].format(count=count))
+        if entry.together:
+            parts.append(text["together"].format(count=len(entry.together)))
         return "; ".join(part for part in parts if part)
 
     def step_title(self, step: str) -> str:

@@ -13,14 +13,17 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
-from pydantic import RootModel, ValidationError
+from pydantic import Field, RootModel, ValidationError
 
 from voice.errors import RecordError
 from voice.measure.level import LevelName
 from voice.record.load import load_record
-from voice.record.model import CarriedRecord, InspectionRecord, Model
+from voice.record.model import CarriedRecord, EntryRecord, InspectionRecord, Model, ReadingRecord
 from voice.record.seal import replace_file
 from voice.route.vehicles import profile_files, read_profiles
+
+_FORM = "3:"  # before the hashes in the cache: what was kept in an earlier form is read again
+_MILES_A_KM = 1 / 1.609344  # the international mile
 
 
 class SeenDefect(Model):
@@ -33,6 +36,10 @@ class Past(Model):
     """A signed record's part in the life of defects.
 
     at: when it was signed.
+    miles: the odometer, if it was given.
+    measured: steps with a reading, all of them well within the limits.
+    beyond: with one that was not.
+    readings: what the steps read.
     """
 
     id: str
@@ -40,23 +47,40 @@ class Past(Model):
     at: datetime
     carried: tuple[CarriedRecord, ...] = ()
     defects: tuple[SeenDefect, ...] = ()
+    miles: float | None = None
+    measured: tuple[str, ...] = ()
+    beyond: tuple[str, ...] = ()
+    readings: dict[str, ReadingRecord] = Field(default_factory=dict)
 
 
 class _Cache(RootModel[dict[str, Past | None]]):
-    """By the SHA-256 of the record file; None for a record that was not signed."""
+    """By the form of what is kept and the SHA-256 of the record file; None for a record that was not signed."""
 
 
 def past_of(record: InspectionRecord) -> Past | None:
     """None for a record that nobody signed: it reports nothing."""
     if record.sign_off is None:
         return None
+    read = {entry.step: _within(entry) for entry in record.entries if entry.outcome == "reading"}
     return Past(
         id=record.id,
         vehicle=record.vehicle.id,
         at=record.ended or record.started,
         carried=record.carried,
         defects=tuple(SeenDefect(key=d.key, title=d.title, level=d.level) for d in record.defects),
+        miles=None if record.odometer is None else miles_of(record.odometer),
+        measured=tuple(step for step, within in read.items() if within),
+        beyond=tuple(step for step, within in read.items() if not within),
+        readings={entry.step: entry.readings[0] for entry in record.entries if entry.step in read and entry.readings},
     )
+
+
+def _within(entry: EntryRecord) -> bool:
+    return not entry.defects and all(finding.level == "within" for finding in entry.findings)
+
+
+def miles_of(odometer: ReadingRecord) -> float:
+    return odometer.decimal * (_MILES_A_KM if odometer.unit == "km" else 1.0)
 
 
 def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
@@ -69,7 +93,7 @@ def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
     found: dict[str, Past | None] = {}
     for file in (home / "sessions").glob("*/record.json"):
         try:
-            digest = hashlib.sha256(file.read_bytes()).hexdigest()
+            digest = _FORM + hashlib.sha256(file.read_bytes()).hexdigest()
             found[digest] = known[digest] if digest in known else past_of(load_record(file))
         except OSError as error:
             raise RecordError(f"{file} cannot be read: {error.strerror}.", "Check its permissions.") from error

@@ -55,9 +55,10 @@ def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes]) -
     """Raises ValueError."""
     if "signature" not in content:
         raise ValueError("it is not signed by a device")
-    public = trusted.get(str(content.get("device")))
+    device = str(content.get("device"))
+    public = trusted.get(device)
     if public is None:
-        raise ValueError(f"it is signed by device {content.get('device')}, which this home does not know")
+        raise ValueError(f"it is signed by device {device:.16}, which this home does not know")
     try:
         signature = base64.b64decode(content["signature"], validate=True)
         Ed25519PublicKey.from_public_bytes(public).verify(signature, _CONTEXT + content["sha256"].encode())
@@ -126,8 +127,10 @@ def repair_lines(home: Path) -> list[bytes]:
 def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
     """The certification of one line that came without its file: its own hash and the device's signature are checked.
 
-    name: for the error. trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none,
-    signatures are not looked at. Raises RecordError.
+    name: for the error.
+    trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none, signatures are not
+        looked at.
+    Raises RecordError.
     """
     try:
         content, repair = _parse(line)

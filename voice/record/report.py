@@ -82,9 +82,9 @@ def render_html(
     """The report as one HTML page.
 
     certifications: of the record's defects, given since; they fill its block.
-
-    paper: "auto" leaves the size of the sheet to the printer. annex: also what follows the signatures (parts,
-    measurements, every item, hashes); without it, only the sheet that is signed.
+    paper: "auto" leaves the size of the sheet to the printer.
+    annex: also what follows the signatures (parts, measurements, every item, hashes); without it, only the sheet that
+        is signed.
     """
     text = words("report")
     readings = Readings(record, text)

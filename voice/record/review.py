@@ -26,8 +26,8 @@ def _step(number: int, defect: OpenDefect, text: Mapping[str, Any]) -> Step:
     say = Wording(**{length: text[length].format(**fill).strip() for length in ("terse", "normal", "full")})
     name = text["call"].format(**fill)
     options = tuple(
-        Option(id=option, title=text["options"][option]["title"], say=tuple(text["options"][option]["say"]))
-        for option in _OPTIONS
+        Option(id=option, title=said["title"], say=tuple(said["say"]), reply=said.get("reply"))
+        for option, said in ((option, text["options"][option]) for option in _OPTIONS)
     )
     item = Item(
         id="carried",

@@ -32,11 +32,15 @@ def seal(record: InspectionRecord) -> InspectionRecord:
 
 
 def dump_record(record: InspectionRecord) -> str:
-    """A sealed record as the text of its file. Raises RecordError if its hash does not fit its content."""
-    content = record.model_dump(mode="json")
-    if record.record_sha256 != content_sha256(content):
-        raise RecordError(f"Record {record.id} was changed after it was sealed.", "Build it from its journal again.")
-    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    """A sealed record as the text of its file. Raises RecordError if its hash does not fit its content.
+
+    A record of an earlier version, read from its file, has not the fields that came later, and stays without them.
+    """
+    for later in (True, False):
+        content = record.model_dump(mode="json", exclude_unset=not later)
+        if record.record_sha256 == content_sha256(content):
+            return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    raise RecordError(f"Record {record.id} was changed after it was sealed.", "Build it from its journal again.")
 
 
 def save_record(record: InspectionRecord, path: Path) -> None:

@@ -20,6 +20,7 @@ from voice.record.model import EntryRecord, FindingRecord, InspectionRecord
 ENTRY_COLUMNS = (
     "record", "vehicle", "section", "part", "step", "item", "place", "outcome", "reason", "choice", "level", "defects",
     "details", "readings", "asked", "answered", "seconds", "asked_again", "corrected", "words", "confidence", "clip",
+    "together",
 )  # fmt: skip
 READING_COLUMNS = (
     "record", "vehicle", "step", "item", "place", "answered", "quantity", "name", "value", "decimal", "unit", "limit",
@@ -88,6 +89,7 @@ def entries_csv(record: InspectionRecord) -> str:
                 " / ".join(evidence.words for evidence in entry.evidence),
                 min((evidence.confidence for evidence in entry.evidence), default=None),
                 "; ".join(evidence.clip for evidence in entry.evidence if evidence.clip),
+                "; ".join(entry.together),
             )
             for entry in record.entries
         ),

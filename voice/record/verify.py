@@ -32,8 +32,9 @@ from voice.record.seal import content_sha256
 class Rebuilt:
     """A record made once more from its journal.
 
-    same_files: the route files are still those that the session began with; else titles may differ. program: what made
-    it now, if that is another version than the session's; then differences may come from that, and are no fault.
+    same_files: the route files are still those that the session began with; else titles may differ.
+    program: what made it now, if that is another version than the session's; then differences may come from that, and
+        are no fault.
     """
 
     record: InspectionRecord
@@ -79,14 +80,14 @@ class Verification:
         self.checks.append(Check(name, good, tuple(faults)))
 
 
-def verify_record(path: Path, trusted: Mapping[str, bytes]) -> tuple[Verification, dict[str, Any] | None]:
-    """A record by itself: its form, its hash, its device's signature. Also gives its JSON, if it is that."""
+def verify_record(path: Path, trusted: Mapping[str, bytes]) -> Verification:
+    """A record by itself: its form, its hash, its device's signature."""
     checked = Verification()
     try:
         content = read_content(path)
     except RecordError as error:
         checked.add("record", "", [error.message])
-        return checked, None
+        return checked
     try:
         checked.record = parse_record(content, path.name)
         checked.add("record", f"unchanged since it was sealed, {checked.record.record_sha256[:16]}")
@@ -98,7 +99,7 @@ def verify_record(path: Path, trusted: Mapping[str, bytes]) -> tuple[Verificatio
         device = checked.record.device
         good = "not signed by a device: whoever can write the file could have made it"
         checked.add("device", good if device is None else f"signed by {device.key}", [fault] if fault else [])
-    return checked, content
+    return checked
 
 
 def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
@@ -114,7 +115,7 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
 
     rebuild: makes the record from the journal again.
     """
-    checked, content = verify_record(folder / "record.json", trusted)
+    checked = verify_record(folder / "record.json", trusted)
     try:
         file = journal.read(folder / "journal.jsonl")
     except GladhandError as error:
@@ -122,9 +123,9 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
         return checked
     _check_journal(checked, file)
     _check_clips(checked, folder, file)
-    if checked.record is not None and content is not None:
+    if checked.record is not None:
         _check_certifications(checked, checked.record, home)
-        _check_rebuilt(checked, content, rebuild)
+        _check_rebuilt(checked, checked.record, rebuild)
     return checked
 
 
@@ -208,20 +209,19 @@ def _check_certifications(checked: Verification, record: InspectionRecord, home:
     checked.add("repairs", "the certifications it relied on are in repairs.jsonl", faults)
 
 
-def _check_rebuilt(checked: Verification, content: Mapping[str, Any], rebuild: Rebuild) -> None:
+def _check_rebuilt(checked: Verification, record: InspectionRecord, rebuild: Rebuild) -> None:
     name = "made again"
     try:
         made = rebuild()
     except GladhandError as error:
         checked.add(name, "", [f"The record cannot be made from the journal again: {error.message}"])
         return
-    fresh = made.record.model_dump(mode="json")
-    left_out = ("record_sha256", "device", "certifications")
+    left_out = {"record_sha256", "device", "certifications"}
+    # Of both all fields: what an earlier version had not, and what has its usual value now, is no difference.
     found = [
         difference
         for difference in differences(
-            {key: value for key, value in content.items() if key not in left_out},
-            {key: value for key, value in fresh.items() if key not in left_out},
+            record.model_dump(mode="json", exclude=left_out), made.record.model_dump(mode="json", exclude=left_out)
         )
         if made.same_files or difference.path.rpartition(".")[2].partition("[")[0] not in _TITLES
     ]

@@ -137,7 +137,6 @@ class SheetWords(Strict):
     figure: str
     explain: str
     note: str
-    language_note: str
 
 
 class PagesFile(Strict):

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from voice.data.fields import Name
+from voice.data.fields import Id, Name
 from voice.data.strict import Strict
 from voice.route.vehicle import Number
 
@@ -37,12 +37,14 @@ class Option(Strict):
 
     say: phrases that mean it.
     defect: the defect it reports, if any.
+    reply: the words of a yes or a no mean it too.
     """
 
     id: Name
     title: Name
     say: tuple[str, ...] = Field(min_length=1)
     defect: str | None = None
+    reply: Literal["yes", "no"] | None = None
 
 
 class Choice(Strict):
@@ -60,8 +62,12 @@ class Hold(Strict):
     """A timed hold: start reading, spoken start, quiet time, end reading. Judged: the drop per minute.
 
     ready: told first, line by line, each acknowledged by the driver (engine and key state, chocks).
-    begin: what to do at the spoken start. gauges: names of the gauges read, one after the other.
-    quantity: the rate judged, in unit/min; low, high, step: of the gauge readings.
+    goes_on: items after whose reading engine, key and chocks stand as they have to: then the ready lines are left out.
+        They come when that was not so, and when the check is begun again.
+    begin: what to do at the spoken start.
+    gauges: names of the gauges read, one after the other.
+    quantity: the rate judged, in unit/min.
+    low, high, step: of the gauge readings.
     """
 
     kind: Literal["hold"] = "hold"
@@ -73,6 +79,7 @@ class Hold(Strict):
     seconds: int = Field(60, ge=5, le=600)
     gauges: tuple[str, ...] = ("air pressure",)
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 
@@ -85,6 +92,7 @@ class Climb(Strict):
     start: Number
     stop: Number
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 
@@ -98,6 +106,7 @@ class Call(Strict):
     high: Number
     step: Number = Fraction(1)
     ready: tuple[str, ...] = ()
+    goes_on: tuple[Id, ...] = ()
     begin: str
 
 

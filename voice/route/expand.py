@@ -15,6 +15,7 @@ from voice.measure.cardinal import cardinal
 from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
 from voice.route.library import Library
+from voice.route.looks import looks_of
 from voice.route.metric import in_units
 from voice.route.model import Item, Place, Plan, Section, Step, Wording
 from voice.route.vehicle import Side, UnitName, Vehicle
@@ -84,6 +85,7 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
         sections=tuple(sections),
         steps=tuple(steps),
         data_sha256=library.sha256,
+        looks=looks_of(library, steps),
     )
 
 

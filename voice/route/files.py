@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from voice.data.fields import Id
 from voice.data.strict import Strict
+from voice.measure.book import Said
 from voice.route.model import Item
 from voice.route.vehicle import Side, UnitName
 
@@ -19,32 +20,37 @@ class DefectKind(Strict):
     """A kind of defect.
 
     say: phrases that name it, best first.
+    beside: ids of others: an item that has one of them on its list can have this one, too.
     """
 
     id: Id
     title: str
     say: tuple[str, ...] = Field(min_length=1)
+    beside: tuple[Id, ...] = ()
 
 
 class Caution(Strict):
     """A warning.
 
-    say: spoken;
+    say: spoken.
+    again: spoken where it comes up in a further section of the same walk; empty: all of it each time.
     print: on paper.
     """
 
     id: Id
     say: str
+    again: str = ""
     print: str
 
 
 class Entry(Strict):
     """One line of a section or group: an item or a group, and where it is asked.
 
-    side: "none" takes off the section's side, for what the vehicle has once. axles: repeat for every axle of these
-    roles (of `unit`, if given), in the order they are met on that side. each: "tire" repeats for the outer and the
-    inner tire of duals. when: only where these facts hold, as in an item; facts of an axle can be asked for only where
-    the line stands at an axle. What is not given comes from the line, group or section around it.
+    side: "none" takes off the section's side, for what the vehicle has once.
+    axles: repeat for every axle of these roles (of `unit`, if given), in the order they are met on that side.
+    each: "tire" repeats for the outer and the inner tire of duals.
+    when: only where these facts hold, as in an item; facts of an axle can be asked for only where the line stands at an
+        axle. What is not given comes from the line, group or section around it.
     """
 
     item: str | None = None
@@ -67,6 +73,38 @@ class Group(Strict):
 
     id: Id
     entries: tuple[Entry, ...] = Field(min_length=1)
+
+
+class LookKind(Strict):
+    """Parts that can be seen in one look.
+
+    ask: the question, with "{place}" and "{parts}".
+    parts: id of an item -> its short spoken name.
+    as_one: a name -> items of an assembly: it is asked by that name where at least two of them are.
+    """
+
+    id: Id
+    ask: str = "{place}: {parts}?"
+    parts: dict[Id, Said] = Field(min_length=2)
+    as_one: dict[Said, tuple[Id, ...]] = Field(default_factory=dict)
+
+
+class Due(Strict):
+    """How often an item is measured on walks by place.
+
+    id: the item.
+    days, miles: it is due again after so many, whichever come first.
+    """
+
+    id: Id
+    days: int | None = Field(None, ge=1, le=366)
+    miles: int | None = Field(None, ge=1, le=10**6)
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Due:
+        if self.days is None and self.miles is None:
+            raise ValueError("give days, miles or both")
+        return self
 
 
 class RouteSection(Strict):
@@ -118,4 +156,7 @@ class Places(Strict):
     separator: str
 
 
-__all__ = ["Caution", "DefectKind", "Entry", "Group", "Item", "Kind", "Places", "Role", "Route", "RouteSection"]
+__all__ = [
+    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route",
+    "RouteSection",
+]  # fmt: skip

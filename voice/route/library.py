@@ -7,7 +7,7 @@ the same id.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +18,7 @@ from pydantic import BaseModel
 from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
-from voice.route.files import Caution, DefectKind, Group, Places, Route
+from voice.route.files import Caution, DefectKind, Due, Group, LookKind, Places, Route
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
@@ -28,6 +28,8 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "defect": DefectKind,
     "caution": Caution,
     "group": Group,
+    "look": LookKind,
+    "due": Due,
     "route": Route,
 }
 
@@ -57,6 +59,8 @@ class Library:
     cautions: Mapping[str, Caution]
     places: Places
     groups: Mapping[str, Group]
+    looks: Mapping[str, LookKind]
+    due: Mapping[str, Due]
     routes: Mapping[str, Route]
     sha256: str
     origins: Mapping[tuple[str, str], Origin] = field(default_factory=dict)
@@ -126,15 +130,24 @@ class Reader:
         if self.places is None:
             raise DataError("there is no places.yaml.", "The installation is incomplete; install again.")
         return Library(
-            items=self.found["item"],
+            items={name: self._with_beside(item) for name, item in self.found["item"].items()},
             defects=self.found["defect"],
             cautions=self.found["caution"],
             places=self.places,
             groups=self.found["group"],
+            looks=self.found["look"],
+            due=self.found["due"],
             routes=self.found["route"],
             sha256=self.hash.hexdigest(),
             origins=self.origins,
         )
+
+    def _with_beside(self, item: Item) -> Item:
+        """The item, its list with the defects that stand beside one of its own; "other" stays last."""
+        own = [name for name in item.defects if name != OTHER]
+        kinds: Iterable[DefectKind] = self.found["defect"].values()
+        more = [kind.id for kind in kinds if kind.id not in own and set(kind.beside) & set(own)]
+        return item if not more else item.model_copy(update={"defects": (*own, *more, OTHER)})
 
     @contextmanager
     def _collect(self) -> Iterator[None]:
@@ -174,7 +187,7 @@ class Reader:
 
 def data_files(folder: Path) -> list[Path]:
     """The files of a data folder, in a fixed order."""
-    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "places"))
+    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "looks", "due", "places"))
     return [
         *sorted(folder.glob("items/*.yaml")),
         *(file for file in tables if file.is_file()),
@@ -184,7 +197,10 @@ def data_files(folder: Path) -> list[Path]:
 
 def kind_of(file: Path) -> str | None:
     """What kind of data a file is to hold, by its name and folder; None if that does not say."""
-    by_name = {"defects": "defect", "cautions": "caution", "groups": "group", "places": "places"}
+    by_name = {
+        "defects": "defect", "cautions": "caution", "groups": "group", "looks": "look", "due": "due",
+        "places": "places",
+    }  # fmt: skip
     by_folder = {"items": "item", "routes": "route"}
     return by_name.get(file.stem) or by_folder.get(file.parent.name)
 

@@ -28,7 +28,9 @@ def in_units(item: Item, system: Literal["us", "si"]) -> Item:
     say = Wording(
         terse=_named(item.say.terse, answer), normal=_named(item.say.normal, answer), full=_named(item.say.full, answer)
     )
-    return item.model_copy(update={"answer": answer, "follow_ups": tuple(follow_ups), "say": say})
+    # The ranges of a pair are in the item's own unit, and fine metric divisions would make too many of them.
+    beside = item.beside if answer == item.answer else None
+    return item.model_copy(update={"answer": answer, "follow_ups": tuple(follow_ups), "say": say, "beside": beside})
 
 
 def _answer(answer: Answer, system: Literal["us", "si"]) -> Answer:

@@ -28,12 +28,17 @@ class Chamber(Strict):
 
 
 class Brake(Strict):
-    """The brake at each end of an axle; both ends are taken to be equal unless right_chamber says otherwise."""
+    """The brake at each end of an axle; both ends are taken to be equal unless a field of the right one says otherwise.
+
+    arm_in, right_arm_in: effective length of the slack adjuster, inches, where known.
+    """
 
     kind: Literal["air-drum", "air-disc", "hydraulic-drum", "hydraulic-disc"]
     chamber: Chamber | None = None
     right_chamber: Chamber | None = None
     slack: Literal["automatic", "manual"] | None = None
+    arm_in: Number | None = None
+    right_arm_in: Number | None = None
     lining: Literal["continuous", "two-pad"] = "continuous"
 
 
@@ -64,6 +69,15 @@ class Trailer(Strict):
     length_ft: Number = Fraction(53)
     built: int = Field(
         2015, ge=0, le=10**6, description="Year of manufacture; decides which rear guard and sheeting rules hold."
+    )
+    width_in: Number | None = Field(None, gt=0, description="Overall width; under 80 in needs no reflective sheeting.")
+    gvwr_lb: Number | None = Field(
+        None,
+        gt=0,
+        description="Gross weight rating; a light trailer needs no sheeting and, built since 1998, no rear guard.",
+    )
+    guard_exempt: bool = Field(
+        False, description="Needs no rear guard: pole, pulpwood, low chassis, wheels back, special purpose."
     )
     plate: Name | None = None
 
@@ -96,6 +110,9 @@ class Vehicle(Strict):
     brakes: Literal["air", "hydraulic"] = "air"
     air_system: Literal["single", "dual"] = "dual"
     governor: Governor = Governor()
+    parking_valve_psi: Number | None = Field(
+        None, description="The maker's pressure at which the parking valve pops out."
+    )
     steering: Steering = Steering()
     pump_drive: Literal["belt", "gear"] = "gear"
     abs_built: int | None = Field(
@@ -105,3 +122,6 @@ class Vehicle(Strict):
     sleeper: bool = False
     fuses: Literal["fuses", "breakers"] = "breakers"
     display_units: Literal["us", "si"] = "us"
+    depth: Literal["each-part", "by-place"] | None = Field(
+        None, exclude_if=lambda depth: depth is None, description="How its walks ask, unless they are told otherwise."
+    )

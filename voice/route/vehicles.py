@@ -37,7 +37,7 @@ def read_vehicle(path: Path) -> Vehicle:
 def vehicle_files(home: Path | None = None) -> dict[str, Path]:
     """Profiles by the name of their file, without ".yaml": the home's own, or the shipped samples if it has none.
 
-    The name of a file and the id in it may differ; both name the vehicle on the command line (`find_profile`).
+    The name of a file and the id in it may differ; `find_profile` takes both, and the spoken name.
     """
     own = profile_files(home / "vehicles") if home is not None else []
     return {file.stem: file for file in own or profile_files(prompts_dir() / "vehicles")}
@@ -49,18 +49,25 @@ def profile_files(folder: Path) -> list[Path]:
 
 
 def find_profile(home: Path | None, name: str) -> Path:
-    """The profile that is named: by its file, by the id in it, or by a path. Raises SetupError if there is none."""
+    """The profile that is named: by its file, by the id or the spoken name in it, or by a path. Raises SetupError."""
     files = vehicle_files(home)
-    if name in files:
-        return files[name]
+    for stem, file in files.items():
+        if name in (stem, file.name):
+            return file
     known = read_profiles(files).vehicles
-    for file, vehicle in known.items():
-        if vehicle.id == name:
-            return files[file]
+    for own in ("id", "name"):
+        for stem, vehicle in known.items():
+            if _as_said(getattr(vehicle, own)) == _as_said(name):
+                return files[stem]
     if is_file(Path(name)):
         return Path(name)
-    ids = ", ".join(vehicle.id for vehicle in known.values()) or "none"
+    ids = ", ".join(f"{vehicle.id} ({vehicle.name})" for vehicle in known.values()) or "none"
     raise SetupError(f'There is no vehicle "{name}".', f"Known: {ids}; or give a profile file.")
+
+
+def _as_said(name: str) -> str:
+    """An id or a spoken name as both are compared."""
+    return " ".join(name.lower().split())
 
 
 def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
@@ -162,7 +169,7 @@ def shared_names(vehicles: Sequence[tuple[Path, Vehicle]]) -> list[DataError]:
     for key in ("id", "name"):
         first: dict[str, Path] = {}
         for file, vehicle in vehicles:
-            value = " ".join(str(getattr(vehicle, key)).lower().split())
+            value = _as_said(getattr(vehicle, key))
             other = first.setdefault(value, file)
             if other != file:
                 what = f'the {"id" if key == "id" else "spoken name"} "{value}" is that of {other.name} too.'

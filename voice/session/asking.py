@@ -10,7 +10,7 @@ from voice.hear.port import Ear
 from voice.session.loop import Watcher
 from voice.speak.port import Speaker
 from voice.understand.meaning import Chosen, No, Stop, Yes
-from voice.understand.phrases import Phrasebook, join
+from voice.understand.phrases import Phrasebook
 from voice.understand.question import Question
 from voice.walk.talk import SetupTalk
 
@@ -42,7 +42,7 @@ class Asker:
 
         topic: names the question for a script ("resume").
         """
-        question = Question("yes-no", join(self._book.yes_no(), self._book.done()), step=topic)
+        question = Question("yes-no", self._book.go_on(), step=topic)
         return isinstance(self._ask(question, prompt, self._talk.yes_no), Yes)
 
     def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:
@@ -82,4 +82,6 @@ class Asker:
                 self._speaker.cue("not-understood")
             text = again
         self.tell(self._talk.nothing)
-        raise SetupError("Nobody answered.", "Run it again, or give the vehicle as an option: --vehicle NAME.")
+        raise SetupError(
+            "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --route, --new."
+        )

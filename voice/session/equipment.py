@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -49,13 +48,10 @@ class Equipment:
     """What a run needs of the outside.
 
     driver: the scripted one, if there is one; they watch the walk too.
-    warm: prepares the recognizer for a list of phrases, from another thread; None where time is the audio's and none
-    is to be won.
     """
 
     devices: Devices
     driver: ScriptedDriver | None = None
-    warm: Callable[[Sequence[str]], None] | None = None
 
     @property
     def watchers(self) -> tuple[Watcher, ...]:
@@ -82,6 +78,7 @@ def _live(wanted: EquipmentWanted) -> Equipment:
     from voice.speak.synthesis import SynthesisSpeaker
 
     microphone = open_microphone(wanted.input)
+    microphone.expect_sound()  # else a muted one would be noticed only when the first prompt has been spoken
     # With a headset the prompt must stop at once when the driver speaks; pyttsx3 cannot be cut short.
     voice = "espeak" if wanted.headset and wanted.voice == "auto" else wanted.voice
     speaker = open_speaker(voice, device=wanted.output)
@@ -103,7 +100,7 @@ def _live(wanted: EquipmentWanted) -> Equipment:
             raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
         headset = speaker
     ear = open_ear(microphone, clock, wanted, tail=TAIL)
-    return Equipment(Devices(ear, speaker, clock, recover, headset), warm=ear.warm)
+    return Equipment(Devices(ear, speaker, clock, recover, headset))
 
 
 def _recorded(wanted: EquipmentWanted) -> Equipment:
@@ -132,7 +129,7 @@ def _recorded(wanted: EquipmentWanted) -> Equipment:
 
 
 def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, tail: float) -> VoiceEar:
-    """The engines that come in wheels, and a Vosk model's vote if there is a folder of one."""
+    """The engines that come with the program, and a Vosk model's vote if there is a folder of one."""
     from voice.hear.ear import VoiceEar
 
     voter = None
@@ -143,10 +140,7 @@ def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, t
     engines = load_engines(wanted.home).result()
     if engines.warning:
         tell(engines.warning)
-    for learned in (engines.first, engines.second):
-        if learned is not None:
-            learned.remember(wanted.home / "cache")
-    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=clock, tail=tail)
     if voter is not None:
         ear.add(voter)
     return ear

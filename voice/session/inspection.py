@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -17,14 +17,13 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Beginning, Session
 from voice.journal.journal import Journal
-from voice.judge import limit_files, load_limits
+from voice.judge import limits_of
 from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.record.review import with_review
 from voice.route import make_plan
-from voice.route.answer import Call, Hold, Measurement
-from voice.route.model import Length, Plan
+from voice.route.model import Depth, Length, Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
@@ -36,7 +35,9 @@ from voice.session.preparing import (
     check_phrases,
     defects_to_review,
     find_vehicle,
+    tell_dropped,
     tell_outlook,
+    with_earlier,
 )
 from voice.session.resources import Resources, known_drivers, load, open_resources, open_sessions
 from voice.walk.context import Context
@@ -67,6 +68,7 @@ class WalkOptions:
     route: id; None is the one that fits, or asked aloud with the vehicle.
     driver: the name to sign with.
     length: how much is said with each item.
+    depth: how much one question covers; None is as the vehicle's profile has it, else each part.
     odometer: as "412345" or "663000 km".
     new: begin a new one though one is open.
     limits: more files, over the shipped ones and the home's own.
@@ -78,6 +80,7 @@ class WalkOptions:
     route: str | None = None
     driver: str | None = None
     length: Length = "normal"
+    depth: Depth | None = None
     odometer: str | None = None
     new: bool = False
     limits: tuple[Path, ...] = ()
@@ -123,7 +126,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     Mistakes in files and options are reported before any device is opened.
     """
     resources = open_resources(home)
-    limits = load_limits([*limit_files(resources.home), *options.limits])
+    limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
     equipment = open_equipment(wanted)
@@ -159,11 +162,17 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
         vehicle = ask_vehicle(resources, asker)
         route = route or ask_route(resources, asker, vehicle)
     plan = make_plan(resources.library, vehicle, route)
+    tell_dropped(resources, asker, vehicle, plan.route)
+    plan = with_earlier(resources, plan, _depth(options, plan), options.odometer)
     if options.review:
         plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
         tell_outlook(resources, asker, vehicle.id)
     check_phrases(resources, plan)
     return plan
+
+
+def _depth(options: WalkOptions, plan: Plan) -> Depth:
+    return options.depth or plan.vehicle.depth or "each-part"
 
 
 def _begin(
@@ -176,9 +185,10 @@ def _begin(
     context = resources.context(plan, limits, drivers, options.driver)
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
-    beginning = Beginning(options.driver, drivers, options.odometer, options.length)
+    depth = _depth(options, plan)
+    beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
-    return _Run(found, context, begin(options.length), log), lock
+    return _Run(found, context, begin(options.length, depth), log), lock
 
 
 # --- resume ------------------------------------------------------------------------------------------------------
@@ -254,17 +264,12 @@ def _resume(resources: Resources, equipment: Equipment, display: Display, found:
         return _perform(run, equipment, display, event, clips=clips)
 
 
-# --- the walk itself ---------------------------------------------------------------------------------------------
-
-
 def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *, clips: bool) -> Finished:
     """From the event to the record."""
     context, log, driver = run.context, run.log, equipment.driver
     if driver is not None:
         driver.meet(context)
     display.begin(context, run.found.id)
-    if equipment.warm is not None:
-        threading.Thread(target=_warm, args=(context, equipment.warm), daemon=True).start()
     kept = Clips(run.found.clips) if clips else None
     watchers = (*equipment.watchers, display)
     loop = Loop(context, run.state, equipment.devices, journal=log, clips=kept, watchers=watchers)
@@ -276,18 +281,6 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
     finally:
         log.close()
     return _finish(run.found, context, state, {} if driver is None else driver.counts)
-
-
-def _warm(context: Context, warm: Callable[[Sequence[str]], None]) -> None:
-    """The first reading of each kind would take a second longer to hear; its phrases are learnt during the walk."""
-    done: set[tuple[str, ...]] = set()
-    for step in context.plan.steps:
-        if isinstance(step.item.answer, Measurement | Hold | Call):
-            said = {defect.id: defect.say for defect in context.defects_of(step)}
-            texts = tuple(p.text for p in context.book.answers(step.item, step.item.answer, said))
-            if texts not in done:
-                done.add(texts)
-                warm(texts)
 
 
 def _finish(found: Session, context: Context, state: State, counts: Mapping[str, int] | None = None) -> Finished:

@@ -9,15 +9,19 @@ from voice.route.model import Step
 from voice.session.script import Script, ScriptLine
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.walk.context import Context
-from voice.walk.state import State
+from voice.walk.state import Stage, State
 
 
 class Intended:
-    """A script on one walk. Raises DataError if the script names a step that this walk has not."""
+    """A script on one walk. Raises DataError if the script names a step that this walk has not.
+
+    passed_over: what it names and is not due today.
+    """
 
     def __init__(self, script: Script, context: Context) -> None:
         self.script, self._context = script, context
         self._lines = {line.step: line for line in script.steps}
+        self.passed_over = tuple(name for name in self._lines if name in context.not_due)
         for name in self._lines:
             if name not in context.steps:
                 raise DataError(f'the script names "{name}", which is not on this walk.', "Correct the script.")
@@ -33,6 +37,8 @@ class Intended:
             return line.ask
         match step.item.answer:
             case Measurement() as reading:
+                if reading.quantity not in self.script.readings:
+                    raise DataError(f'the script has no reading of "{reading.quantity}".', "Add one under readings.")
                 return self.script.readings[reading.quantity]
             case Choice() as choice:
                 usual = self.script.choices.get(step.item.id)
@@ -40,6 +46,24 @@ class Intended:
             case Done():
                 return self.script.usual["done"]
         return self.script.usual["condition"]
+
+    def asked(self, state: State) -> tuple[Step, ...]:
+        """The step that is asked, or those of a look."""
+        if state.draft is None:
+            return ()
+        return tuple(self._context.steps[name] for name in state.draft.group or (state.draft.step,))
+
+    def look(self, state: State) -> str:
+        """The words for a look: the first part that is not okay, with its defect in the same breath if it is named."""
+        usual = self.script.usual["condition"]
+        for step, part in zip(self.asked(state), self._context.parts(state), strict=True):
+            kind, _ = self.meant(step)
+            if kind == "not-applicable" and state.stage is Stage.LOOK:
+                return self.answer(step)
+            if kind != "ok":
+                named = isinstance(self._phrases(step).get(self.answer(step)), Defect) and self.line(step).which is None
+                return f"{part.names[0]} {self.answer(step)}" if named else part.names[0]
+        return usual
 
     def _phrases(self, step: Step) -> dict[str, Meaning]:
         """What could be said to the step's own question."""

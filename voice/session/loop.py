@@ -21,7 +21,8 @@ from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import closest_name
-from voice.understand.meaning import Command
+from voice.understand.gist import gist, several
+from voice.understand.meaning import Command, Defect, Part
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import (
@@ -212,9 +213,9 @@ class Loop:
             return Lost(self.now()), None
         finally:
             self._overlap = None
-        return self._event(hearing, early), hearing
+        return self._event(question, hearing, early), hearing
 
-    def _event(self, hearing: Hearing, early: bool) -> Event:
+    def _event(self, question: Question, hearing: Hearing, early: bool) -> Event:
         at = self.now()
         onset = min(max(hearing.started - self._origin, self.state.at), at)
         if hearing.meaning is not None and hearing.outcome == "heard":
@@ -226,7 +227,12 @@ class Loop:
         if (target := self._change(hearing.words)) is not None:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
-        return Unclear(at, noisy=noisy, onset=None if noisy else onset)
+        lexicon = self.context.book.lexicon
+        meant = None if noisy else gist(hearing.words, question, lexicon)
+        many = not noisy and several(hearing.words, question, lexicon)
+        if meant is not None and (not many or isinstance(meant[0], Defect | Part)):  # a defect is never passed over
+            return Doubted(at, *meant, onset=onset, early=early)
+        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early, several=many)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from voice.errors import GladhandError, SetupError, tell
 from voice.journal.folder import Session
 from voice.logbook.for_walk import open_defects, outlook
+from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
+from voice.record.past import miles_of, past_records
 from voice.route import load_vehicle
+from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
-from voice.route.model import Plan
+from voice.route.model import Depth, Plan
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import find_profile, read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
+from voice.session.due import Today, with_due, with_last
 from voice.session.resources import Resources, open_sessions
-from voice.understand.phrases import check
+from voice.understand.clashes import check
+from voice.understand.parts import check as check_parts
 
 
 def check_phrases(resources: Resources, plan: Plan) -> None:
     """No words of the plan may mean two things in one question. Raises DataError."""
     items = {step.item.id: step.item for step in plan.steps}.values()
     said = {name: defect.say for name, defect in resources.library.defects.items()}
-    for mistake in check(resources.book, items, said):
+    for mistake in (*check(resources.book, items, said), *check_parts(resources.book, plan, said)):
         raise mistake
 
 
@@ -45,6 +51,21 @@ def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Seque
     return found
 
 
+def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str | None) -> Plan:
+    """The plan with what was read last and what is not due. If the records cannot be read, everything is asked."""
+    given = odometer_record(odometer)
+    miles = None if given is None else miles_of(given)
+    try:
+        pasts = list(past_records(resources.home, plan.vehicle.id))
+    except GladhandError as error:
+        tell(error)
+        return plan
+    plan = with_last(plan, pasts)
+    if depth == "each-part":
+        return plan
+    return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
+
+
 def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
     try:
         sentences = outlook(resources.home, vehicle)
@@ -60,12 +81,22 @@ def find_vehicle(home: Path, name: str) -> Vehicle:
     return load_vehicle(find_profile(home, name))
 
 
+def tell_dropped(resources: Resources, asker: Asker, vehicle: Vehicle, route: str | None) -> None:
+    """Names what the user's own files leave out of the shipped route, aloud and, with the file, on the screen."""
+    gone = dropped(resources.library, [vehicle], route)
+    for each in gone:
+        tell(each.origin.error(f"leaves out {each}."))
+    if gone:
+        names = [each.item.call[0] for each in gone]
+        asker.tell(resources.talk.setup.dropped.format(names=", ".join(dict.fromkeys(names))))
+
+
 def ask_resume(resources: Resources, asker: Asker, vehicle: Vehicle | None) -> Session | None:
     """The newest open inspection (of the vehicle, if one is named), if the driver wants to go on with it."""
     for found, at in open_sessions(resources):
         plan = at.context.plan
         if vehicle is None or plan.vehicle.id == vehicle.id:
-            total = len(plan.steps)
+            total = len(at.context.asked(at.state))
             text = resources.talk.setup.resume.format(name=plan.vehicle.name, done=len(at.state.answers), total=total)
             return found if asker.yes("resume", text) else None
     return None
@@ -82,9 +113,17 @@ def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
     if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
         return vehicles[0]
     names = ", ".join(vehicle.name for vehicle in vehicles)
-    picks = [Pick(vehicle.id, (vehicle.name.lower(),)) for vehicle in vehicles]
+    picks = [Pick(vehicle.id, called(vehicle, vehicles)) for vehicle in vehicles]
     found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
     return next(vehicle for vehicle in vehicles if vehicle.id == found)
+
+
+def called(vehicle: Vehicle, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
+    """What the driver may call it: its name, or a word of it that no other has."""
+    name = vehicle.name.lower()
+    others = {word for other in vehicles if other.id != vehicle.id for word in other.name.lower().split()}
+    own = [word for word in name.split() if word not in others] if len(name.split()) > 1 else []
+    return (name, *own)
 
 
 def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:

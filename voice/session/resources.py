@@ -16,13 +16,14 @@ from voice.journal.folder import Session
 from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
-from voice.measure.book import unit_book
+from voice.measure.book import lay_over, unit_book
 from voice.route import load_library
 from voice.route.library import Library
 from voice.route.model import Plan
 from voice.understand.lexicon import layered
 from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context
+from voice.walk.pacetalk import PaceTalk, load_pace_talk
 from voice.walk.state import State
 from voice.walk.talk import Talk, load_talk
 
@@ -34,21 +35,24 @@ class Resources:
     home: Path
     library: Library
     talk: Talk
+    pace: PaceTalk
     book: Phrasebook
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
-        cautions = {name: caution.say for name, caution in self.library.cautions.items()}
         separator = self.library.places.separator
-        return Context(plan, limits, self.talk, self.book, self.library.defects, cautions, drivers, separator, driver)
+        known = (plan, limits, self.talk, self.book, self.library.defects, self.library.cautions)
+        return Context(*known, drivers, separator, driver, self.pace)
 
 
 def open_resources(home: Path | None) -> Resources:
     folder = folders.home(home)
     own = folder / "prompts"
+    lay_over(own / "units.yaml")
     # Read now, so that a mistake in a file shows at the start and not in the middle of a walk.
     unit_book()
     verdicts()
-    return Resources(folder, load_library(own), load_talk(own / "dialogue.yaml"), Phrasebook(layered(own)))
+    talk, pace = load_talk(own / "dialogue.yaml"), load_pace_talk(own / "pace.yaml")
+    return Resources(folder, load_library(own), talk, pace, Phrasebook(layered(own)))
 
 
 def known_drivers(home: Path) -> tuple[str, ...]:
@@ -88,7 +92,7 @@ def state_of(resources: Resources, found: Session) -> str:
     except JournalError as error:
         return f"damaged: {error.message}"
     by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
-    return f"open{by}, {len(at.state.answers)} of {len(at.context.plan.steps)} answered, can be resumed"
+    return f"open{by}, {len(at.state.answers)} of {len(at.context.asked(at.state))} answered, can be resumed"
 
 
 def open_sessions(resources: Resources) -> Iterator[tuple[Session, Replayed]]:

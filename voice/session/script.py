@@ -59,7 +59,7 @@ class Script(Strict):
     noise_db: float = -42.0
     seed: int = 1
     setup: dict[str, str] = Field(default_factory=dict)
-    usual: dict[Literal["condition", "done", "ready"], str]
+    usual: dict[Literal["condition", "done", "ready"], str] = Field(min_length=3)
     readings: dict[str, str]
     choices: dict[str, str] = Field(default_factory=dict)
     steps: tuple[ScriptLine, ...] = ()

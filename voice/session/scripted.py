@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voice.errors import DataError
+from voice.errors import DataError, tell
 from voice.judge.answer import Answer
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
@@ -54,15 +54,23 @@ class ScriptedDriver:
         self._noise = idle(20.0, script.seed) * 10 ** (script.noise_db / 20)
         self._at = 0
         self._said = ""
-        self._tries = 0
+        self._tries = 0  # how often the same was said, be it to another question
+        self._stuck = 0  # to the same one
+        self._where: str | None = None
         self._fix: str | None = None
         self._signings = 0
         self._random = np.random.default_rng(script.seed)
         self._answers: dict[str, Answer] = {}
 
     def meet(self, context: Context) -> None:
-        """Told which vehicle is walked. Raises DataError if the script names a step that this walk has not."""
+        """Told which vehicle is walked. What is not due is passed over, and said so once.
+
+        Raises DataError if the script names a step that this walk has not.
+        """
+        first = self._intended is None
         self._intended, self._context = Intended(self.script, context), context
+        for name in self._intended.passed_over if first else ():
+            tell(f'the script names "{name}", which is not due today: it is passed over.')
 
     @property
     def intended(self) -> Intended:
@@ -107,7 +115,11 @@ class ScriptedDriver:
         for step, answer in state.answers.items():
             if self._answers.get(step) is not answer:
                 self._answers[step] = answer
-                if self._intended is not None and (wrong := self._intended.differs(answer)) and step == state.last:
+                if (
+                    self._intended is not None
+                    and (wrong := self._intended.differs(answer))
+                    and (step == state.last or answer.together)
+                ):
                     self.counts["corrected by the driver"] += 1
                     self.heard_as.append((self._said, wrong))
                     self._fix = step
@@ -119,9 +131,12 @@ class ScriptedDriver:
         text, wait = self._reply(state, question)
         self._tries = self._tries + 1 if text == self._said and text else 0
         self._said = text
-        if self._tries > MOST_TRIES:
+        here = None if state is None or state.draft is None else state.draft.step
+        self._stuck = self._stuck + 1 if self._tries and here == self._where else 0
+        self._where = here
+        if self._stuck > MOST_TRIES:
             raise DataError(
-                f'the scripted driver said "{text}" {self._tries} times and was not understood.',
+                f'the scripted driver said "{text}" {self._stuck} times and was not understood.',
                 "Give them other words or another voice in the script.",
             )
         if text:
@@ -178,7 +193,10 @@ class ScriptedDriver:
             case Aside.NOTE:
                 if state.draft is None or self._context is None:
                     return ""
-                return self.intended.line(self._context.steps[state.draft.step]).note or ""
+                notes = (self.intended.line(step).note for step in self.intended.asked(state))
+                return next((note for note in notes if note), "")
+            case Aside.NOTED:
+                return "yes"
             case Aside.CHANGE if self._fix is not None and self._context is not None:
                 name, self._fix = self._context.steps[self._fix].name, None
                 return name
@@ -191,13 +209,13 @@ class ScriptedDriver:
     _uttered: Meaning | None = None
 
     def _step(self, state: State, step: Step, question: Question) -> tuple[str, float]:
-        line = self.intended.line(step)
-        firsts = self._firsts.setdefault(step.id, deque(line.first))
-        if firsts and state.stage is Stage.ASK:
-            self._words = firsts.popleft()
-            self._meaning = question.meanings.get(self._words)
-            return self._words, REACTION
-        text, wait = self._stage(state, step, line)
+        for each in self.intended.asked(state):
+            firsts = self._firsts.setdefault(each.id, deque(self.intended.line(each).first))
+            if firsts and state.stage in (Stage.ASK, Stage.LOOK):
+                self._words = firsts.popleft()
+                self._meaning = question.meanings.get(self._words)
+                return self._words, REACTION
+        text, wait = self._stage(state, step, self.intended.line(step))
         self._words, self._meaning = text, question.meanings.get(text)
         return text, wait
 
@@ -209,6 +227,8 @@ class ScriptedDriver:
         match state.stage:
             case Stage.ASK:
                 return self.intended.answer(step), REACTION
+            case Stage.LOOK | Stage.PART:
+                return self.intended.look(state), REACTION
             case Stage.WHICH:
                 return (line.which or self.intended.answer(step)) if wants_defect else "go back", REACTION
             case Stage.DESCRIBE:

@@ -10,7 +10,8 @@ from voice.sound.port import BLOCK, RATE, Audio
 class Intake:
     """Resamples and cuts. Pure: the same chunks give the same blocks, however they were cut before.
 
-    rate: of the device, Hz. channels: interleaved in a chunk; they are averaged.
+    rate: of the device, Hz.
+    channels: interleaved in a chunk; they are averaged.
     """
 
     def __init__(self, rate: float, channels: int) -> None:

@@ -17,9 +17,11 @@ NOUN: dict[Direction, str] = {"input": "microphone", "output": "loudspeaker"}
 class Device:
     """One device as the audio library lists it.
 
-    host: the audio system it is reached by (ALSA, Core Audio, WASAPI ...). inputs, outputs: channels.
-    rate: its own sample rate, Hz. default_in, default_out: the system's default. host_default: its host is the
-    system's preferred one.
+    host: the audio system it is reached by (ALSA, Core Audio, WASAPI ...).
+    inputs, outputs: channels.
+    rate: its own sample rate, Hz.
+    default_in, default_out: the system's default.
+    host_default: its host is the system's preferred one.
     """
 
     name: str

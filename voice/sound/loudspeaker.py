@@ -17,8 +17,9 @@ PATIENCE = 3.0  # seconds beyond the sound's own length before the loudspeaker c
 class Loudspeaker:
     """A loudspeaker of this machine, by name (a part of it will do), or the system's default.
 
-    The device stays open between sounds, so a prompt starts at once. name: the device's own name; the same one is
-    opened again after a loss. rate: to open it with, Hz; its own if None.
+    The device stays open between sounds, so a prompt starts at once.
+    name: the device's own name; the same one is opened again after a loss.
+    rate: to open it with, Hz; its own if None.
     Raises DeviceError (retry: it may come back) or SetupError.
     """
 

@@ -30,7 +30,8 @@ class Output(Protocol):
 class ClockOutput:
     """No sound: moves a virtual clock on by the length of what is played, and hands the sound on if asked to.
 
-    advance: called with the seconds played. record: called with the samples, at 16 kHz.
+    advance: called with the seconds played.
+    record: called with the samples, at 16 kHz.
     """
 
     name = "clock"

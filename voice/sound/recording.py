@@ -104,12 +104,15 @@ def load(path: Path) -> Audio:
 
     hint = "Give a WAV, FLAC or OGG file."
     try:
+        path.open("rb").close()  # the library that reads it does not say why it cannot
         with soundfile.SoundFile(path) as file:
             rate = file.samplerate
             if not RATES[0] <= rate <= RATES[1]:
                 raise DeviceError(f"The recording {path} claims {rate} samples a second.", hint)
             audio = _most(file, LONGEST * rate)
-    except (OSError, soundfile.SoundFileError, MemoryError) as error:
+    except OSError as error:
+        raise DeviceError(f"The recording {path} cannot be read: {error.strerror}.", "Check its name.") from error
+    except (soundfile.SoundFileError, MemoryError) as error:
         raise DeviceError(f"The recording {path} cannot be read: {error}", hint) from error
     if not np.isfinite(audio).all():
         raise DeviceError(f"The recording {path} holds values that are no numbers.", hint)

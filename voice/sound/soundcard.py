@@ -145,6 +145,12 @@ class SoundCardMicrophone:
             raise self._mute()
         self.flush()
 
+    def expect_sound(self) -> None:
+        """To be called before the first prompt. Raises DeviceError if there is nothing but zeros: it is muted."""
+        if self._silent_after is not None and not self._sounds(self._silent_after):
+            raise self._mute()
+        self.flush()
+
     def wait_back(self, limit: float | None = None, wait: Callable[[float], None] = time.sleep) -> bool:
         """Tries to reopen, twice a second, until it is back (True) or limit seconds are over (False)."""
         start = time.monotonic()
@@ -197,11 +203,11 @@ class SoundCardMicrophone:
         self._captured.clear()
         return self._captured.get(0.5) is not None
 
-    def _sounds(self) -> bool:
-        """Whether anything but zeros comes within half a second."""
+    def _sounds(self, limit: float = 0.5) -> bool:
+        """Whether anything but zeros comes within so many seconds of sound."""
         self._intake.reset()
         heard = 0.0
-        while heard < 0.5:
+        while heard < limit:
             chunk = self._next_chunk()
             heard += len(chunk) / self._second
             self._intake.add(chunk)

@@ -19,8 +19,10 @@ def open_speaker(
     """A speaker on the sound card, tried out.
 
     engine: "auto" (pyttsx3, then espeak-ng), "pyttsx3", or a voice of voice/speak/synth.py ("espeak:en-us",
-    "flite:slt", or only "flite"). device: part of the loudspeaker's name; pyttsx3 on Linux knows only the system's
-    default, so espeak-ng is taken then. pace: 1 is the usual speed.
+        "flite:slt", or only "flite").
+    device: part of the loudspeaker's name; pyttsx3 on Linux knows only the system's default, so espeak-ng is taken
+        then.
+    pace: 1 is the usual speed.
     Raises SetupError or DeviceError, one sentence with what to install.
     """
     named, _, voice = engine.partition(":")

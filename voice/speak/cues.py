@@ -19,7 +19,9 @@ LEVEL = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """hz: 0 is a pause.
+    """A tone of a cue.
+
+    hz: its pitch; 0 is a pause.
     seconds: length.
     """
 

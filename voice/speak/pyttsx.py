@@ -38,8 +38,8 @@ class PyttsxSpeaker:
     """Use it on the thread that made it.
 
     output: for the tones; aplay on Linux, as pyttsx3 itself, else required.
-
-    pace: 1 is the usual speed. voice: an id of the engine's own; by default one of the language.
+    pace: 1 is the usual speed.
+    voice: an id of the engine's own; by default one of the language.
     Raises SetupError when the engine or the player is missing, DeviceError when there is no sound device.
     """
 

@@ -37,8 +37,9 @@ PACKAGES = {"flite": "flite", "espeak": "espeak-ng", "festival": "festival"}
 def synthesize(text: str, voice: str = "espeak:en-us", *, pace: float = 1.0, keep: Path | None = None) -> Audio:
     """The text spoken by the voice, float32 mono at 16 kHz; abbreviations and fractions are written out first.
 
-    pace: 1 is the voice's usual speed, 1.2 is a fifth faster. keep: a folder in which the audio is kept, so that the
-    same words need not be made again. Raises SetupError when the program or the voice is missing or fails.
+    pace: 1 is the voice's usual speed, 1.2 is a fifth faster.
+    keep: a folder in which the audio is kept, so that the same words need not be made again.
+    Raises SetupError when the program or the voice is missing or fails.
     """
     text = readable(text, "es" if voice.startswith("espeak:es") else "en")
     if not text:

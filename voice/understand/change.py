@@ -17,7 +17,8 @@ APART = 5.0  # the best must be this much better than the second
 def closest_name(transcript: str, prefixes: Sequence[str], names: Mapping[str, str]) -> str | None:
     """The id of the item asked for, or None if it was no such request, or not clear which.
 
-    names: id -> spoken name. prefixes: words that begin the request ("change").
+    names: id -> spoken name.
+    prefixes: words that begin the request ("change").
     """
     words = utils.default_process(transcript).split()
     for prefix in prefixes:

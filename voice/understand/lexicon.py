@@ -6,17 +6,17 @@ Everything that is recognized is made from this file and the routes, so that a f
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from pathlib import Path
 from typing import Annotated, get_args
 
 from pydantic import Field, field_validator
 
+from voice.data.fields import Id
 from voice.data.folders import prompts_dir
 from voice.data.reader import line_of, parse, read_yaml
 from voice.data.strict import Strict
 from voice.errors import DataError
-from voice.measure.book import HeardUnit, Phrases, Said, unit_book
+from voice.measure.book import HeardUnit, Phrases, Said, kept_with_book, unit_book
 from voice.understand.meaning import CommandName
 
 
@@ -29,7 +29,17 @@ Some = Annotated[Phrases, Field(min_length=1)]
 
 
 class Answers(Strict):
-    """Phrases for the fixed answers, best first."""
+    """Phrases for the fixed answers, best first. Those that a file may leave out are then not understood.
+
+    agreed, disagreed: yes and no to "Is that right?".
+    did, did_not: yes and no to "Did you say ...?".
+    nothing: no, to "Anything else?".
+    same: the reading is what another was.
+    keep, again, recording, drop: what becomes of a note.
+    resumed: goes on after a pause.
+    finish_it: yes, to finishing early.
+    anew: no, to going on with an open inspection.
+    """
 
     ok: Some
     clear: Some
@@ -42,12 +52,36 @@ class Answers(Strict):
     now: Some
     stop: Some
     signed: Some
+    why: Some
+    details: Some
+    same: Phrases = ()
+    agreed: Phrases = ()
+    disagreed: Phrases = ()
+    did: Phrases = ()
+    did_not: Phrases = Field((), alias="did-not")
+    nothing: Phrases = ()
+    keep: Phrases = ()
+    again: Phrases = ()
+    recording: Phrases = ()
+    drop: Phrases = ()
+    resumed: Phrases = ()
+    finish_it: Phrases = Field((), alias="finish-it")
+    anew: Phrases = ()
+
+
+class Around(Strict):
+    """Words that change nothing around an answer: "it's ..." before, "... please" after."""
+
+    before: Phrases = ()
+    after: Phrases = ()
 
 
 class Lexicon(Strict):
     """All spoken words that are not part of a route.
 
-    units: how units are heard: those of units.yaml, and over them what the file itself says
+    units: how units are heard: those of units.yaml, and over them what the file itself says.
+    good_words: words of the prompts that say it is good -> the defects that are their opposite.
+    around, denials, turning, meant: see voice.understand.gist.
     """
 
     answers: Answers
@@ -55,6 +89,11 @@ class Lexicon(Strict):
     change_prefix: Phrases = Field(alias="change-prefix")
     approximately: Phrases
     spellings: dict[Said, Said]
+    good_words: dict[Said, tuple[Id, ...]] = Field(default_factory=dict, alias="good-words")
+    around: Around = Around()
+    denials: Phrases = ()
+    turning: Phrases = ()
+    meant: dict[Said, Phrases] = Field(default_factory=dict)
     units: dict[str, HeardUnit] = Field(default_factory=dict, validate_default=True)
 
     @field_validator("units")
@@ -74,7 +113,7 @@ def load(path: Path | None = None) -> Lexicon:
     return lexicon
 
 
-@cache
+@kept_with_book
 def shipped() -> Lexicon:
     """The lexicon that ships with the program, read once."""
     return load()

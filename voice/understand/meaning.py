@@ -11,7 +11,7 @@ from voice.measure import Measure
 
 CommandName = Literal[
     "repeat", "explain", "back", "skip", "pause", "resume", "left", "where", "correct", "change", "note",
-    "finish", "help", "terse", "normal", "full",
+    "finish", "help", "terse", "normal", "full", "each-part", "by-place",
 ]  # fmt: skip
 
 
@@ -53,6 +53,19 @@ class Defect:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """One of several parts asked about together: something is wrong with it.
+
+    step: its id.
+    defect: the defect if it was named in the same breath, else None.
+    """
+
+    step: str
+    defect: str | None = None
+    kind: Literal["part"] = "part"
+
+
+@dataclass(frozen=True, slots=True)
 class NotApplicable:
     """The vehicle has no such thing."""
 
@@ -77,6 +90,22 @@ class Either:
 
     values: tuple[Measure, ...]
     kind: Literal["either"] = "either"
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two readings in one breath: of what is asked, and of what is measured beside it."""
+
+    first: Measure
+    second: Measure
+    kind: Literal["pair"] = "pair"
+
+
+@dataclass(frozen=True, slots=True)
+class Same:
+    """ "Same": the reading that the item takes for it, of the outer tire or of the last walk."""
+
+    kind: Literal["same"] = "same"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +166,20 @@ class Signed:
 
 
 @dataclass(frozen=True, slots=True)
+class Why:
+    """ "Why": the rule and the limit behind each finding."""
+
+    kind: Literal["why"] = "why"
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """ "Details": the whole summary, as it stands in the record."""
+
+    kind: Literal["details"] = "details"
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """Free speech: a note, a name, a reason."""
 
@@ -149,9 +192,12 @@ Meaning = Annotated[
     | Ok
     | Clear
     | Defect
+    | Part
     | NotApplicable
     | Number
     | Either
+    | Pair
+    | Same
     | Chosen
     | Yes
     | Correct
@@ -160,6 +206,8 @@ Meaning = Annotated[
     | Now
     | Stop
     | Signed
+    | Why
+    | Details
     | Words,
     Field(discriminator="kind"),
 ]
@@ -173,11 +221,15 @@ def describe(meaning: Meaning) -> str:
             return f'the command "{name}"' + (f' of "{target}"' if target else "")
         case Defect(id_):
             return f'the defect "{id_}"' if id_ else '"defect"'
+        case Part(step, defect):
+            return f'the defect "{defect or "defect"}" of "{step}"'
         case Chosen(id_):
             return f'the choice "{id_}"'
         case Number(value):
             return f"{value.value} {value.unit}"
         case Either(values):
             return " or ".join(f"{value.value} {value.unit}" for value in values)
+        case Pair(first, second):
+            return f"{first.value} {first.unit} and {second.value} {second.unit}"
         case _:
             return f'"{meaning.kind}"'

@@ -13,7 +13,8 @@ from fractions import Fraction
 
 from voice.errors import DataError
 from voice.route.answer import Answer, Call, Choice, Climb, Condition, Done, Hold, Measurement, Option
-from voice.route.model import Item
+from voice.route.model import Beside, Item
+from voice.understand.goodwords import good_words, opposites
 from voice.understand.lexicon import Lexicon, plain_name, shipped
 from voice.understand.meaning import (
     Chosen,
@@ -27,13 +28,13 @@ from voice.understand.meaning import (
     NotApplicable,
     Now,
     Ok,
+    Same,
     Signed,
     Stop,
     Yes,
-    describe,
 )
-from voice.understand.numbered import number_phrases
-from voice.understand.question import Phrase
+from voice.understand.numbered import number_phrases, pair_phrases
+from voice.understand.question import Phrase, join
 
 # A defect's id and how it is said, best first.
 Defects = Mapping[str, Sequence[str]]
@@ -44,7 +45,7 @@ Names = Sequence[tuple[str, Sequence[str]]]
 # The fixed answers that a step's questions take, by their keys in commands.yaml.
 FIXED: Mapping[str, Meaning] = {
     "ok": Ok(), "clear": Clear(), "not_applicable": NotApplicable(), "yes": Yes(), "correct": Correct(), "no": No(),
-    "done": DoneIt(), "now": Now(), "stop": Stop(),
+    "done": DoneIt(), "now": Now(), "stop": Stop(), "same": Same(),
 }  # fmt: skip
 
 
@@ -68,26 +69,36 @@ class Phrasebook:
 
         name: its key in commands.yaml.
         """
-        return self._part((name,), lambda: self._answer(name, meaning))
+        return self.kept((name, meaning), lambda: self._answer(name, meaning))
 
     def faults(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
         """ "Defect", and the item's defects by name; none for an item that can have none."""
         if not item.defects:
             return ()
-        return self._part(
-            ("faults", _key(item, defects)), lambda: [*self._answer("defect", Defect()), *self._named(item, defects)]
+        return self.kept(
+            ("faults", _key(item, defects)),
+            lambda: self._bad(item, defects),
         )
+
+    def good(self, item: Item) -> tuple[Phrase, ...]:
+        """The item's own good words, as its prompt has them ("dry"): nothing is wrong."""
+        words = good_words(self.lexicon, item)
+        return self.kept(("good", *words), lambda: [Phrase(word, Ok()) for word in words])
 
     def numbers(self, unit: str, low: Fraction, high: Fraction, step: Fraction) -> tuple[Phrase, ...]:
         """Every value from low to high by step in all its spoken forms."""
-        return self._part(
+        return self.kept(
             ("numbers", unit, low, high, step), lambda: number_phrases(unit, low, high, step, lexicon=self.lexicon)
         )
+
+    def pairs(self, asked: Measurement, beside: Beside, then: Measurement) -> tuple[Phrase, ...]:
+        """Two readings in one breath."""
+        return self.kept(("pairs", asked, beside, then), lambda: pair_phrases(asked, beside, then, self.lexicon))
 
     def names(self, names: Names) -> tuple[Phrase, ...]:
         """One of a list: (id, spoken names), an option's or a step's."""
         said = tuple((id_, tuple(texts)) for id_, texts in names)
-        return self._part(("names", said), lambda: _chosen(said))
+        return self.kept(("names", said), lambda: _chosen(said))
 
     def signatures(self, drivers: Sequence[str], unnamed: str) -> tuple[Phrase, ...]:
         """ "Signed", alone or with a name of the list, or a name of the list alone.
@@ -96,7 +107,7 @@ class Phrasebook:
         """
         known = (*drivers, unnamed)
         leads = self.lexicon.answers.signed
-        return self._part(
+        return self.kept(
             ("signatures", known),
             lambda: [
                 *(Phrase(lead, Signed()) for lead in leads),
@@ -111,8 +122,17 @@ class Phrasebook:
             case Measurement() | Hold() | Call():
                 return self.numbers(answer.unit, answer.low, answer.high, answer.step)
             case Choice():
-                return self.names([(option.id, option.say) for option in answer.options])
+                return self.options(answer)
         return ()
+
+    def options(self, choice: Choice, *, replies: bool = True) -> tuple[Phrase, ...]:
+        """The choice's options by name.
+
+        replies: with the words of yes and no for those that are said with one.
+        """
+        words = self.lexicon.answers
+        said = {"yes": (*words.yes, *words.correct), "no": words.no} if replies else {}
+        return self.names([(one.id, (*one.say, *said.get(one.reply or "", ()))) for one in choice.options])
 
     def joined(self, *parts: tuple[Phrase, ...]) -> tuple[Phrase, ...]:
         """The parts as one question's list, the commands last. Raises DataError if a text would mean two things."""
@@ -127,22 +147,18 @@ class Phrasebook:
         """Okay, a defect (named outright too, from the item's list), not applicable."""
         return self._keep(
             ("condition", _key(item, defects)),
-            lambda: [*self._answer("ok", Ok()), *self._faults(item, defects)],
-        )
-
-    def defect_kinds(self, item: Item, defects: Defects) -> tuple[Phrase, ...]:
-        """Which of the item's defects. Okay takes the report back."""
-        return self._keep(
-            ("defect", _key(item, defects)),
-            lambda: [
-                *self._named(item, defects),
-                *self._answer("ok", Ok()),
-                *self._answer("not_applicable", NotApplicable()),
-            ],
+            lambda: [*self._good(item), *self._faults(item, defects)],
         )
 
     def yes_no(self) -> tuple[Phrase, ...]:
         return self._keep("yes-no", lambda: [*self._answer("yes", Yes()), *self._answer("no", No())])
+
+    def go_on(self) -> tuple[Phrase, ...]:
+        """Whether to go on with what is open, asked before a walk: yes, no, or to begin anew; and stop."""
+        words = self.lexicon.answers
+        yes = (*words.yes, *words.correct, *words.agreed, *words.resumed, *self.lexicon.commands["resume"])
+        said: Mapping[Meaning, Sequence[str]] = {Yes(): yes, No(): (*words.no, *words.anew), Stop(): words.stop}
+        return self.kept("go-on", lambda: join(Phrase(text, each) for each, texts in said.items() for text in texts))
 
     def number(
         self,
@@ -174,8 +190,9 @@ class Phrasebook:
         return self._keep(
             ("done", _key(item, defects)),
             lambda: [
-                *self._answer("done", DoneIt()),
+                *(phrase for name in ("done", "ok", "yes") for phrase in self._answer(name, DoneIt())),
                 *(self._faults(item, defects) if item else []),
+                *self._answer("no", No()),
                 *self._answer("stop", Stop()),
             ],
         )
@@ -197,12 +214,6 @@ class Phrasebook:
             ],
         )
 
-    def quiet(self) -> tuple[Phrase, ...]:
-        return self._keep("quiet", lambda: self._answer("stop", Stop()))
-
-    def paused(self) -> tuple[Phrase, ...]:
-        return self._keep("paused", lambda: self._answer("done", DoneIt()))
-
     def which(self, steps: Names) -> tuple[Phrase, ...]:
         """Which step: (id, spoken names). The same name for two steps is an author's mistake."""
         said = tuple((id_, tuple(names)) for id_, names in steps)
@@ -222,8 +233,6 @@ class Phrasebook:
             case Climb():
                 return self.now()
 
-    # --- parts -------------------------------------------------------------------------------------------------
-
     def _keep(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
         if key not in self._made:
             self._made[key] = join(make(), self.commands)
@@ -233,9 +242,23 @@ class Phrasebook:
         texts: tuple[str, ...] = getattr(self.lexicon.answers, name)
         return [Phrase(text, meaning) for text in texts]
 
+    def _good(self, item: Item | None) -> list[Phrase]:
+        """What a condition takes for good: the words of okay and of yes, and the item's own."""
+        own = self.good(item) if item else ()
+        return [*self._answer("ok", Ok()), *self._answer("yes", Ok()), *self._answer("no", Defect()), *own]
+
     def _faults(self, item: Item | None, defects: Defects | None) -> list[Phrase]:
-        named = self._named(item, defects or {}) if item else []
-        return [*self._answer("defect", Defect()), *named, *self._answer("not_applicable", NotApplicable())]
+        bad = self._bad(item, defects or {}) if item else self._answer("defect", Defect())
+        return [*bad, *self._answer("not_applicable", NotApplicable())]
+
+    def _bad(self, item: Item, defects: Defects) -> list[Phrase]:
+        """ "Defect", the item's defects by name, and what is "not" as its prompt wants it. A name comes first, then the
+        opposite: what the word says here counts for more than what it says anywhere."""
+        ranked = (self._named(item, defects), opposites(self.lexicon, item), self._answer("defect", Defect()))
+        first: dict[str, Phrase] = {}
+        for phrase in itertools.chain(*ranked):
+            first.setdefault(phrase.text, phrase)
+        return sorted(first.values(), key=lambda phrase: phrase.meaning != Defect())
 
     def _named(self, item: Item, defects: Defects) -> list[Phrase]:
         phrases: list[Phrase] = []
@@ -245,25 +268,11 @@ class Phrasebook:
             phrases += [Phrase(text, Defect(id_)) for text in defects[id_]]
         return phrases
 
-    def _part(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
+    def kept(self, key: object, make: Callable[[], Iterable[Phrase]]) -> tuple[Phrase, ...]:
+        """Part of a question's phrases, made when it is first asked for."""
         if key not in self._parts:
             self._parts[key] = tuple(make())
         return self._parts[key]
-
-
-def check(book: Phrasebook, items: Iterable[Item], defects: Defects) -> list[DataError]:
-    """Every item with all that can be said to it; the mistakes found (a text with two meanings, a defect without
-    words). A text may not mean two things anywhere in one item, though not all of it is asked at once."""
-    always = [book.said(name, meaning) for name, meaning in FIXED.items()]
-    mistakes: list[DataError] = []
-    for item in items:
-        try:
-            faults = book.faults(item, defects)
-            for answer in (item.answer, *(follow.answer for follow in item.follow_ups)):
-                join(*always, book.commands, faults, book.own(answer))
-        except DataError as error:
-            mistakes.append(DataError(f'Item "{item.id}": {error.message}', error.hint))
-    return mistakes
 
 
 def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:
@@ -273,17 +282,5 @@ def _chosen(said: Iterable[tuple[str, Sequence[str]]]) -> list[Phrase]:
 def _key(item: Item | None, defects: Defects | None) -> object:
     if item is None:
         return None
-    return tuple((id_, tuple((defects or {}).get(id_, ()))) for id_ in item.defects)
-
-
-def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:
-    """The lists one after another without repetition; DataError if a text would mean two things."""
-    known: dict[str, Phrase] = {}
-    for phrase in itertools.chain(*lists):
-        first = known.setdefault(phrase.text, phrase)
-        if first.meaning != phrase.meaning:
-            raise DataError(
-                f'"{phrase.text}" would mean both {describe(first.meaning)} and {describe(phrase.meaning)}.',
-                "Say one of them with other words.",
-            )
-    return tuple(known.values())
+    named = tuple((id_, tuple((defects or {}).get(id_, ()))) for id_ in item.defects)
+    return item.say.terse, item.say.normal, named

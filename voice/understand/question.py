@@ -6,16 +6,18 @@ what is understood cannot drift apart.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import itertools
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
-from voice.understand.meaning import Meaning
+from voice.errors import DataError
+from voice.understand.meaning import Meaning, describe
 
 Asks = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which",
-    "note", "name", "reason", "take-back",
+    "note", "kept-note", "name", "reason", "take-back", "look", "part",
 ]  # fmt: skip
 
 
@@ -49,3 +51,16 @@ class Question:
     @cached_property
     def meanings(self) -> Mapping[str, Meaning]:
         return {phrase.text: phrase.meaning for phrase in self.phrases}
+
+
+def join(*lists: Iterable[Phrase]) -> tuple[Phrase, ...]:
+    """The lists one after another without repetition; DataError if a text would mean two things."""
+    known: dict[str, Phrase] = {}
+    for phrase in itertools.chain(*lists):
+        first = known.setdefault(phrase.text, phrase)
+        if first.meaning != phrase.meaning:
+            raise DataError(
+                f'"{phrase.text}" would mean both {describe(first.meaning)} and {describe(phrase.meaning)}.',
+                "Say one of them with other words.",
+            )
+    return tuple(known.values())

@@ -13,7 +13,8 @@ from types import MappingProxyType
 from voice.understand.meaning import Signed, Words
 from voice.walk.context import Context
 from voice.walk.event import Heard
-from voice.walk.reports import left_open
+from voice.walk.headlines import headlines
+from voice.walk.reports import left_open, placed
 from voice.walk.state import Aside, Signature, Stage, State
 from voice.walk.turn import Turn, ask, back, settled, understood
 
@@ -28,7 +29,10 @@ def finish(context: Context, state: State) -> Turn:
 def finish_early(context: Context, state: State, event: Heard) -> Turn:
     """All open steps are reported as not inspected; nothing is guessed, and no defect that was begun is lost."""
     reason = context.talk.finished_early
-    open_ = {step: left_open(context, state, step, reason) for step in context.open_steps(state)}
+    open_steps = list(context.open_steps(state))
+    for look in context.plan.looks:
+        state = placed(context, state, look)
+    open_ = {step: left_open(context, state, step, reason) for step in open_steps}
     answers = MappingProxyType({**state.answers, **open_})
     state = replace(settled(state), answers=answers, skipped=(), draft=None, reported=MappingProxyType({}))
     return summarise(context, state)
@@ -40,9 +44,19 @@ def go_on(context: Context, state: State, event: Heard) -> Turn:
 
 
 def summarise(context: Context, state: State, *lead: str) -> Turn:
-    """What was found, aloud, and then the sign-off."""
+    """What was found, in headlines, and then the sign-off."""
     closing = replace(settled(state), stage=Stage.NAME, aside=None, draft=None)
-    return understood(closing, *lead, *context.summary(state.answers))
+    return understood(closing, *lead, *headlines(context, state.answers))
+
+
+def why(context: Context, state: State, event: Heard) -> Turn:
+    """Each finding is said with its limit and the section of the rule."""
+    return understood(state, *context.assessed(state.answers).findings)
+
+
+def details(context: Context, state: State, event: Heard) -> Turn:
+    """The whole summary is said, as it will stand in the record."""
+    return understood(state, *context.assessed(state.answers).text)
 
 
 def signed(context: Context, state: State, event: Heard) -> Turn:
@@ -66,7 +80,7 @@ def name(context: Context, state: State, event: Heard) -> Turn:
     if known or (not said and began):
         return signed(context, state, replace(event, meaning=Signed(said or None)))
     if not said or not (began or state.signing):
-        return Turn(state, asking="help")
+        return Turn(state, asking="unclear")
     return _read_back(state, event, said, spelled=True)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.understand.meaning import Defect, Either, Number, Ok, Stop
+from voice.understand.meaning import Defect, Either, Number, Ok, Pair, Part, Stop
 from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Heard
@@ -52,7 +52,10 @@ def doubted(context: Context, state: State, event: Doubted) -> Turn:
     if state.aside is Aside.DOUBT and state.rules > 1 and isinstance(event.meaning, Ok) and state.doubted != Ok():
         return _contradicted(context, state, said)
     others = _pending(state) if state.rules > 1 else ()
-    return doubt(settled(state), Report(event.meaning, event.words, sure=False), event.onset, _without(event, others))
+    # "Did you say no?" cannot be answered: a no to it could mean either.
+    no = event.meaning == Defect() and event.words in context.book.lexicon.answers.no
+    words = context.talk.defect_word if no else event.words
+    return doubt(settled(state), Report(event.meaning, words, sure=False), event.onset, _without(event, others))
 
 
 def certain(context: Context, state: State, event: Heard) -> Turn:
@@ -67,9 +70,9 @@ def certain(context: Context, state: State, event: Heard) -> Turn:
 
 def correct(context: Context, state: State, event: Heard) -> Turn:
     """Yes, of a defect; of anything else a plain yes or no is asked for."""
-    if isinstance(state.doubted, Defect):
+    if isinstance(state.doubted, Defect | Part):
         return certain(context, state, event)
-    return Turn(state, cues=("not-understood",), asking="help")
+    return Turn(state, cues=("not-understood",), asking="unclear")
 
 
 def denied(context: Context, state: State, event: Heard) -> Turn:
@@ -87,7 +90,8 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     """The doubted said again, a defect or a number is taken; an okay is asked back with both named; the rest is doubted
     in its turn."""
     meaning = event.meaning
-    if meaning == state.doubted or state.rules == 1 or isinstance(meaning, Defect | Number | Either | Stop):
+    taken = isinstance(meaning, Defect | Part | Number | Either | Pair | Stop)
+    if meaning == state.doubted or state.rules == 1 or taken:
         return Turn(settled(state), redo=event)
     if isinstance(meaning, Ok):
         return _contradicted(context, state, event)
@@ -95,11 +99,14 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     return doubt(settled(state), guess, event.onset, _without(event, _pending(state)))
 
 
+_OKAYS = (Stage.ASK, Stage.WHICH, Stage.LOOK, Stage.PART)  # what an okay can be the answer to
+
+
 def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     """An okay to "did you say ...?": it counts only once both were named and one was chosen."""
     draft = state.draft
-    if draft is None or state.doubted is None or state.stage not in (Stage.ASK, Stage.WHICH):
-        return Turn(state, asking="help")
+    if draft is None or state.doubted is None or state.stage not in _OKAYS:
+        return Turn(state, asking="unclear")
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))

@@ -14,9 +14,10 @@ from pydantic import BeforeValidator, Field, TypeAdapter
 from voice.understand.meaning import Meaning
 from voice.understand.question import Question
 
-# How doubts, corrections and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. A journal says by
-# its events which rules they were taken under, so that an earlier one still gives what it gave.
-RULES = 2
+# How doubts, corrections, notes and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. 2: until a
+# note was read back, "correct" to a condition was asked back, and skipped items came at the end of their section. A
+# journal says by its events which rules they were taken under, so that an earlier one still gives what it gave.
+RULES = 3
 
 
 CueName = Literal["listening", "understood", "not-understood", "half", "ten", "end", "trouble"]
@@ -72,11 +73,15 @@ class Unclear:
     """Speech, but nothing that was expected.
 
     onset: when it began, if that is known.
+    early: it cut the prompt short, which is then said again to its end.
+    several: answers that something is good, more than one in a breath.
     """
 
     at: float
     noisy: bool = False
     onset: float | None = None
+    early: bool = False
+    several: bool = False
     kind: Literal["unclear"] = "unclear"
 
 

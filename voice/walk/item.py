@@ -1,31 +1,42 @@
-"""Answers to a step: condition, reading, choice, done; the defect, its details, and the reason."""
+"""Answers to a step: condition, choice, done; the defect, its details, and the reason. Readings: `reading.py`."""
 
 from __future__ import annotations
 
-from voice.judge.answer import DefectFound, Taken
-from voice.measure import Measure
-from voice.route.answer import Call, Hold, Measurement
-from voice.understand.meaning import Chosen, Defect, Number, Words
-from voice.walk import reports
+from dataclasses import replace
+
+from voice.judge.answer import DefectFound, Kind
+from voice.route.library import OTHER
+from voice.understand.meaning import Chosen, Defect, Ok, Words
 from voice.walk.context import Context
 from voice.walk.doubt import doubt
 from voice.walk.event import Heard
-from voice.walk.prompts import confirmed_quantity, unit_range
 from voice.walk.state import Report, Stage, State
 from voice.walk.step import again, draft_of, store, with_draft
-from voice.walk.turn import Turn, ask, understood
+from voice.walk.turn import Turn, understood
 
 # --- the step's own question -------------------------------------------------------------------------------------
 
 
 def ok(context: Context, state: State, event: Heard) -> Turn:
     """Nothing is wrong: the answer is kept, unless a defect stands against it."""
-    return _settle(context, with_draft(state, Stage.ASK, outcome="ok"))
+    return settle(context, with_draft(state, Stage.ASK, outcome="ok"))
+
+
+def good_if_sure(context: Context, state: State, event: Heard) -> Turn:
+    """Yes, but it sounds like "cracked": whether it is okay is asked back."""
+    if state.rules < 3:
+        return say_which(context, state, event)
+    return doubt(state, Report(Ok(), context.book.lexicon.answers.ok[0], sure=False), event.onset)
+
+
+def not_yet(context: Context, state: State, event: Heard) -> Turn:
+    """It waits until the driver speaks."""
+    return Turn(replace(state, silences=3), wording=context.talk.waiting)
 
 
 def done(context: Context, state: State, event: Heard) -> Turn:
     """It is done: kept."""
-    return _settle(context, with_draft(state, Stage.ASK, outcome="done"))
+    return settle(context, with_draft(state, Stage.ASK, outcome="done"))
 
 
 def chosen(context: Context, state: State, event: Heard) -> Turn:
@@ -36,77 +47,15 @@ def chosen(context: Context, state: State, event: Heard) -> Turn:
     option = next(o for o in getattr(step.item.answer, "options", ()) if o.id == event.meaning.id)
     state = with_draft(state, Stage.ASK, choice=option.id)
     if option.defect is None:
-        return _settle(context, with_draft(state, Stage.ASK, outcome="choice"))
+        return settle(context, with_draft(state, Stage.ASK, outcome="choice"))
     return _begin_defect(context, state, option.defect)
 
 
-def _settle(context: Context, state: State, *lead: str) -> Turn:
+def settle(context: Context, state: State, *lead: str) -> Turn:
     """The main answer is known and nothing is wrong: follow-ups if any, then it is stored."""
     if context.follow_ups(context.current(state), draft_of(state)):
         return understood(with_draft(state, Stage.FOLLOW, follow=0), *lead)
     return store(context, state, *lead)
-
-
-def number(context: Context, state: State, event: Heard) -> Turn:
-    """A reading: asked again if it cannot be, confirmed if it is beyond its limit or approximate, else read back."""
-    if not isinstance(event.meaning, Number):
-        raise AssertionError("a number was said")
-    measure, step = event.meaning.value, context.current(state)
-    answer = step.item.answer
-    if state.stage is Stage.FOLLOW:
-        follow = context.follow_ups(step, draft_of(state))[draft_of(state).follow].answer
-        if not isinstance(follow, Measurement):
-            raise AssertionError("the follow-up takes a number")
-        answer = follow
-    if not isinstance(answer, Measurement):
-        raise AssertionError(f"{step.id} takes no number")
-    if refusal := implausible(context, answer, measure):
-        return ask(again(state), refusal)
-    beyond = context.worst(step, answer.quantity, measure)
-    if beyond is not None or event.meaning.approximate:
-        return understood(with_draft(state, Stage.CONFIRM, number=measure, number_at=event.at))
-    return _accept(context, state, measure)
-
-
-def implausible(context: Context, answer: Measurement | Hold | Call, measure: Measure) -> str:
-    """The sentence that refuses a number no working gauge can show; empty if it is plausible."""
-    _, low, high, _ = unit_range(answer)
-    if low.value <= measure.to(answer.unit).value <= high.value:
-        return ""
-    quantity = "" if isinstance(answer, Hold) else answer.quantity  # a hold's quantity is a rate, its gauge is not
-    said = [context.spoken(m, quantity) for m in (measure, low, high)]
-    return context.talk.implausible.format(value=said[0], low=said[1], high=said[2])
-
-
-def confirmed(context: Context, state: State, event: Heard) -> Turn:
-    """The reading is kept."""
-    draft = draft_of(state)
-    if draft.number is None:
-        raise AssertionError("a number is confirmed")
-    return _accept(context, state, draft.number, read_back=False)
-
-
-def not_confirmed(context: Context, state: State, event: Heard) -> Turn:
-    """The reading is denied aloud and asked for again."""
-    draft = draft_of(state)
-    stage = Stage.ASK if draft.outcome is None else Stage.FOLLOW
-    lead: tuple[str, ...] = ()
-    if draft.number is not None:
-        value = context.spoken(draft.number, confirmed_quantity(context, context.current(state), draft))
-        lead = (context.talk.denied.format(words=value),)
-    return understood(again(with_draft(state, stage, number=None)), *lead)
-
-
-def _accept(context: Context, state: State, measure: Measure, read_back: bool = True) -> Turn:
-    step, draft = context.current(state), draft_of(state)
-    quantity = confirmed_quantity(context, step, draft)
-    lead = (context.talk.value.format(value=context.spoken(measure, quantity)),) if read_back else ()
-    if draft.outcome is None:
-        taken = (*draft.taken, Taken(quantity, measure))
-        return _settle(context, with_draft(state, Stage.ASK, outcome="reading", taken=taken, number=None), *lead)
-    follow = context.follow_ups(step, draft)[draft.follow]
-    state = with_draft(state, Stage.FOLLOW, taken=(*draft.taken, Taken(quantity, measure, follow.id)), number=None)
-    return _detail(context, state, context.spoken(measure, quantity), *lead)
 
 
 # --- defects -----------------------------------------------------------------------------------------------------
@@ -133,7 +82,7 @@ def unsaid(context: Context, state: State, event: Heard) -> Turn:
 def _begin_defect(context: Context, state: State, name: str) -> Turn:
     # Readings taken before the defect was named stay; the outcome is what decides which follow-ups come.
     state = with_draft(state, Stage.FOLLOW, outcome="defect", defect=name, details=(), follow=0)
-    if name == reports.OTHER:
+    if name == OTHER:
         return understood(with_draft(state, Stage.DESCRIBE))
     return _next_detail(context, state)
 
@@ -191,14 +140,14 @@ def more(context: Context, state: State, event: Heard) -> Turn:
 
 def follow_ok(context: Context, state: State, event: Heard) -> Turn:
     """Kept as a detail; the next further question."""
-    return _detail(context, state, "ok")
+    return detail(context, state, "ok")
 
 
 def follow_defect(context: Context, state: State, event: Heard) -> Turn:
     """A detail of a defect; but where nothing was wrong so far, a defect."""
     if draft_of(state).outcome != "defect" and state.rules > 1:
         return defect(context, state, event)
-    return _detail(context, state, "defect")
+    return detail(context, state, "defect")
 
 
 def follow_chosen(context: Context, state: State, event: Heard) -> Turn:
@@ -209,10 +158,10 @@ def follow_chosen(context: Context, state: State, event: Heard) -> Turn:
     option = next(o for o in getattr(follow.answer, "options", ()) if o.id == event.meaning.id)
     if option.defect is not None and draft_of(state).outcome != "defect" and state.rules > 1:
         return _begin_defect(context, state, option.defect)
-    return _detail(context, state, option.title.lower())
+    return detail(context, state, option.title.lower())
 
 
-def _detail(context: Context, state: State, text: str, *lead: str) -> Turn:
+def detail(context: Context, state: State, text: str, *lead: str) -> Turn:
     draft = draft_of(state)
     follow = context.follow_ups(context.current(state), draft)[draft.follow]
     details = (*draft.details, (follow.id, text))
@@ -229,16 +178,21 @@ def no_detail(context: Context, state: State) -> Turn:
 
 def say_which(context: Context, state: State, event: Heard) -> Turn:
     """It does not say what was found: what can be said here, and the question again."""
-    return Turn(again(state), cues=("not-understood",), asking="help")
+    return Turn(again(state), cues=("not-understood",), asking="unclear")
 
 
 def not_applicable(context: Context, state: State, event: Heard) -> Turn:
     """Asks why."""
-    return understood(with_draft(state, Stage.REASON, outcome="not-applicable", defects=(), taken=()))
+    return understood(_nothing_found(state, "not-applicable"))
 
 
 def not_inspected(context: Context, state: State) -> Turn:
-    return understood(with_draft(state, Stage.REASON, outcome="not-inspected", defects=(), taken=()))
+    return understood(_nothing_found(state, "not-inspected"))
+
+
+def _nothing_found(state: State, outcome: Kind) -> State:
+    blank = with_draft(state, Stage.REASON, outcome=outcome, defects=(), taken=())
+    return with_draft(blank, Stage.REASON, second=None, same="", beside="")
 
 
 def reason(context: Context, state: State, event: Heard) -> Turn:
@@ -249,6 +203,8 @@ def reason(context: Context, state: State, event: Heard) -> Turn:
 
 
 def with_reason(context: Context, state: State, text: str) -> Turn:
-    draft, step = draft_of(state), context.current(state)
-    sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.not_inspected
-    return store(context, with_draft(state, Stage.REASON, details=(("reason", text),)), sentence.format(name=step.name))
+    sentence = context.talk.not_applicable
+    if draft_of(state).outcome != "not-applicable":
+        sentence = context.talk.not_inspected
+    kept = with_draft(state, Stage.REASON, details=(("reason", text),))
+    return store(context, kept, sentence.format(name=context.called(state)))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.route.model import Length
-from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Yes
+from voice.route.model import Depth, Length
+from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Same, Yes
 from voice.walk import aside, timed
 from voice.walk.context import Context
 from voice.walk.doubt import denied, doubt, doubted
@@ -36,12 +36,12 @@ from voice.walk.step import advance, again
 from voice.walk.table import row
 from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, settled, understood
 
-# They say yes or no to what was asked, so they count only once it has been asked to the end.
-REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt)
+# They say something only of what was asked, so they count only once it has been asked to the end.
+REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt, Same)
 
 
-def begin(length: Length) -> State:
-    return State(length=length)
+def begin(length: Length, depth: Depth = "each-part") -> State:
+    return State(length=length, depth=depth)
 
 
 def step(context: Context, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -56,7 +56,8 @@ def step(context: Context, state: State, event: Event) -> tuple[State, tuple[Eff
         now = replace(now, draft=replace(now.draft, events=(*now.draft.events, state.events)))
     turn = _turn(context, now, event)
     while turn.redo is not None:
-        turn = _answer(context, turn.state, turn.redo)
+        then = _answer(context, turn.state, turn.redo)
+        turn = replace(then, lead=(*turn.lead, *then.lead))
     return turn.state, _effects(context, turn)
 
 
@@ -64,8 +65,11 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
     match event:
         case Started():
             talk, plan = context.talk, context.plan
-            lead = talk.intro.format(vehicle=plan.vehicle.name, count=len(plan.steps))
-            return advance(context, replace(state, rules=event.rules), lead)
+            count = len(context.asked(state))
+            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=count)]
+            if plan.not_due:
+                lead.append(context.pace.not_due.format(count=len(plan.not_due)))
+            return advance(context, replace(state, rules=event.rules), *lead)
         case Heard() | Doubted() if event.early and isinstance(event.meaning, REPLIES):
             return Turn(state, (context.talk.early,))
         case Heard():
@@ -103,9 +107,10 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
         return (*effects, *([Close(turn.closed)] if turn.closed is not None else []))
     now = row(context, state)
     lead = [part for part in turn.lead if part]
-    if turn.asking in ("help", "unclear"):
-        said = context.talk.help[now.asks]
-        lead.append(said if turn.asking == "help" else context.talk.unclear_more.format(help=said))
+    if turn.asking == "help":
+        lead.append(context.help(now.asks))
+    if turn.asking == "unclear":
+        lead.append(context.can_say(now.asks))
     if turn.asking != "silent":
         wording = now.prompt(context, state, turn.whole) if turn.wording is None else turn.wording
         if turn.asking == "explain":
@@ -133,7 +138,7 @@ def _answer(context: Context, state: State, event: Heard) -> Turn:
     """What the table has for it."""
     if isinstance(event.meaning, Command):
         return aside.command(context, state, event)
-    handler = row(context, state).answers.get(type(event.meaning))
+    handler = row(context, state).handler(event.meaning)
     if handler is None:
         raise IllegalEvent(f"{event.meaning.kind} while {state.aside or state.stage}")
     if state.aside is None:
@@ -166,10 +171,13 @@ def _unclear(context: Context, state: State, event: Unclear) -> Turn:
     state = replace(state, unclear=state.unclear + 1, silences=0)
     if state.draft is not None and state.aside is None:
         state = again(state)
-    if event.noisy:
-        return Turn(state, cues=("not-understood",), wording=context.talk.noisy)
-    if state.unclear == 1 and state.aside is not Aside.DOUBT:
-        return Turn(state, cues=("not-understood",), wording=context.talk.unclear)
+    said = context.talk.noisy if event.noisy else context.can_say(row(context, state).asks)
+    if event.several:  # of what each was, nobody can tell: none counts
+        return Turn(state, (context.pace.one_at_a_time,), cues=("not-understood",))
+    if event.early:  # it cut the question short: what comes next must answer all of it
+        return Turn(state, (said,), cues=("not-understood",))
+    if event.noisy or (state.unclear == 1 and state.aside is not Aside.DOUBT):
+        return Turn(state, cues=("not-understood",), wording=said)
     return Turn(state, cues=("not-understood",), asking="unclear")
 
 

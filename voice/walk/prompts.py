@@ -8,7 +8,9 @@ from voice.route.model import Step
 from voice.walk import reports
 from voice.walk.context import Context, listed
 from voice.walk.state import Draft, Stage, State
+from voice.walk.wording import look_wording, step_wording
 
+FEW = 4  # options that are read out at once; more are hard to keep in mind and take long
 _CUES = ((30.0, "half"), (10.0, "ten"))
 
 
@@ -40,16 +42,38 @@ def item(context: Context, state: State, whole: bool) -> str:
     whole: with the whole place, not only what is new of it.
     """
     step, _ = _now(context, state)
-    # After two silences the shortest form, so that a waiting driver is not talked at.
-    return step.say.terse if state.silences >= 2 else context.wording(step, state.length, None if whole else state.last)
+    return step_wording(context, state, step, None if whole else state.last)
+
+
+def look(context: Context, state: State, whole: bool) -> str:
+    """The parts of a look, by name. After a defect of one of them, the rest."""
+    _, draft = _now(context, state)
+    kind = context.looks[draft.step]
+    parts = listed(context.named(state))
+    if any(step in state.answers and step not in draft.group for step in kind.steps):
+        return context.pace.rest.format(parts=parts)
+    asked = look_wording(context, kind, parts, None if whole else state.last)
+    if state.length == "full" and state.silences < 2:
+        return " ".join([*(context.steps[name].say.full for name in draft.group), asked])
+    return asked
+
+
+def which_part(context: Context, state: State, whole: bool) -> str:
+    """Which of the parts it is."""
+    return context.pace.which_part
 
 
 def which(context: Context, state: State, whole: bool) -> str:
-    """What is wrong?"""
-    talk = context.talk
-    if state.length == "full":
-        return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(context.current(state)))}"
+    """What is wrong? With the list where it is short, or asked again."""
+    talk, step = context.talk, context.current(state)
+    if state.length == "full" or _told(state, len(step.item.defects) - 1):
+        return f"{talk.defect_which} {talk.defect_list.format(defects=context.spoken_defects(step))}"
     return talk.defect_which
+
+
+def _told(state: State, count: int) -> bool:
+    """Whether a list of so many is read out: at once if it is short, else when the question comes again."""
+    return count <= FEW or state.silences > 0 or state.unclear > 0
 
 
 def describe(context: Context, state: State, whole: bool) -> str:
@@ -65,7 +89,14 @@ def more(context: Context, state: State, whole: bool) -> str:
 def follow(context: Context, state: State, whole: bool) -> str:
     """The further question: which one, where, how much."""
     step, draft = _now(context, state)
-    return context.follow_ups(step, draft)[draft.follow].ask
+    asked = context.follow_ups(step, draft)[draft.follow]
+    if not isinstance(asked.answer, Choice) or not _told(state, len(asked.answer.options)):
+        return asked.ask
+    names = [option.say[0] for option in asked.answer.options]
+    # Not where the question has most of them itself ("Left, right or both?").
+    if sum(name in asked.ask.lower() for name in names) * 2 > len(names):
+        return asked.ask
+    return f"{asked.ask} {context.talk.options.format(options=listed(names))}"
 
 
 def reason(context: Context, state: State, whole: bool) -> str:
@@ -77,12 +108,14 @@ def reason(context: Context, state: State, whole: bool) -> str:
 
 def take_back(context: Context, state: State, whole: bool) -> str:
     """Whether nothing is wrong, or what was reported; both are named."""
-    step, draft = _now(context, state)
+    _, draft = _now(context, state)
     talk, words = context.talk, listed(reports.against(context, state))
     if draft.outcome == "not-applicable":
         return talk.take_back_na.format(words=words)
+    if draft.group:
+        return context.pace.take_back.format(parts=context.called(state), words=words)
     if reports.had(state):
-        return talk.take_back_had.format(name=step.name, words=words)
+        return talk.take_back_had.format(name=context.called(state), words=words)
     return talk.take_back.format(words=words)
 
 
@@ -201,6 +234,12 @@ def note(context: Context, state: State, whole: bool) -> str:
     return context.talk.note
 
 
+def noted(context: Context, state: State, whole: bool) -> str:
+    """The note, and whether it is right; the second time also what else can become of it."""
+    asked = context.talk.note_check.format(text=state.notes[-1].text)
+    return f"{asked} {context.talk.can_say['kept-note']}" if state.silences or state.unclear else asked
+
+
 def change(context: Context, state: State, whole: bool) -> str:
     """Which answer to change."""
     return context.talk.change_which
@@ -241,6 +280,10 @@ def explanation(context: Context, state: State, wording: str) -> str:
     match state.stage:
         case Stage.WHICH | Stage.MORE:
             return talk.defect_list.format(defects=context.spoken_defects(step))
+        case Stage.LOOK:
+            return " ".join([*(context.steps[name].say.full for name in draft.group), wording])
+        case Stage.PART:
+            return talk.defect_list.format(defects=listed(part.names[0] for part in context.parts(state)))
         case Stage.ASK:
             parts = [step.say.full]
             if isinstance(answer, Choice):

@@ -10,11 +10,11 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer, DefectFound
-from voice.understand.meaning import Chosen, Defect, Meaning
+from voice.route.library import OTHER
+from voice.route.model import Look
+from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Part
 from voice.walk.context import Context
 from voice.walk.state import Draft, Report, State
-
-OTHER = "other"  # the defect outside the closed list: described in the driver's words
 
 
 def bad(context: Context, state: State, meaning: Meaning | None) -> bool:
@@ -26,16 +26,43 @@ def bad(context: Context, state: State, meaning: Meaning | None) -> bool:
         offered = [step.item.answer, *(follow.answer for follow in step.item.follow_ups)]
         options = [option for answer in offered for option in getattr(answer, "options", ())]
         return any(option.id == meaning.id and option.defect for option in options)
+    if isinstance(meaning, Part):
+        return meaning.defect is not None or not isinstance(state.draft.pending, NotApplicable)
     return isinstance(meaning, Defect)
+
+
+def of_part(state: State, part: Part) -> Part:
+    """The part with the defect that was reported before it was said of which."""
+    pending = None if state.draft is None else state.draft.pending
+    return Part(part.step, pending.id) if part.defect is None and isinstance(pending, Defect) else part
+
+
+def attributed(state: State) -> State:
+    """It was said which part has what was reported: that no longer stands against the look."""
+    draft = state.draft
+    if draft is None or draft.pending is None:
+        return state
+    left = tuple(each for each in state.reported.get(draft.look, ()) if each.meaning != draft.pending)
+    return replace(state, reported=_with(state, draft.look, left))
+
+
+def _about(state: State, meaning: Meaning) -> tuple[str, Meaning]:
+    """What a report is of: the part that was named, the look if none was, else the step; and what it says of it."""
+    if state.draft is None:
+        raise AssertionError("something is asked")
+    if isinstance(meaning, Part):
+        return meaning.step, Defect(of_part(state, meaning).defect)
+    return state.draft.look if state.draft.group else state.draft.step, meaning
 
 
 def report(context: Context, state: State, meaning: Meaning, words: str, *, sure: bool) -> State:
     """Kept, if it is a defect: from now on it stands against an OK of this step."""
     if state.rules == 1 or state.draft is None or not bad(context, state, meaning):
         return state
-    step = state.draft.step
+    named = f"{context.part_name(meaning.step)} " if isinstance(meaning, Part) else ""
+    step, meaning = _about(state, meaning)
     if isinstance(meaning, Defect):
-        words = context.talk.defect_word if meaning.id is None else context.defects[meaning.id].say[0]
+        words = named + (context.talk.defect_word if meaning.id is None else context.defects[meaning.id].say[0])
     kept = [each for each in state.reported.get(step, ()) if each.meaning != meaning or each.sure > sure]
     if any(each.meaning == meaning for each in kept):
         return state
@@ -44,34 +71,59 @@ def report(context: Context, state: State, meaning: Meaning, words: str, *, sure
 
 def denied(state: State, meaning: Meaning | None) -> State:
     """A sure no to "did you say": what was only doubted no longer stands."""
-    if state.draft is None:
+    if state.draft is None or meaning is None:
         return state
-    step = state.draft.step
+    step, meaning = _about(state, meaning)
     left = tuple(each for each in state.reported.get(step, ()) if each.sure or each.meaning != meaning)
     return replace(state, reported=_with(state, step, left))
 
 
-def cleared(state: State, step: str) -> State:
+def cleared(state: State, *steps: str) -> State:
     """Recorded, or taken back."""
-    return replace(state, reported=_with(state, step, ()))
+    for step in steps:
+        state = replace(state, reported=_with(state, step, ()))
+    return state
+
+
+def subjects(context: Context, draft: Draft) -> tuple[str, ...]:
+    """What the present answer is about: its steps, and the look that they belong to."""
+    look = context.looks.get(draft.step)
+    return (*(draft.group or (draft.step,)), *(() if look is None else (look.id,)))
 
 
 def against(context: Context, state: State) -> tuple[str, ...]:
-    """What stands against an OK of the present step, in words: this walk's reports, and the answer it had before."""
+    """What stands against an OK of what is asked, in words: this walk's reports, and the answer it had before."""
     draft = state.draft
     if draft is None or draft.cleared or state.rules == 1:
         return ()
     old = state.answers.get(draft.step)
     had = [context.defects[found.defect].say[0] for found in old.defects] if old is not None else []
-    said = [each.words for each in (*state.reported.get(draft.step, ()), *draft.against)]
+    reported = [each for name in subjects(context, draft) for each in state.reported.get(name, ())]
+    said = [each.words for each in (*reported, *draft.against)]
     return tuple(dict.fromkeys([*had, *said]))
 
 
 def had(state: State) -> bool:
     """Whether the present step has a defect as its answer, which is being changed."""
-    return (
-        state.draft is not None and state.draft.step in state.answers and bool(state.answers[state.draft.step].defects)
+    return state.draft is not None and known_bad(state, state.draft.step)
+
+
+def placed(context: Context, state: State, look: Look) -> State:
+    """Nobody will say any more of which part it was: kept with the first that can have it, and all are named."""
+    step = next((step for step in look.steps if not known_bad(state, step)), look.steps[0])
+    parts = ", ".join(look.parts)
+    told = tuple(
+        replace(each, meaning=Defect(), words=context.pace.one_of.format(words=each.words, parts=parts))
+        for each in state.reported.get(look.id, ())
     )
+    if not told:
+        return state
+    return cleared(replace(state, reported=_with(state, step, (*state.reported.get(step, ()), *told))), look.id)
+
+
+def known_bad(state: State, step: str) -> bool:
+    """Whether the step has a defect as its answer."""
+    return step in state.answers and bool(state.answers[step].defects)
 
 
 def left_open(context: Context, state: State, step: str, reason: str) -> Answer:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from voice.judge.answer import Answer, DefectFound, Kind, Taken
 from voice.measure import Measure
-from voice.route.model import Length
+from voice.route.model import Depth, Length
 from voice.understand.meaning import Meaning
 from voice.walk.event import RULES
 
@@ -19,6 +19,8 @@ class Stage(StrEnum):
 
     NEW = "new"  # nothing was said yet
     ASK = "ask"  # the step's own question
+    LOOK = "look"  # the one question of several steps that are seen in one look
+    PART = "part"  # of which of them
     WHICH = "which"  # which defect
     DESCRIBE = "describe"  # a defect outside the list, in the driver's words
     FOLLOW = "follow"  # a follow-up question
@@ -47,6 +49,7 @@ class Aside(StrEnum):
     DOUBT = "doubt"  # did you say ...?
     PAUSED = "paused"
     NOTE = "note"
+    NOTED = "noted"  # the note is read back
     CHANGE = "change"  # which earlier answer
     FINISHING = "finishing"  # finish with items still open?
     LOST = "lost"  # the microphone is gone
@@ -56,7 +59,8 @@ class Aside(StrEnum):
 class Report:
     """What stands against an OK of a step: it was heard, or seemed to be, and was not taken back.
 
-    words: as it was said. sure: it was heard, not only doubted.
+    words: as it was said.
+    sure: it was heard, not only doubted.
     """
 
     meaning: Meaning
@@ -68,15 +72,27 @@ class Report:
 class Draft:
     """The answer being put together.
 
-    asked: when the step was first asked. outcome: what it will be, once known.
-    defect, details: the defect being described. number: the reading to be confirmed. stamp: the start of a timed part.
+    step: the step asked about; of a look the first.
+    look, group: the look, and those of its steps that are asked.
+    pending: what was said of a part before it was said of which.
+    asked: when the step was first asked.
+    outcome: what it will be, once known.
+    defect, details: the defect being described.
+    number: the reading to be confirmed.
+    stamp: the start of a timed part.
     line, gauge, follow: how far ready lines, gauges and follow-ups have come.
-    against: what else was in doubt when an okay was heard. cleared: what stood against the answer was taken back.
+    against: what else was in doubt when an okay was heard.
+    cleared: what stood against the answer was taken back.
+    second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
+    same, beside: as in an `Answer`.
     """
 
     step: str
     asked: float
     events: tuple[int, ...] = ()
+    look: str = ""
+    group: tuple[str, ...] = ()
+    pending: Meaning | None = None
     outcome: Kind | None = None
     defects: tuple[DefectFound, ...] = ()
     defect: str | None = None
@@ -93,6 +109,9 @@ class Draft:
     asked_again: int = 0
     against: tuple[Report, ...] = ()
     cleared: bool = False
+    second: Measure | None = None
+    same: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +142,17 @@ class State:
     """All of it.
 
     events: how many were taken in, so that an answer can point at its lines in the journal.
-    silences, unclear: in a row, for the present question. last: the step answered last, for "correct that".
+    silences, unclear: in a row, for the present question.
+    last: the step answered last, for "correct that".
     told: the section whose title and cautions were spoken.
-    doubted: what "did you say" is about; it waits through a pause, a note or a loss. doubted_words, doubted_onset: of
-    it. doubted_others: what is offered after a no.
-    reported: for each step what stands against an OK. rules: see voice.walk.event.RULES.
-    name: who is about to sign. spelled: the name was not on the list, and is read back letter by letter.
+    doubted: what "did you say" is about; it waits through a pause, a note or a loss.
+    doubted_words, doubted_onset: of it.
+    doubted_others: what is offered after a no.
+    reported: what stands against an OK, for each step, and for each look where it was not said of which part.
+    rules: see voice.walk.event.RULES.
+    brought: steps that were not due and are asked all the same, since the driver wanted each part.
+    name: who is about to sign.
+    spelled: the name was not on the list, and is read back letter by letter.
     signing: "signed" was said, the name is still wanted.
     """
 
@@ -148,6 +172,8 @@ class State:
     doubted_others: tuple[Report, ...] = ()
     reported: Mapping[str, tuple[Report, ...]] = field(default_factory=lambda: MappingProxyType({}))
     rules: int = RULES
+    depth: Depth = "each-part"
+    brought: tuple[str, ...] = ()
     signing: bool = False
     spelled: bool = False
     name: str | None = None

@@ -14,19 +14,25 @@ from voice.understand.meaning import (
     Clear,
     Correct,
     Defect,
+    Details,
     DoneIt,
     Either,
+    Meaning,
     No,
     NotApplicable,
     Now,
     Number,
     Ok,
+    Pair,
+    Part,
+    Same,
     Signed,
     Stop,
+    Why,
     Words,
     Yes,
 )
-from voice.walk import aside, closing, doubt, item, prompts, step, timed
+from voice.walk import aside, closing, doubt, item, look, prompts, reading, step, timed
 from voice.walk.context import Context
 from voice.walk.row import FREE, LONG, PATIENCE, Row
 from voice.walk.state import Aside, Stage, State
@@ -41,19 +47,43 @@ def _yes(handler: Handler) -> Mapping[type, Handler]:
 
 _YES: Mapping[type, Handler] = _yes(item.say_which)  # to what is no yes-or-no question
 _HALT: Mapping[type, Handler] = {Stop: aside.pause}
+_ASSENT: Mapping[str, Meaning] = {"yes": DoneIt(), "ok": DoneIt()}
+_AGREED: Mapping[str, Meaning] = {"agreed": Yes(), "disagreed": No()}
 
 ROWS: Mapping[str, Row] = {
     # A step's own question, by the kind of its answer.
-    "ask condition": Row(prompts.item, "condition", {Ok: item.ok, **_FAULTY, **_YES}),
+    "ask condition": Row(
+        prompts.item, "condition", {Ok: item.ok, **_FAULTY, Correct: item.good_if_sure},
+        stands_for={"yes": Ok(), "clear": Ok(), "no": Defect()}, earlier={Yes: item.say_which},
+    ),
     "ask reading": Row(
-        prompts.item, "reading", {Number: item.number, Either: doubt.either, **_FAULTY, **_YES}
+        prompts.item, "reading",
+        {Number: reading.number, Either: doubt.either, Pair: reading.pair, Same: reading.same, **_FAULTY, **_YES},
     ),
     "ask choice": Row(prompts.item, "choice", {Chosen: item.chosen, **_FAULTY, **_YES}),
-    "ask done": Row(prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, **_YES}),
+    "ask done": Row(
+        prompts.item, "done", {DoneIt: item.done, **_FAULTY, **_HALT, No: item.not_yet, Correct: item.say_which},
+        stands_for=_ASSENT, earlier={Yes: item.say_which},
+    ),
+    # Several parts in one look.
+    "look": Row(
+        prompts.look, "look",
+        {Ok: look.ok, Part: look.part, Defect: look.which, NotApplicable: look.which, Correct: item.good_if_sure},
+        stands_for={"yes": Ok(), "clear": Ok(), "no": Defect()},
+    ),
+    "part": Row(
+        prompts.which_part, "part", {Part: look.part, Defect: look.which, NotApplicable: look.which, Ok: look.ok}
+    ),
     # A defect.
-    "which": Row(prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable}),
+    "which": Row(
+        prompts.which, "defect", {Defect: item.defect, Ok: item.unsaid, NotApplicable: item.not_applicable},
+        stands_for={"clear": Ok()},
+    ),
     "describe": Row(prompts.describe, "note", {Words: item.described, **_HALT}, FREE),
-    "more": Row(prompts.more, "yes-no", {**_yes(item.more), No: item.no_more, Ok: item.no_more, Defect: item.defect}),
+    "more": Row(
+        prompts.more, "yes-no", {**_yes(item.more), No: item.no_more, Defect: item.defect},
+        stands_for={"nothing": No()}, earlier={Ok: item.no_more},
+    ),
     "take back": Row(
         prompts.take_back, "take-back",
         {
@@ -68,15 +98,29 @@ ROWS: Mapping[str, Row] = {
             **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
     ),
+    "take back, look": Row(
+        prompts.take_back, "take-back",
+        {
+            Clear: step.taken_back, Part: look.part, Defect: look.which, NotApplicable: look.which,
+            **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
+        },
+    ),
     # Further questions.
     "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
-    "follow reading": Row(prompts.follow, "reading", {Number: item.number, Either: doubt.either}),
+    "follow reading": Row(prompts.follow, "reading", {Number: reading.number, Either: doubt.either}),
     "follow choice": Row(prompts.follow, "choice", {Chosen: item.follow_chosen}),
-    "confirm": Row(prompts.confirm, "yes-no", {**_yes(item.confirmed), No: item.not_confirmed}),
-    "confirm, timed": Row(prompts.confirm, "yes-no", {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}),
+    "confirm": Row(
+        prompts.confirm, "yes-no", {**_yes(reading.confirmed), No: reading.not_confirmed}, stands_for=_AGREED
+    ),
+    "confirm, timed": Row(
+        prompts.confirm, "yes-no",
+        {**_yes(timed.confirmed), No: timed.not_confirmed, **_FAULTY}, stands_for=_AGREED,
+    ),
     "reason": Row(prompts.reason, "reason", {Words: item.reason, **_HALT}, FREE),
     # Timed checks.
-    "ready": Row(prompts.ready, "done", {DoneIt: timed.ready, **_FAULTY, **_HALT}, 60.0),
+    "ready": Row(
+        prompts.ready, "done", {DoneIt: timed.ready, **_FAULTY, **_HALT, No: item.not_yet}, 60.0, stands_for=_ASSENT
+    ),
     "gauge": Row(prompts.gauge, "reading", {Number: timed.gauge, Either: doubt.either, **_FAULTY}, 20.0),
     "begin": Row(prompts.begin, "done", {DoneIt: timed.begin, **_FAULTY, **_HALT}, 60.0, urgent=True),
     "quiet": Row(prompts.quiet, "quiet", {Stop: timed.stopped, Defect: item.defect}, 60.0, urgent=True),
@@ -90,15 +134,26 @@ ROWS: Mapping[str, Row] = {
     ),
     "called": Row(prompts.called, "reading", {Number: timed.called_number, Either: doubt.either, **_FAULTY}, 20.0),
     # The end.
-    "name": Row(prompts.name, "name", {Signed: closing.signed, Words: closing.name, **_HALT}, FREE),
-    "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}),
+    "name": Row(
+        prompts.name, "name",
+        {Signed: closing.signed, Why: closing.why, Details: closing.details, Words: closing.name, **_HALT}, FREE,
+    ),
+    "sign": Row(prompts.sign, "yes-no", {**_yes(closing.sign), No: closing.sign_again}, stands_for=_AGREED),
     # Interruptions.
     # A doubt hears besides what its question hears: see in_doubt.
     "doubt": Row(prompts.doubt, "yes-no", {Yes: doubt.certain, Correct: doubt.correct, No: doubt.denied}),
-    "paused": Row(prompts.paused, "paused", {DoneIt: aside.resume}, LONG),
+    "paused": Row(prompts.paused, "paused", {DoneIt: aside.resume}, LONG, stands_for={"resumed": DoneIt()}),
     "note": Row(prompts.note, "note", {Words: aside.note, Stop: aside.no_note}, FREE),
+    "noted": Row(
+        prompts.noted, "kept-note",
+        {**_yes(aside.keep_note), No: aside.note_again, Chosen: aside.amend_note},
+        stands_for={**_AGREED, "keep": Yes()},
+    ),
     "change": Row(prompts.change, "which", {Chosen: aside.change, Stop: aside.leave}, PATIENCE * 2),
-    "finishing": Row(prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on}),
+    "finishing": Row(
+        prompts.finishing, "yes-no", {**_yes(closing.finish_early), No: closing.go_on},
+        stands_for={"finish_it": Yes(), "resumed": No()},
+    ),
     "lost": Row(prompts.lost, "paused", {}),  # nothing can be heard
 }  # fmt: skip
 
@@ -118,6 +173,8 @@ def name_of(context: Context, state: State) -> str:
             kinds = {Measurement: "reading", Choice: "choice"}
             asked = context.follow_ups(context.current(state), state.draft)[state.draft.follow].answer
             return f"follow {kinds.get(type(asked), 'condition')}"
+        case Stage.TAKE_BACK if state.draft.group:
+            return "take back, look"
         case Stage.TAKE_BACK if state.draft.outcome == "not-applicable":
             return "take back, not applicable"
         case Stage.TAKE_BACK:
@@ -139,4 +196,8 @@ def in_doubt(inner: Row) -> Row:
     """The row of a doubt about an answer to another row: whatever else is heard is weighed there."""
     found = ROWS["doubt"]
     others = {meaning: doubt.instead for meaning in inner.answers if meaning not in (Yes, Correct, No, Words)}
-    return replace(found, answers={**found.answers, **others})
+    words: dict[str, Meaning] = {"did": Yes(), "did_not": No()}
+    if Ok in others and Clear not in others:
+        words["clear"] = Ok()
+    once = {meaning: doubt.instead for meaning in inner.earlier if meaning not in (Yes, Correct, No)}
+    return replace(found, answers={**found.answers, **others}, stands_for=words, earlier=once)

@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal, get_args
+
+from pydantic import AfterValidator, field_validator
 
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 
+MOST_CAN_SAY = 5  # words of what can be said, after something was not understood
+
 Helped = Literal[
     "condition", "defect", "yes-no", "reading", "choice", "done", "now", "quiet", "paused", "idle", "which", "note",
-    "name", "reason", "take-back",
+    "kept-note", "name", "reason", "take-back",
 ]  # fmt: skip
+
+
+def _brief(text: str) -> str:
+    if len(text.split()) > MOST_CAN_SAY:
+        raise ValueError(f'"{text}" has more than {MOST_CAN_SAY} words')
+    return text
+
+
+Brief = Annotated[str, AfterValidator(_brief)]
 
 
 class SetupTalk(Strict):
@@ -28,6 +41,7 @@ class SetupTalk(Strict):
     starting: str
     nothing: str
     no_review: str
+    dropped: str
 
 
 class Talk(Strict):
@@ -39,12 +53,10 @@ class Talk(Strict):
     section: str
     doubt: str
     denied: str
+    options: str
     early: str
-    unclear: str
-    unclear_more: str
     noisy: str
     waiting: str
-    not_now: str
     defect_which: str
     defect_list: str
     defect_describe: str
@@ -78,6 +90,10 @@ class Talk(Strict):
     step_back: str
     note: str
     note_kept: str
+    note_check: str
+    note_recording: str
+    note_unsure: str
+    note_dropped: str
     note_empty: str
     paused: str
     lost: str
@@ -112,6 +128,15 @@ class Talk(Strict):
     stop_words: str
     sign_words: tuple[str, ...]
     help: dict[Helped, str]
+    can_say: dict[Helped, Brief]
+
+    @field_validator("help", "can_say")
+    @classmethod
+    def _all_of_them(cls, said: dict[Helped, str]) -> dict[Helped, str]:
+        if missing := sorted(set(get_args(Helped)) - set(said)):
+            raise ValueError(f'"{missing[0]}" is missing')
+        return said
+
     setup: SetupTalk
 
 

@@ -16,10 +16,10 @@ from voice.route.answer import Call, Climb, Hold
 from voice.understand.meaning import Number
 from voice.walk.context import Context
 from voice.walk.event import CueName, Heard
-from voice.walk.item import implausible
 from voice.walk.prompts import marks
+from voice.walk.reading import implausible
 from voice.walk.state import Stage, State
-from voice.walk.step import again, draft_of, enter, first_stage, store, with_draft
+from voice.walk.step import after_ready, again, draft_of, enter, first_stage, store, with_draft
 from voice.walk.turn import Turn, ask, listen_on, understood
 
 GAUGE = ""  # a gauge is read in its own unit; the quantity judged is a rate
@@ -48,12 +48,7 @@ def ready(context: Context, state: State, event: Heard) -> Turn:
     answer = step.item.answer
     if isinstance(answer, Hold | Climb | Call) and draft.line + 1 < len(answer.ready):
         return understood(with_draft(state, Stage.READY, line=draft.line + 1))
-    match answer:
-        case Hold():
-            return understood(with_draft(state, Stage.GAUGE))
-        case Climb():
-            return understood(with_draft(state, Stage.FIRST))
-    return understood(with_draft(state, Stage.WATCH))
+    return understood(with_draft(state, after_ready(step)))
 
 
 def _timed_number(context: Context, state: State, event: Heard) -> tuple[Measure, str]:

@@ -26,7 +26,8 @@ class IllegalEvent(Exception):  # noqa: N818 - it is what happened, as in h11's 
 class Turn:
     """One step of the conversation.
 
-    lead: sentences said before the question, to their end. cues: tones before them.
+    lead: sentences said before the question, to their end.
+    cues: tones before them.
     wording: said instead of the row's prompt.
     whole: with the whole place, not only what is new of it.
     closed: the walk is over; whether it was signed.

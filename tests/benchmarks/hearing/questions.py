@@ -1,55 +1,52 @@
-"""Every distinct question the shipped routes can ask, from the project's own data."""
+"""Every distinct question that a walk of the shipped routes can ask, as the walk's own table makes it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 
-from voice.route.answer import Call, Choice, Condition, Done, Hold, Measurement
-from voice.route.library import load_library
-from voice.understand.phrases import Phrasebook, join
+from tests.walk.talkative import SAMPLES, context
+from voice.author.say import states
 from voice.understand.question import Phrase, Question
+from voice.walk import table
+from voice.walk.context import Context
+from voice.walk.machine import begin
+from voice.walk.state import Aside, Stage, State
+from voice.walk.step import enter_look
 
 
 @cache
 def shipped() -> dict[str, Question]:
-    """Questions by a readable name; those with the same phrases are told once."""
-    library, book = load_library(), Phrasebook()
+    """Questions by a readable name, which begins with what they ask for; those with the same phrases are told once."""
     made: dict[str, Question] = {}
     seen: set[frozenset[Phrase]] = set()
-
-    def add(name: str, question: Question) -> None:
-        key = frozenset(question.phrases)
-        if key not in seen:
-            seen.add(key)
-            made[name] = question
-
-    add("yes-no", Question("yes-no", book.yes_no()))
-    add("quiet", Question("quiet", book.quiet(), patience=60))
-    add("now", Question("now", book.now(), urgent=True))
-    add("paused", Question("paused", book.paused(), patience=60))
-    for item in library.items.values():
-        said = {one.id: one.say for one in library.defects.values() if one.id in item.defects}
-        answer = item.answer
-        match answer:
-            case Condition():
-                add(f"condition {item.id}", Question("condition", book.condition(item, said)))
-            case Measurement():
-                phrases = book.number(answer.unit, answer.low, answer.high, answer.step, item, said)
-                add(f"reading {item.id}", Question("reading", phrases, unit=answer.unit))
-            case Choice():
-                add(f"choice {item.id}", Question("choice", book.choice(answer.options, item, said)))
-            case Done():
-                add(f"done {item.id}", Question("done", book.done(item, said)))
-            case Hold() | Call():
-                phrases = book.number(answer.unit, answer.low, answer.high, answer.step)
-                add(f"reading {item.id}", Question("reading", phrases, unit=answer.unit))
-        for follow in item.follow_ups:
-            if isinstance(follow.answer, Measurement):
-                one = follow.answer
-                phrases = book.number(one.unit, one.low, one.high, one.step)
-                add(f"reading {item.id} {follow.id}", Question("reading", phrases, unit=one.unit))
-            elif isinstance(follow.answer, Choice):
-                add(f"choice {item.id} {follow.id}", Question("choice", book.choice(follow.answer.options)))
-        if item.defects:
-            add(f"which {item.id}", Question("defect", join(book.yes_no(), book.defect_kinds(item, said))))
+    for kind in SAMPLES:
+        known = context(kind)
+        for name, state in _states(known):
+            question = table.row(known, state).question(known, state)
+            key = frozenset(question.phrases)
+            if key not in seen and not question.free:
+                seen.add(key)
+                made.setdefault(f"{question.asks} {name}", question)
     return made
+
+
+def _states(known: Context) -> Iterator[tuple[str, State]]:
+    """A state for each question, and a name for it: of the item, or of the look's first part."""
+    items: set[str] = set()
+    for step in known.plan.steps:
+        if step.item.id not in items:
+            items.add(step.item.id)
+            for state in states(known, step):
+                yield f"{step.item.id}, {table.name_of(known, state)}", state
+    looks: set[str] = set()
+    for look in known.plan.looks:
+        kind = look.id.partition("@")[0]
+        if kind not in looks:
+            looks.add(kind)
+            asked = enter_look(known, begin("normal", "by-place"), look.steps).state
+            yield kind, asked
+            yield kind, replace(asked, stage=Stage.PART)
+    yield "paused", replace(begin("normal"), aside=Aside.PAUSED)
+    yield "finishing", replace(begin("normal"), aside=Aside.FINISHING)

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.hearing.questions import shipped
+from voice.hear.decoys import decoys
 from voice.hear.fusion import Opinions, decide
-from voice.hear.moonshine import PRIOR_WEIGHT
-from voice.hear.transformer import Judged
-from voice.hear.whisper import PRIOR_WEIGHT as PRIOR_WEIGHT_2
+from voice.hear.transformer import Judged, Spelled
 from voice.understand.meaning import MEANING
 
 Row = dict[str, Any]
 KINDS = ("ok", "defect", "command", "number", "other")
-ENGINES = ("moonshine", "whisper", "pocketsphinx", "fusion")
+ENGINES = ("decoder", "second head", "fusion")
 
 
 def load_rows(files: Iterable[Path]) -> list[Row]:
@@ -36,26 +35,26 @@ def _still_asked(row: Row) -> bool:
 
 def redecided(row: Row) -> Row:
     """The row with what the fusion decides now from the scores that were kept (after a change of thresholds)."""
-    if not row["first"]:
+    if not row["ear"]:
         return row
     decision = decide(shipped()[row["question"]], evidence(row))
     phrase = decision.phrase if decision.outcome in ("heard", "unsure") else None
     heard = phrase and MEANING.dump_python(phrase.meaning, mode="json")
-    words = phrase.text if phrase else row["first"]["free"]
+    words = phrase.text if phrase else row["ear"]["free"]
     return row | {"outcome": decision.outcome, "heard": heard, "words": words, "confidence": decision.confidence}
 
 
-def evidence(row: Row, weight: float = PRIOR_WEIGHT, weight2: float = PRIOR_WEIGHT_2) -> Opinions:
-    """The engines' scores as they were, with these weights of the transformers' priors."""
-    return Opinions(judged(row["first"], weight), judged(row["second"], weight2), row["third"], row["snr_db"])
+def evidence(row: Row) -> Opinions:
+    """The model's opinions as they were, of what would be asked now."""
+    phrases = shipped()[row["question"]].meanings
+    return Opinions(judged(row["ear"], {*phrases, *decoys(phrases)}), row["snr_db"])
 
 
-def judged(kept: dict[str, Any], weight: float) -> Judged:
-    raw = {text: pair[0] for text, pair in kept["raw"].items()}
-    prior = {text: pair[1] for text, pair in kept["raw"].items()}
-    scores = {text: raw[text] - weight * prior[text] for text in raw}
-    ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-    return Judged(ordered, raw, prior, kept["free"], kept["free_score"])
+def judged(kept: dict[str, Any], asked: Container[str]) -> Judged:
+    scores, spelled = ({t: v for t, v in kept[name].items() if t in asked} for name in ("scores", "spelled"))
+    return Judged(
+        scores, kept["nothing"], kept["free"], kept["free_score"], Spelled(spelled, kept["best"], kept["none"])
+    )
 
 
 def snr_name(row: Row) -> str:
@@ -85,13 +84,11 @@ def result(row: Row, engine: str = "fusion") -> str:
 
 def _favorite(row: Row, engine: str) -> Any:
     meanings = shipped()[row["question"]].meanings
-    if not row["first"]:
+    if not row["ear"]:
         return None
-    found = evidence(row)
-    texts = {
-        "moonshine": found.first.scores, "whisper": found.second.scores, "pocketsphinx": [found.third],
-    }[engine]  # fmt: skip
-    text = next(iter(texts), None)
+    heard = evidence(row).ear
+    scores = heard.scores if engine == "decoder" else heard.spelled.scores
+    text = max(scores, key=lambda text: scores[text], default=None)
     return None if text is None or text not in meanings else MEANING.dump_python(meanings[text], mode="json")
 
 
@@ -141,20 +138,18 @@ def quantile(values: Sequence[float], share: float) -> float:
 def latency(rows: Sequence[Row]) -> dict[str, float]:
     """Seconds from the end of the answer to the decision. audio: by the audio alone (same on every machine).
 
-    live: with the time the engines take on a core each, which runs while the pause is still being waited for.
-    compute: processor time of all engine runs of an answer. share: of that over what was listened to.
+    live: with the time the model takes on one core, which runs while the pause is still being waited for.
+    compute: processor time of all the model's runs of an answer. share: of that over what was listened to.
     """
     heard = [row for row in rows if row["outcome"] == "heard" and row["meaning"]]
     audio = [row["decided"] - row["end"] for row in heard]
     live = []
     for row in heard:
-        first, second, third = row["calls"]
-        cost = max(first[-1] + sum(third[-1:]), second[-1])  # the second engine runs beside the others
         early = row["decided"] - row["ended"] < 0.45
-        done = row["ended"] + 0.1 + cost if early else row["decided"]
+        done = row["ended"] + 0.1 + row["calls"][-1] if early else row["decided"]
         live.append(max(row["decided"], done) - row["end"])
-    spent = [row["compute"] for row in rows if row["first"]]
-    share = sum(spent) / max(1e-9, sum(row["decided"] for row in rows if row["first"]))
+    spent = [row["compute"] for row in rows if row["ear"]]
+    share = sum(spent) / max(1e-9, sum(row["decided"] for row in rows if row["ear"]))
     return {
         "audio median": quantile(audio, 0.5), "audio p95": quantile(audio, 0.95),
         "live median": quantile(live, 0.5), "live p95": quantile(live, 0.95),
@@ -241,7 +236,7 @@ def plot(rows: Sequence[Row], path: Path) -> None:
     levels = ("quiet", "20 dB", "10 dB", "5 dB", "0 dB")
     answers = [row for row in rows if row["meaning"]]
     figure, (left, right) = pyplot.subplots(1, 2, figsize=(11, 4.2), layout="constrained")
-    for engine, mark in zip(ENGINES, ("o--", "^--", "s--", "D-"), strict=True):
+    for engine, mark in zip(ENGINES, ("o--", "^--", "D-"), strict=True):
         share = []
         for level in levels:
             some = [result(row, engine) for row in answers if snr_name(row) == level]

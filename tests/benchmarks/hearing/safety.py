@@ -3,10 +3,8 @@
     python -m tests.benchmarks.hearing.safety [--count 10000] [--audio FOLDER] [--work FOLDER] [--share 1/2]
 
 Every voice, tuning and held-out, says every way of reporting a defect in every noise at 20, 10, 5 and 0 dB. To be able
-to do ten thousand, the answer's place in the recording is given (no endpointing), and the other engines are run only
-where the first has an OK within NEAR nats of its favorite. An OK can only be taken if it is the favorite of all, so
-none that would be taken is missed; one asked back could be. Resumable; decides anew from the scores kept, and prints
-what was taken as OK or asked back as OK.
+to do ten thousand, the answer's place in the recording is given (no endpointing). Resumable; decides anew from the
+scores kept of those whose favorite may be an OK, and prints what was taken as OK or asked back as OK.
 """
 
 from __future__ import annotations
@@ -26,15 +24,12 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, available
 from voice.hear.decoys import decoys
-from voice.hear.ear import favorite
 from voice.hear.fusion import decide, grouped
-from voice.hear.moonshine import Moonshine
 from voice.hear.noise import level, snr_db
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
+from voice.models.engines import load_engines
 from voice.sound.port import BLOCK, RATE
 
-NEAR = 10.0
+NEAR = 4.0  # nats by which an OK may be behind to be kept
 
 
 def orders(count: int) -> list[tuple[str, str, str, str, float]]:
@@ -42,9 +37,9 @@ def orders(count: int) -> list[tuple[str, str, str, str, float]]:
     draw = random.Random(99)
     places: dict[str, list[str]] = {}
     for name, question in shipped().items():
-        if question.asks in ("condition", "defect", "done", "reading", "choice") and name.startswith("condition"):
+        if question.asks in ("condition", "look"):
             for phrase in question.phrases:
-                if phrase.meaning.kind == "defect":
+                if phrase.meaning.kind in ("defect", "part"):
                     places.setdefault(phrase.text, []).append(name)
     voices = [speaker.name for speaker in SPEAKERS if available(speaker)]
     texts = sorted(places)
@@ -72,7 +67,7 @@ def main() -> None:
     done = {json.loads(line)["number"] for line in out.read_text().splitlines()} if out.exists() else set()
     todo = [one for one in list(enumerate(orders(chosen.count)))[part - 1 :: parts] if one[0] not in done]
     clips = Clips(chosen.work / "clips")
-    first, second, third = Moonshine(threads=1), Whisper(), Sphinx()
+    model = load_engines(chosen.work / "cache").judge
     named = {speaker.name: speaker for speaker in SPEAKERS}
     noises = {noise.name: noise for noise in NOISES}
     with out.open("a") as lines:
@@ -84,21 +79,15 @@ def main() -> None:
             question = shipped()[name]
             phrases = list(question.meanings)
             texts = [*phrases, *decoys(phrases)]
-            judged = first.judge(audio, texts)
+            judged = model.judge(audio, texts)
             groups = grouped(question, judged.scores)
             best = max(groups.values(), default=0.0)
             row = {"number": number, "question": name, "text": text, "speaker": speaker, "noise": noise, "snr": snr}
             if any(m is not None and m.kind == "ok" and value > best - NEAR for m, value in groups.items()):
-                also = second.judge(audio, texts, free=False)
                 start = round(end * RATE) - len(speech)
                 before = [level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
                 blocks = [audio[at : at + BLOCK] for at in range(0, len(audio) - BLOCK, BLOCK)]
-                row |= {
-                    "first": judged_row(judged),
-                    "second": judged_row(also),
-                    "third": favorite(third, audio, phrases),
-                }
-                row["snr_db"] = round(snr_db(blocks, float(np.median(before))), 1)
+                row |= {"ear": judged_row(judged), "snr_db": round(snr_db(blocks, float(np.median(before))), 1)}
             lines.write(json.dumps(row) + "\n")
             lines.flush()
     report(chosen.work)
@@ -109,7 +98,7 @@ def report(work: Path) -> None:
     for file in work.glob("safety-*.jsonl"):
         for row in map(json.loads, file.read_text().splitlines()):
             count += 1
-            if "first" in row:
+            if "ear" in row:
                 decision = decide(shipped()[row["question"]], evidence(row))
                 if decision.phrase and decision.phrase.meaning.kind == "ok" and decision.outcome in ("heard", "unsure"):
                     found.append((row, decision))

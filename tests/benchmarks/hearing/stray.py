@@ -26,9 +26,7 @@ from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.trials import DIGITS, REAL, STRANGE, half, recorded_index, speakers
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, trimmed
 from voice.hear.ear import VoiceEar
-from voice.hear.moonshine import Moonshine
-from voice.hear.sphinx import Sphinx
-from voice.hear.whisper import Whisper
+from voice.models.engines import load_engines
 from voice.route.library import load_library
 from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone, load
@@ -89,8 +87,9 @@ def main() -> None:
     chosen = parser.parse_args()
     source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"))
     microphone = ArrayMicrophone()
-    ear = VoiceEar(microphone, Moonshine(threads=1), Whisper(), Sphinx(), clock=microphone)
-    names = [name for name in shipped() if name.startswith("condition")]
+    engines = load_engines(chosen.work / "cache")
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
+    names = [name for name in shipped() if name.startswith(("condition", "look"))]
     draw = random.Random(5)
     counts: Counter[str] = Counter()
     taken = []

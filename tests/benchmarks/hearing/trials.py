@@ -16,8 +16,8 @@ from voice.understand.meaning import Meaning
 
 SNRS: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0)
 DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-REAL = {"yes": "yes-no", "no": "yes-no", "stop": "quiet"}
-COUNT = "reading governor-cut-out"  # whole numbers 0 to 150: where bare digits are answered
+REAL = {"yes": "yes-no finishing", "no": "yes-no finishing", "stop": "quiet air-leak-static, quiet"}
+COUNT = "reading governor-cut-out, called"  # whole numbers 0 to 150: where bare digits are answered
 
 # Speech that answers nothing: what may be said near the microphone. Made up here.
 STRANGE = (
@@ -75,8 +75,8 @@ def speakers(group: str) -> list[Speaker]:
 def trials(group: str, folder: Path, *, each: int = 1, numbers: int = 60, seed: int = 1) -> list[Trial]:
     """All trials of a group ("tune" or "held"), shuffled, so that a part of the list is a fair sample.
 
-    each: times every phrase is said by every synthetic speaker, in noise drawn anew. numbers: readings a speaker
-    says (the routes accept some 2,350 number phrases; a fresh sample for each speaker).
+    each: times every phrase is said by every synthetic speaker, in noise drawn anew.
+    numbers: how many readings, and how many parts of a look, a speaker says: a fresh sample of some thousand each.
     """
     draw = random.Random(f"{group}{seed}")
     out = [*_spoken(group, draw, each, numbers), *_recorded(group, folder, draw), *_strange(group, folder, draw)]
@@ -103,25 +103,29 @@ def _by_text() -> dict[str, list[tuple[str, Meaning]]]:
 
 def _spoken(group: str, draw: random.Random, each: int, numbers: int) -> Iterator[Fields]:
     found = _by_text()
-    plain = sorted(text for text, places in found.items() if places[0][1].kind not in ("number", "either"))
-    counted = sorted(text for text, places in found.items() if places[0][1].kind in ("number", "either"))
+    plain: list[str] = []
+    counted: list[str] = []
+    parts: list[str] = []
+    for text, places in sorted(found.items()):
+        kind = places[0][1].kind
+        (counted if kind in ("number", "either", "pair") else parts if kind == "part" else plain).append(text)
     for speaker in speakers(group):
         for text in plain:
             for _ in range(each * (4 if found[text][0][1].kind == "ok" else 1)):
                 name, meaning = draw.choice(found[text])
                 yield _kind(meaning), name, text, meaning, speaker.name, None, *_where(group, draw)
-        for text in draw.sample(counted, min(numbers, len(counted))):
+        for text in (*draw.sample(counted, numbers), *draw.sample(parts, numbers)):
             name, meaning = draw.choice(found[text])
-            yield "number", name, text, meaning, speaker.name, None, *_where(group, draw)
+            yield _kind(meaning), name, text, meaning, speaker.name, None, *_where(group, draw)
 
 
 def _kind(meaning: Meaning) -> str:
     match meaning.kind:
         case "ok":
             return "ok"
-        case "defect":
+        case "defect" | "part":
             return "defect"
-        case "number" | "either":
+        case "number" | "either" | "pair":
             return "number"
         case "command":
             return "command"
@@ -151,9 +155,9 @@ def _recorded(group: str, folder: Path, draw: random.Random) -> Iterator[Fields]
 
 def _strange(group: str, folder: Path, draw: random.Random) -> Iterator[Fields]:
     names = [
-        name for name in shipped() if name.split()[0] in ("condition", "yes-no", "done", "which", "quiet", "reading")
+        name for name in shipped() if name.split()[0] in ("condition", "look", "yes-no", "done", "quiet", "reading")
     ]
-    conditions = [name for name in names if name.startswith("condition")]
+    conditions = [name for name in names if name.startswith(("condition", "look"))]
     for speaker in speakers(group):
         for text in STRANGE:
             name = draw.choice(conditions if draw.random() < 0.7 else names)

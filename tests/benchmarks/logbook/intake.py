@@ -17,7 +17,7 @@ from pathlib import Path
 from tests.benchmarks.logbook.scale import cpu
 from tests.logbook.pg import cluster
 from voice.logbook import importer
-from voice.logbook.database import initialise, open_engine, parse_url
+from voice.logbook.database import initialize, open_engine, parse_url
 
 
 def main() -> None:
@@ -36,7 +36,7 @@ def main() -> None:
                         with engine.begin() as connection:
                             connection.exec_driver_sql("DROP SCHEMA public CASCADE")
                             connection.exec_driver_sql("CREATE SCHEMA public")
-                    initialise(engine)
+                    initialize(engine)
                     began, work = time.perf_counter(), cpu()
                     outcomes = list(importer.import_files(engine, files, folder, workers=workers))
                     took, worked = time.perf_counter() - began, cpu() - work

@@ -31,7 +31,7 @@ from tests.benchmarks.logbook.bulk import DAYS, fill
 from tests.logbook.invented import truck, walks
 from tests.logbook.pg import cluster
 from voice.judge.load import load_limits
-from voice.logbook.database import initialise, open_engine, parse_url, reading
+from voice.logbook.database import initialize, open_engine, parse_url, reading
 from voice.logbook.importer import import_files
 from voice.logbook.lookup import open_lives
 from voice.logbook.trends import vehicle_wear
@@ -204,7 +204,7 @@ def main() -> None:
         print(f"{sum(map(len, sets))} record files made in {time.perf_counter() - began:.0f} s", flush=True)
         if wanted.sqlite:
             engine = open_engine(parse_url(f"sqlite:///{folder}/logbook.sqlite", "benchmark"))
-            initialise(engine)
+            initialize(engine)
             results["sqlite"] = grow(engine, wanted.sqlite, list(sets), folder / "home")
             engine.dispose()
         if wanted.postgresql:
@@ -216,7 +216,7 @@ def main() -> None:
             }
             with cluster(**settings) as server:
                 engine = open_engine(server.url())
-                initialise(engine)
+                initialize(engine)
                 results["postgresql"] = grow(engine, wanted.postgresql, list(sets), folder / "home")
                 engine.dispose()
     finally:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.benchmarks.rehearse.judge import Mistake, Tally, judged, summed
 from tests.benchmarks.rehearse.listen import NOISES, ONLY_QUIET, Transcripts, speakers
-from tests.benchmarks.rehearse.scripts import load, programme, students
+from tests.benchmarks.rehearse.scripts import load, students, syllabus
 from tests.benchmarks.rehearse.transcribe import engine_name
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.match import MatchThresholds
@@ -24,13 +24,13 @@ from voice.rehearse.listen.words import TokenReader
 def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("folder", type=Path)
-    options.add_argument("--bonus", type=float, default=MatchThresholds.shipped().keen_bonus)
+    options.add_argument("--bonus", type=float, default=MatchThresholds.shipped().bias_bonus)
     options.add_argument("--groups", default="tune,held")
     options.add_argument("--sections", default="")
     options.add_argument("--mistakes", type=int, default=0)
     options.add_argument("--json", type=Path)
     chosen = options.parse_args()
-    whole, reader, thresholds, scheme = programme(), TokenReader.shipped(), MatchThresholds.shipped(), Scheme.shipped()
+    whole, reader, thresholds, scheme = syllabus(), TokenReader.shipped(), MatchThresholds.shipped(), Scheme.shipped()
     kept = Transcripts(chosen.folder, engine_name(chosen.bonus))
     made = [s for s in students(load()) if not chosen.sections or s.section in chosen.sections.split(",")]
 

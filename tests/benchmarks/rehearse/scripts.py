@@ -10,8 +10,8 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.judge import load_limits
-from voice.rehearse.listen.part import Programme
-from voice.rehearse.listen.programme import make_programme
+from voice.rehearse.listen.part import Syllabus
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.route import load_library, load_vehicle, make_plan
 
 HERE = Path(__file__).parent
@@ -55,10 +55,10 @@ class Student:
     slips: int = 0
 
 
-def programme() -> Programme:
+def syllabus() -> Syllabus:
     """The recital that the sentences were written for: the shipped example of a tractor and semitrailer."""
     vehicle = load_vehicle(prompts_dir() / "vehicles" / "tractor-trailer-five-axle.yaml")
-    return make_programme(make_plan(load_library(), vehicle), load_limits())
+    return make_syllabus(make_plan(load_library(), vehicle), load_limits())
 
 
 def load() -> StudentsFile:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.benchmarks.rehearse.judge import Tally, summed
 from tests.benchmarks.rehearse.listen import NOISES, Transcripts, speakers
-from tests.benchmarks.rehearse.scripts import Student, load, programme, students
+from tests.benchmarks.rehearse.scripts import Student, load, students, syllabus
 from tests.benchmarks.rehearse.transcribe import engine_name
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.match import MatchThresholds
@@ -50,8 +50,8 @@ def main() -> None:
     options.add_argument("--sections", default="")
     options.add_argument("--rounds", type=int, default=1)
     chosen = options.parse_args()
-    whole, reader, scheme, now = programme(), TokenReader.shipped(), Scheme.shipped(), MatchThresholds.shipped()
-    kept = Transcripts(chosen.folder, engine_name(now.keen_bonus))
+    whole, reader, scheme, now = syllabus(), TokenReader.shipped(), Scheme.shipped(), MatchThresholds.shipped()
+    kept = Transcripts(chosen.folder, engine_name(now.bias_bonus))
     sections = chosen.sections.split(",") if chosen.sections else None
     made = [s for s in students(load()) if s.kind in KINDS and (sections is None or s.section in sections)]
     voices = speakers("tune")

@@ -1,16 +1,17 @@
-"""What is recited and rehearsed: the programme of a vehicle and route; and what all lessons share."""
+"""What is recited and rehearsed: the syllabus of a vehicle and route; and what all lessons share."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.util import find_spec
 from pathlib import Path
 
 from voice.data import durable, folders
 from voice.errors import DataError, SetupError, tell
-from voice.judge import limit_files, load_limits
-from voice.rehearse.listen.part import Part, Programme
-from voice.rehearse.listen.programme import make_programme
+from voice.judge import limits_of
+from voice.rehearse.listen.part import RecitedPart, Syllabus
+from voice.rehearse.listen.syllabus import make_syllabus
 from voice.rehearse.wording import Language
 from voice.route import load_library, make_plan
 from voice.route.vehicles import profile_files, read_profiles
@@ -24,19 +25,19 @@ VOICES: dict[Language, str] = {"en": "espeak:en-us", "es": "espeak:es-419"}
 class Course:
     """What a lesson is about.
 
-    programme: what can be recited.
+    syllabus: what can be recited.
     vehicle: how the vehicle is called.
     """
 
-    programme: Programme
+    syllabus: Syllabus
     vehicle: str
 
-    def parts(self, section: str | None) -> tuple[Part, ...]:
+    def parts(self, section: str | None) -> tuple[RecitedPart, ...]:
         """All parts, or those of one section. Raises DataError for a section that there is not."""
-        known = [each.id for each in self.programme.sections]
+        known = [each.id for each in self.syllabus.sections]
         if section is not None and section not in known:
             raise DataError(f'There is no section "{section}" in this route.', f"It has: {', '.join(known)}.")
-        return self.programme.of(section)
+        return self.syllabus.of(section)
 
 
 def open_course(home: Path | None, vehicle: str | None, route: str | None) -> Course:
@@ -44,7 +45,7 @@ def open_course(home: Path | None, vehicle: str | None, route: str | None) -> Co
     folder = folders.home(home)
     found = find_vehicle(folder, vehicle or _usual(folder))
     plan = make_plan(load_library(folder / "prompts"), found, route)
-    return Course(make_programme(plan, load_limits(limit_files(folder))), found.name)
+    return Course(make_syllabus(plan, limits_of(folder, datetime.now().astimezone().date())), found.name)
 
 
 def _usual(home: Path) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from voice.errors import SetupError
 from voice.rehearse.lesson.course import VOICES, Course, save
-from voice.rehearse.recite.player import Listener, Pauses, play
+from voice.rehearse.recite.player import Gaps, Listener, play
 from voice.rehearse.recite.recite import Recital, RecitalLine, lines
 from voice.rehearse.recite.render import Rendered, Target, render
 from voice.rehearse.wording import Language, LanguageFile, language_file, recite_file
@@ -45,7 +45,7 @@ def write_sheet(course: Course, path: Path, section: str | None, language: Langu
     from voice.rehearse.progress.pages import study_sheet
 
     course.parts(section)
-    save(path, study_sheet(course.programme, course.vehicle, section=section, language=_other(language)))
+    save(path, study_sheet(course.syllabus, course.vehicle, section=section, language=_other(language)))
 
 
 def write_audio(
@@ -66,7 +66,7 @@ def write_audio(
     def speak(text: str) -> Audio:
         return synthesize(readable(text, options.language), named, pace=options.pace)
 
-    target = Target(path, course.programme.title, gaps=options.gaps)
+    target = Target(path, course.syllabus.title, gaps=options.gaps)
     try:
         return render(_lines(course, options), target, recite_file(), speak, progress)
     except LibsndfileError as error:
@@ -99,14 +99,14 @@ def read_aloud(
         return speakers[pace]
 
     equipment = open_equipment(wanted) if commands else None
-    pauses = Pauses(WallClock(), time.sleep)
+    gaps = Gaps(WallClock(), time.sleep)
     if equipment is not None:
-        pauses = Pauses(equipment.devices.clock, time.sleep, equipment.devices.ear)
+        gaps = Gaps(equipment.devices.clock, time.sleep, equipment.devices.ear)
     count = sum(not line.is_title for line in wanted_lines)
-    at_pace(options.pace).say(talk.begin.format(title=course.programme.title, count=count))
+    at_pace(options.pace).say(talk.begin.format(title=course.syllabus.title, count=count))
     told = file.model_copy(update={"say": talk})
     try:
-        return play(Recital(wanted_lines, pace=options.pace), told, at_pace, pauses, listeners)
+        return play(Recital(wanted_lines, pace=options.pace), told, at_pace, gaps, listeners)
     finally:
         for speaker in speakers.values():
             speaker.close()
@@ -123,7 +123,7 @@ class WallClock:
 
 def _lines(course: Course, options: RecitalOptions) -> tuple[RecitalLine, ...]:
     return lines(
-        course.programme,
+        course.syllabus,
         recite_file().say,
         length=options.length,
         section=options.section,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from voice.data import folders
 from voice.errors import DeviceError, tell
 from voice.rehearse.lesson.course import VOICES, Course, need
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.progress.students import Students, student_name
 from voice.rehearse.wording import rehearse_file
 from voice.sound.port import RATE, Audio, Clock
@@ -51,7 +51,7 @@ class Rehearsed:
     trouble: the microphone was lost, so it ended before its time.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[RecitedPart, ...]
     score: Score
     trouble: DeviceError | None
 
@@ -92,15 +92,15 @@ def rehearse(
         kept.keep_clip(student, heading.id, number, audio)
 
     try:
-        student = kept.enrol(name)  # now that nothing can refuse it any more
+        student = kept.enroll(name)  # now that nothing can refuse it any more
         done = perform.perform(
-            coach, course.programme.title, devices.ear, devices.speaker,
+            coach, course.syllabus.title, devices.ear, devices.speaker,
             keep=keep if options.clips else None, heard=lambda utterance: show(f"  {utterance.text}"),
         )  # fmt: skip
         state, scheme = done.state, Scheme.shipped()
         result = score(parts, coach.reading(state), scheme, seconds=perform.seconds(state), prompted=prompted(state))
         by_key = {part.key: part for part in parts}
-        kept.keep(student, make_record(heading, course.programme, by_key, state, result))
+        kept.keep(student, make_record(heading, course.syllabus, by_key, state, result))
         if done.trouble is None:
             for line in report.spoken(result, file.result):
                 devices.speaker.say(line)
@@ -110,13 +110,13 @@ def rehearse(
 
 
 def _equipment(
-    wanted: EquipmentWanted, parts: tuple[Part, ...], reader: TokenReader, thresholds: MatchThresholds
+    wanted: EquipmentWanted, parts: tuple[RecitedPart, ...], reader: TokenReader, thresholds: MatchThresholds
 ) -> Equipment:
     """Ears that know the words of these parts, and a voice. A recording is followed by silence, so that the rehearsal
     ends as it does with a person."""
     from voice.hear.ear import VoiceEar
     from voice.models.engines import load_engines
-    from voice.rehearse.listen.keen import KeenMoonshine, expected
+    from voice.rehearse.listen.biased import BiasedMoonshine, expected
     from voice.session.equipment import TAIL, Equipment
     from voice.session.loop import Devices
     from voice.sound.port import Microphone
@@ -140,19 +140,19 @@ def _equipment(
         named = VOICES["en"] if wanted.voice == "auto" else wanted.voice
         speaker = SynthesisSpeaker(ClockOutput(lambda seconds: audio_clock.advance(round(seconds * RATE))), named)
 
-    def keen(folder: Path) -> KeenMoonshine:
-        words, bonus, branches = expected(parts, reader), thresholds.keen_bonus, thresholds.keen_beam
-        return KeenMoonshine(words, bonus, branches=branches, folder=folder)
+    def biased(folder: Path) -> BiasedMoonshine:
+        phrases = expected(parts, reader)
+        return BiasedMoonshine(folder, phrases, thresholds.bias_bonus, branches=thresholds.bias_beam)
 
-    engines = load_engines(wanted.home / "cache", moonshine=keen)
+    engines = load_engines(wanted.home / "cache", writer=biased)
     if engines.warning:
         tell(engines.warning)
     tail = TAIL if wanted.wav is None else 0.0
-    ear = VoiceEar(microphone, engines.first, engines.second, engines.third, clock=clock, tail=tail)
+    ear = VoiceEar(microphone, engines.judge, engines.writer, clock=clock, tail=tail)
     return Equipment(Devices(ear, speaker, clock, lambda: None))
 
 
-def next_parts(home: Path | None, name: str, minutes: float, course: Course) -> Sequence[tuple[Part, Strength]]:
+def next_parts(home: Path | None, name: str, minutes: float, course: Course) -> Sequence[tuple[RecitedPart, Strength]]:
     """What the student should rehearse next, in walking order, and how well each is known."""
     need("fsrs")
     from voice.rehearse.progress.memory import UNKNOWN, strengths
@@ -160,11 +160,13 @@ def next_parts(home: Path | None, name: str, minutes: float, course: Course) -> 
     kept = Students(folders.home(home), tell)
     now = datetime.now(UTC)
     known = strengths(kept.sessions(kept.known(name)), now)
-    chosen = _weakest(kept, name, course.programme.parts, minutes, now)
+    chosen = _weakest(kept, name, course.syllabus.parts, minutes, now)
     return [(part, known.get(part.key, UNKNOWN)) for part in chosen]
 
 
-def _weakest(kept: Students, name: str, parts: tuple[Part, ...], minutes: float, now: datetime) -> tuple[Part, ...]:
+def _weakest(
+    kept: Students, name: str, parts: tuple[RecitedPart, ...], minutes: float, now: datetime
+) -> tuple[RecitedPart, ...]:
     from voice.rehearse.progress.memory import costs, strengths, weakest
 
     file = rehearse_file()

@@ -15,7 +15,7 @@ from fractions import Fraction
 from voice.rehearse.listen.credited import Credit, Credited, PartCredit, PartTurn
 from voice.rehearse.listen.figures import SaidFigure
 from voice.rehearse.listen.match import Finder, Hit, MatchThresholds, Pattern, pattern
-from voice.rehearse.listen.part import Part, PartPoint
+from voice.rehearse.listen.part import PartPoint, RecitedPart
 from voice.rehearse.listen.weight import weights
 from voice.rehearse.listen.words import Token, TokenReader
 
@@ -36,7 +36,7 @@ class _Name:
 class Examiner:
     """Judges transcripts of a recital of these parts, in this order."""
 
-    def __init__(self, parts: Sequence[Part], reader: TokenReader, thresholds: MatchThresholds) -> None:
+    def __init__(self, parts: Sequence[RecitedPart], reader: TokenReader, thresholds: MatchThresholds) -> None:
         self.parts = tuple(parts)
         self._reader = reader
         self._set = thresholds
@@ -245,7 +245,7 @@ def _base(figure: SaidFigure) -> SaidFigure:
     return SaidFigure(figure.value * 60, "s") if figure.unit == "min" else figure
 
 
-def _number(point: PartPoint, own: Sequence[PartTurn], tokens: Sequence[Token], part: Part) -> Credit:
+def _number(point: PartPoint, own: Sequence[PartTurn], tokens: Sequence[Token], part: RecitedPart) -> Credit:
     """Said: a right number, and no wrong one after it. One wrong number before it is forgiven, as a slip that was
     corrected; more are not, so that counting through the numbers wins nothing."""
     spoken = [token for turn in own for token in tokens[turn.body : turn.end] if token.role == "figure"]

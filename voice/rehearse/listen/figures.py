@@ -29,7 +29,9 @@ _ARTICLES = ("a", "an")
 
 @dataclass(frozen=True, slots=True)
 class SaidFigure:
-    """value: exact.
+    """A number as it may have been meant.
+
+    value: exact.
     unit: a pint unit name, or None when none was said.
     """
 
@@ -39,7 +41,7 @@ class SaidFigure:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """words[start:end] are a number;
+    """A number in a text: words[start:end].
 
     readings: what it can mean, likeliest first.
     """

@@ -22,13 +22,18 @@ NEAR = 5  # tokens: how far from a phrase's words its numbers may stand
 class MatchThresholds(Strict):
     """prompts/learn/matching.yaml: measured by tests/benchmarks/rehearse, not guessed.
 
-    word: least likeness of two words, 0..1. spelled_weight, sound_weight: what likeness by letters and by sound
-    count. name, point: least score of a phrase that is a part's name, or one of its points. whole: least likeness
-    of a phrase and a run of words put together (finds "all turn eight or"); whole_letters: shortest phrase for
-    it. gap: taken off for each word between. negation_reach: how many words "not" holds for. switch: what the name
-    of another part must be worth to end the one being talked of. ignore: what it costs to pass over a name.
-    next_bonus: for the part that is next in walking order. start_bonus: for a name at the start of a sentence.
-    keen_bonus, keen_beam: see voice.rehearse.listen.keen.
+    word: least likeness of two words, 0..1.
+    spelled_weight, sound_weight: what likeness by letters and by sound count.
+    name, point: least score of a phrase that is a part's name, or one of its points.
+    whole: least likeness of a phrase and a run of words put together (finds "all turn eight or").
+    whole_letters: shortest phrase for it.
+    gap: taken off for each word between.
+    negation_reach: how many words "not" holds for.
+    switch: what the name of another part must be worth to end the one being talked of.
+    ignore: what it costs to pass over a name.
+    next_bonus: for the part that is next in walking order.
+    start_bonus: for a name at the start of a sentence.
+    bias_bonus, bias_beam: see voice.rehearse.listen.biased.
     """
 
     word: float = Field(ge=0, le=1)
@@ -44,8 +49,8 @@ class MatchThresholds(Strict):
     ignore: float = Field(ge=0)
     next_bonus: float = Field(ge=0)
     start_bonus: float = Field(ge=0)
-    keen_bonus: float = Field(ge=0)
-    keen_beam: int = Field(ge=1)
+    bias_bonus: float = Field(ge=0)
+    bias_beam: int = Field(ge=1)
 
     @classmethod
     def shipped(cls, folder: Path | None = None) -> MatchThresholds:
@@ -57,8 +62,11 @@ class MatchThresholds(Strict):
 class Pattern:
     """A phrase ready to be found.
 
-    stems, codes, weights: of its telling words; weights add up to 1. negated: has a "not". figures: numbers that must
-    stand near ("three triangles"). sound, letters: of all its telling words put together. length: how many they are.
+    stems, codes, weights: of its telling words; weights add up to 1.
+    negated: has a "not".
+    figures: numbers that must stand near ("three triangles").
+    sound, letters: of all its telling words put together.
+    length: how many they are.
     """
 
     text: str

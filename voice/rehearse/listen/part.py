@@ -24,8 +24,9 @@ class Range:
 class PartPoint:
     """One thing to say of a part.
 
-    say: phrases that count. wanted: for a point that is a number, the numbers that are right (any of them), and the
-    phrases are for show only. limit_text: the limit in print.
+    say: phrases that count.
+    wanted: for a point that is a number, the numbers that are right (any of them), and the phrases are for show only.
+    limit_text: the limit in print.
     """
 
     id: str
@@ -39,11 +40,12 @@ class PartPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """key: stable id ("tire-tread/steer", "horn").
+class RecitedPart:
+    """A part of the vehicle that a student names, with what is to be said of it.
+
+    key: stable id ("tire-tread/steer", "horn").
     names: spoken names, best first.
     role: of the axle or unit, or "".
-
     say: the wording, with the axles in place of a position.
     """
 
@@ -61,7 +63,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Programme:
+class Syllabus:
     """What can be recited of one plan.
 
     sections: those that have a part, in walking order.
@@ -72,11 +74,11 @@ class Programme:
     title: str
     vehicle: str
     sections: tuple[Section, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[RecitedPart, ...]
 
-    def of(self, section: str | None) -> tuple[Part, ...]:
+    def of(self, section: str | None) -> tuple[RecitedPart, ...]:
         """The parts of one section, or all."""
         return tuple(part for part in self.parts if section is None or part.section == section)
 
-    def part(self, key: str) -> Part:
+    def part(self, key: str) -> RecitedPart:
         return next(part for part in self.parts if part.key == key)

@@ -14,7 +14,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.rehearse.listen.credited import Credited, PartCredit
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 
 
 class Whole(Strict):
@@ -26,7 +26,7 @@ class Whole(Strict):
     items: tuple[str, ...] = ()
     source: str
 
-    def covers(self, part: Part) -> bool:
+    def covers(self, part: RecitedPart) -> bool:
         return part.section == self.section or part.item in self.items
 
 
@@ -49,11 +49,12 @@ class Scheme(Strict):
 
 @dataclass(frozen=True, slots=True)
 class PartScore:
-    """right: worth its point.
+    """What came of one part.
+
+    right: worth its point.
     short: checks not said.
     wrong: checks with a wrong number.
     slipped: out of order.
-
     prompted: the coach named this part or one of its checks first; shown, and counted as not known by heart.
     """
 
@@ -70,7 +71,7 @@ class PartScore:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """points of of: the score.
+    """The score of a rehearsal: `points` of `of`.
 
     seconds: from the first word to the last.
     failed: titles of the wholes not right.
@@ -92,7 +93,7 @@ class Score:
 
 
 def score(
-    parts: Sequence[Part],
+    parts: Sequence[RecitedPart],
     reading: Credited,
     scheme: Scheme,
     *,
@@ -117,7 +118,7 @@ def score(
     return Score(points, scheme.part_points * len(parts), results, failed, seconds)
 
 
-def _part(part: Part, credit: PartCredit, scheme: Scheme, slipped: bool, prompted: bool) -> PartScore:
+def _part(part: RecitedPart, credit: PartCredit, scheme: Scheme, slipped: bool, prompted: bool) -> PartScore:
     said = credit.said
     wrong = tuple(c.point for c in credit.credits if c.said == "wrong")
     short = tuple(c.point for c in credit.credits if c.said == "missed")
@@ -128,7 +129,7 @@ def _part(part: Part, credit: PartCredit, scheme: Scheme, slipped: bool, prompte
     return PartScore(part.key, credit.named is not None, right, said, short, wrong, credit.strays, slipped, prompted)
 
 
-def _slips(parts: Sequence[Part], reading: Credited) -> frozenset[str]:
+def _slips(parts: Sequence[RecitedPart], reading: Credited) -> frozenset[str]:
     """The fewest parts that would have to be moved for the rest to be in order: those outside a longest increasing
     subsequence (Schensted 1961; patience sorting) of walking places, taken in the order in which they were named."""
     place = {part.key: index for index, part in enumerate(parts)}

@@ -6,11 +6,11 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.listen.words import TokenReader
 
 
-def weights(parts: Sequence[Part], reader: TokenReader) -> dict[str, float]:
+def weights(parts: Sequence[RecitedPart], reader: TokenReader) -> dict[str, float]:
     """Inverse document frequency (Spärck Jones 1972) of each stem over the parts, scaled to 0.4..1."""
     seen: Counter[str] = Counter()
     for part in parts:

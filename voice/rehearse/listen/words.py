@@ -31,9 +31,9 @@ class Token:
     stem: without its ending.
     code: how it sounds, coarsely.
     utterance: which one it is of.
-
-    starts: first of an utterance or sentence (there a new part is often named). affirms: ends the
-    reach of a "not" before it. nearly_not: may be a "not" that was misheard.
+    starts: first of an utterance or sentence (there a new part is often named).
+    affirms: ends the reach of a "not" before it.
+    nearly_not: may be a "not" that was misheard.
     """
 
     text: str

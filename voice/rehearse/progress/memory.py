@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.progress.record import SessionRecord
 
 if TYPE_CHECKING:
@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """recall: probability of still knowing the part a day from now; 0 if it was never rehearsed.
+    """How well a student knows a part.
+
+    recall: probability of still knowing the part a day from now; 0 if it was never rehearsed.
     stability: days until recall is down to 90 %.
     due: when it should be rehearsed again.
     reviews: how often it was.
@@ -76,8 +78,8 @@ def strengths(sessions: Sequence[SessionRecord], now: datetime) -> dict[str, Str
 
 
 def weakest(
-    parts: Sequence[Part], known: Mapping[str, Strength], seconds: float, cost: Mapping[str, float]
-) -> tuple[Part, ...]:
+    parts: Sequence[RecitedPart], known: Mapping[str, Strength], seconds: float, cost: Mapping[str, float]
+) -> tuple[RecitedPart, ...]:
     """The parts most likely forgotten that fit into so many seconds, in walking order. At least one.
 
     cost: seconds that each part takes to say.
@@ -93,6 +95,6 @@ def weakest(
     return tuple(part for at, part in enumerate(parts) if at in chosen)
 
 
-def costs(parts: Sequence[Part], words_a_minute: float, seconds_between: float) -> dict[str, float]:
+def costs(parts: Sequence[RecitedPart], words_a_minute: float, seconds_between: float) -> dict[str, float]:
     """About how long each part takes to say: its explanation at a calm pace, and a moment to think."""
     return {part.key: len(part.say.full.split()) * 60 / words_a_minute + seconds_between for part in parts}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from voice.data.folders import prompts_dir
-from voice.rehearse.listen.part import Programme
+from voice.rehearse.listen.part import Syllabus
 from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
 from voice.rehearse.recite.recite import translated
 from voice.rehearse.wording import LanguageFile, pages_file
@@ -24,7 +24,7 @@ class SheetRow:
 
 
 def study_sheet(
-    programme: Programme, vehicle: str, *, section: str | None = None, language: LanguageFile | None = None
+    syllabus: Syllabus, vehicle: str, *, section: str | None = None, language: LanguageFile | None = None
 ) -> str:
     """The printable sheet: every part in walking order, what to say, the figures.
 
@@ -32,11 +32,11 @@ def study_sheet(
     """
     words = pages_file().sheet
     sections = []
-    for each in programme.sections:
+    for each in syllabus.sections:
         if section is not None and each.id != section:
             continue
         rows = []
-        for part in programme.of(each.id):
+        for part in syllabus.of(each.id):
             title, full = (part.title, part.say.full) if language is None else translated(part, language)
             if language is not None:
                 full = full.removeprefix(f"{title}. ")
@@ -46,7 +46,7 @@ def study_sheet(
         name = each.title if language is None else language.sections.get(each.title, each.title)
         sections.append((name, rows))
     note = words.note if language is None else f"{words.note} {language.note}"
-    return _fill("sheet.html.j2", words=words, note=note, route=programme.title, vehicle=vehicle, sections=sections,
+    return _fill("sheet.html.j2", words=words, note=note, route=syllabus.title, vehicle=vehicle, sections=sections,
                  language="en" if language is None else "es")  # fmt: skip
 
 
@@ -57,7 +57,6 @@ def progress_page(
 
     history: not empty.
     sections: id and title in walking order, for the map.
-
     checks: "item.point" -> how the check is said; without it its id is shown.
     """
     from voice.rehearse.progress import plots  # with matplotlib, which a study sheet does without

@@ -35,7 +35,9 @@ class StudentRow:
 
 @dataclass(frozen=True, slots=True)
 class PartRow:
-    """asked: rehearsals the part was in.
+    """How a part went over several rehearsals.
+
+    asked: rehearsals the part was in.
     missed: of these, not right.
     check: the key point most often left out.
     """

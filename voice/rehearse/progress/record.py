@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import AwareDatetime, Field
 
 from voice.data.strict import Strict
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import RecitedPart, Syllabus
 from voice.rehearse.listen.score import Score
 from voice.rehearse.recite.coach import Rehearsal, prompted
 
@@ -79,7 +79,7 @@ class RehearsalHeading:
 
 
 def make_record(
-    heading: RehearsalHeading, programme: Programme, parts: Mapping[str, Part], state: Rehearsal, result: Score
+    heading: RehearsalHeading, syllabus: Syllabus, parts: Mapping[str, RecitedPart], state: Rehearsal, result: Score
 ) -> SessionRecord:
     """The record of a finished rehearsal.
 
@@ -90,8 +90,8 @@ def make_record(
         id=heading.id,
         started=heading.started,
         form=heading.form,
-        route=programme.route,
-        vehicle=programme.vehicle,
+        route=syllabus.route,
+        vehicle=syllabus.vehicle,
         section=heading.section,
         weakest=heading.weakest,
         points=result.points,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.listen.score import PartScore, Score
 from voice.rehearse.wording import ResultTalk
 
@@ -22,7 +22,7 @@ def spoken(result: Score, talk: ResultTalk) -> list[str]:
     return [*lines, talk.caveat]
 
 
-def rows(result: Score, parts: Sequence[Part], talk: ResultTalk) -> list[tuple[str, str, str, str]]:
+def rows(result: Score, parts: Sequence[RecitedPart], talk: ResultTalk) -> list[tuple[str, str, str, str]]:
     """Part, result, what was left out, wrong figures: a row for each part."""
     return [
         (part.title, remark(each, talk), _phrases(part, each.short), _figures(part, each.wrong))
@@ -42,9 +42,9 @@ def remark(each: PartScore, talk: ResultTalk) -> str:
     return ", ".join(words)
 
 
-def _phrases(part: Part, ids: Sequence[str]) -> str:
+def _phrases(part: RecitedPart, ids: Sequence[str]) -> str:
     return "; ".join(part.point(id).limit_text or part.point(id).say[0] for id in ids)
 
 
-def _figures(part: Part, ids: Sequence[str]) -> str:
+def _figures(part: RecitedPart, ids: Sequence[str]) -> str:
     return "; ".join(part.point(id).limit_text for id in ids)

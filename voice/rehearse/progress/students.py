@@ -35,7 +35,9 @@ class _StudentFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """id: the folder's name.
+    """A student with a folder.
+
+    id: the folder's name.
     name: as typed.
     """
 
@@ -96,7 +98,7 @@ class Students:
             raise SetupError(f'There is no student "{name}".', f"Known: {known}.")
         return student
 
-    def enrol(self, name: str) -> Student:
+    def enroll(self, name: str) -> Student:
         """The student of that name, new if there is none yet."""
         cleaned = student_name(name)
         if (known := self.find(cleaned)) is not None:

@@ -13,7 +13,7 @@ from typing import Literal
 
 from voice.rehearse.listen.credit import Examiner
 from voice.rehearse.listen.credited import Credited
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.wording import RehearseFile
 
 Form = Literal["test", "coached"]
@@ -21,7 +21,9 @@ Form = Literal["test", "coached"]
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """text: as transcribed.
+    """What the student said in one go.
+
+    text: as transcribed.
     started, ended: seconds on the session's clock.
     """
 
@@ -39,7 +41,9 @@ class Quiet:
 
 @dataclass(frozen=True, slots=True)
 class Rehearsal:
-    """said: everything so far.
+    """Where a rehearsal stands.
+
+    said: everything so far.
     helps: in a row since the last word.
     asked: what was hinted at last, to be told next.
     helped: keys of parts that the coach named, or named a check of.
@@ -57,7 +61,7 @@ class Rehearsal:
 class Coach:
     """Runs rehearsals of these parts in one form."""
 
-    def __init__(self, parts: Sequence[Part], examiner: Examiner, file: RehearseFile, form: Form) -> None:
+    def __init__(self, parts: Sequence[RecitedPart], examiner: Examiner, file: RehearseFile, form: Form) -> None:
         self.form = form
         self._parts = tuple(parts)
         self._examiner = examiner

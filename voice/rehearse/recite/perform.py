@@ -18,7 +18,9 @@ Keep = Callable[[int, Audio], None]
 
 @dataclass(frozen=True, slots=True)
 class Performed:
-    """state: all that was said.
+    """A rehearsal that is over.
+
+    state: all that was said.
     trouble: the microphone was lost, so it ended before its time.
     """
 

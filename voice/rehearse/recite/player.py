@@ -30,7 +30,7 @@ def question(file: ReciteFile, patience: float) -> Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Pauses:
+class Gaps:
     """What fills the gaps between the lines.
 
     clock: by which the lines are timed.
@@ -47,7 +47,7 @@ def play(
     recital: Recital,
     file: ReciteFile,
     voice: Callable[[float], Speaker],
-    pauses: Pauses,
+    gaps: Gaps,
     listeners: tuple[Listener, ...] = (),
 ) -> Recital:
     """Reads on until the end or "stop"; the recital as it stood then.
@@ -61,14 +61,14 @@ def play(
             speaker.say(now.told)
         for listener in listeners:
             listener.reading(now)
-        begun = pauses.clock.now()
+        begun = gaps.clock.now()
         speaker.say(now.line.text)
-        pause = gap(now.line, pauses.clock.now() - begun, file)
+        pause = gap(now.line, gaps.clock.now() - begun, file)
         command: ReciteCommand | None = None
-        if pauses.ear is not None:
-            command = _heard(pauses.ear, file, pause)
+        if gaps.ear is not None:
+            command = _heard(gaps.ear, file, pause)
         else:
-            pauses.wait(pause)
+            gaps.wait(pause)
         now = step(now, command, file)
     voice(now.pace).say(now.told or file.say.end)
     return now

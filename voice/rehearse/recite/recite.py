@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from voice.errors import DataError
-from voice.rehearse.listen.part import Part, Programme
+from voice.rehearse.listen.part import RecitedPart, Syllabus
 from voice.rehearse.wording import LanguageFile, ReciteCommand, ReciteFile, ReciteTalk
 from voice.route.model import Length
 
 
 @dataclass(frozen=True, slots=True)
 class RecitalLine:
-    """text: to be read.
+    """A line of a recital.
+
+    text: to be read.
     key: the part's, empty for the title of a section.
     section: its id.
     title: printed.
@@ -29,7 +31,7 @@ class RecitalLine:
 
 
 def lines(
-    programme: Programme,
+    syllabus: Syllabus,
     talk: ReciteTalk,
     *,
     length: Length = "full",
@@ -42,20 +44,20 @@ def lines(
     language: another language's wording; it has names and explanations only, so normal is read as full.
     Raises DataError for an unknown section or an item that the language does not have.
     """
-    if section is not None and section not in {each.id for each in programme.sections}:
-        known = ", ".join(each.id for each in programme.sections)
+    if section is not None and section not in {each.id for each in syllabus.sections}:
+        known = ", ".join(each.id for each in syllabus.sections)
         raise DataError(f'There is no section "{section}" in this recital.', f"It has: {known}.")
     made: list[RecitalLine] = []
-    for each in programme.sections:
+    for each in syllabus.sections:
         if section is not None and each.id != section:
             continue
         title = each.title if language is None else language.sections.get(each.title, each.title)
         made.append(RecitalLine("", each.id, title, talk.section.format(title=title)))
-        made += [_line(part, talk, length, language) for part in programme.of(each.id)]
+        made += [_line(part, talk, length, language) for part in syllabus.of(each.id)]
     return tuple(made)
 
 
-def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> RecitalLine:
+def _line(part: RecitedPart, talk: ReciteTalk, length: Length, language: LanguageFile | None) -> RecitalLine:
     if language is not None:
         title, full = translated(part, language)
         return RecitalLine(part.key, part.section, title, f"{title}." if length == "terse" else full)
@@ -71,7 +73,7 @@ def _line(part: Part, talk: ReciteTalk, length: Length, language: LanguageFile |
     return RecitalLine(part.key, part.section, part.title, text)
 
 
-def translated(part: Part, language: LanguageFile) -> tuple[str, str]:
+def translated(part: RecitedPart, language: LanguageFile) -> tuple[str, str]:
     """The part's name and explanation in the other language."""
     if part.item not in language.items:
         raise DataError(f'The other language has no wording for "{part.item}".', "Add it under prompts/learn/.")

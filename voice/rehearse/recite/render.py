@@ -38,7 +38,9 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """path: the audio.
+    """What was rendered.
+
+    path: the audio.
     cue: the sheet beside it, if it is of a kind that needs one.
     seconds: its length.
     """

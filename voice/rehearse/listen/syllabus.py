@@ -20,7 +20,7 @@ from voice.errors import DataError
 from voice.judge import Limit, LimitSet, Subject
 from voice.judge.facts import figures
 from voice.judge.reading import bounds_of, limit_text
-from voice.rehearse.listen.part import Part, PartPoint, Programme, Range
+from voice.rehearse.listen.part import PartPoint, Range, RecitedPart, Syllabus
 from voice.route.model import KeyPoint, Plan, Step, Wording
 
 
@@ -57,14 +57,14 @@ class PointsFile(Strict):
         return parse(cls, read_yaml(path), path)
 
 
-def make_programme(plan: Plan, limits: LimitSet, file: PointsFile | None = None) -> Programme:
+def make_syllabus(plan: Plan, limits: LimitSet, file: PointsFile | None = None) -> Syllabus:
     """The recital of this plan. Items without key points are left out. Raises DataError for an unknown limit."""
     file = file or PointsFile.shipped()
     wanted = [step for step in plan.steps if step.item.points]
     roles: dict[str, set[str]] = defaultdict(set)
     for step in wanted:
         roles[step.item.id].add(_role(plan, step))
-    parts: list[Part] = []
+    parts: list[RecitedPart] = []
     seen: set[tuple[str, str]] = set()
     for step in wanted:
         role = _role(plan, step)
@@ -78,7 +78,7 @@ def make_programme(plan: Plan, limits: LimitSet, file: PointsFile | None = None)
             parts.append(made)
     used = {part.section for part in parts}
     sections = tuple(section for section in plan.sections if section.id in used)
-    return Programme(plan.route, plan.title, plan.vehicle.id, sections, tuple(parts))
+    return Syllabus(plan.route, plan.title, plan.vehicle.id, sections, tuple(parts))
 
 
 def _role(plan: Plan, step: Step) -> str:
@@ -87,13 +87,13 @@ def _role(plan: Plan, step: Step) -> str:
     return step.place.unit or ""
 
 
-def _part(plan: Plan, step: Step, role: str, limits: LimitSet, file: PointsFile) -> Part:
+def _part(plan: Plan, step: Step, role: str, limits: LimitSet, file: PointsFile) -> RecitedPart:
     item = step.item
     kind = (file.roles if step.place.axle is not None else file.units).get(role)
     base = tuple(dict.fromkeys((*item.call, item.title.lower(), *file.names.get(item.id, ()))))
     names = base if kind is None else (*base, *(f"{word} {name}" for name in base for word in kind.heard))
     place = kind.title if kind is not None else ""
-    return Part(
+    return RecitedPart(
         key=f"{item.id}/{role}" if role else item.id,
         item=item.id,
         title=f"{item.title}, {place}" if place else item.title,

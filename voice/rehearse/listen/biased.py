@@ -17,7 +17,7 @@ import numpy as np
 
 from voice.hear.moonshine import Moonshine
 from voice.hear.transformer import most_tokens, padded, pieces
-from voice.rehearse.listen.part import Part
+from voice.rehearse.listen.part import RecitedPart
 from voice.rehearse.listen.words import TokenReader
 from voice.sound.port import Audio
 
@@ -39,9 +39,13 @@ class _Node:
 
 @dataclass(frozen=True, slots=True)
 class _Branch:
-    """sure: log-likelihood.
-    bonus: favor so far;
-    at_stake: of that, what is lost if the phrase at node breaks off.
+    """A beginning of the transcript that is followed.
+
+    tokens: of it.
+    sure: their log-likelihood, nats.
+    bonus: favor so far, nats.
+    at_stake: of that, what is lost if the phrase breaks off.
+    node: how far into a phrase it is.
     """
 
     tokens: tuple[int, ...]
@@ -55,10 +59,15 @@ class _Branch:
         return self.sure + self.bonus
 
 
-class KeenMoonshine(Moonshine):
-    """Recognizer and Transcriber that favors some phrases in free speech."""
+class BiasedMoonshine(Moonshine):
+    """Recognizer and Transcriber that favors some phrases in free speech.
 
-    def __init__(self, phrases: Iterable[str], bonus: float, *, branches: int = 4, folder: Path | None = None) -> None:
+    folder: of the model's files.
+    bonus: nats that each token of a phrase is favored by.
+    branches: how many readings of the sound are followed at a time.
+    """
+
+    def __init__(self, folder: Path, phrases: Iterable[str], bonus: float, *, branches: int) -> None:
         super().__init__(folder)
         self._bonus = bonus
         self._branches = branches
@@ -121,7 +130,7 @@ class KeenMoonshine(Moonshine):
         return _Branch((*branch.tokens, token), branch.sure + sure, bonus, stake, node)
 
 
-def expected(parts: Iterable[Part], reader: TokenReader) -> tuple[str, ...]:
+def expected(parts: Iterable[RecitedPart], reader: TokenReader) -> tuple[str, ...]:
     """The phrases to be favored: runs of words of names and checks, broken at negators and numbers, and each of their
     longer words ("the clamps are tight" has the words of "clamps tight", but not the run)."""
     found: dict[str, None] = {}

@@ -8,9 +8,9 @@ import pytest
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.judge import load_limits
-from voice.rehearse.listen.part import Programme, Range
-from voice.rehearse.listen.programme import PointsFile, make_programme
+from voice.rehearse.listen.part import Range, Syllabus
 from voice.rehearse.listen.score import Scheme
+from voice.rehearse.listen.syllabus import PointsFile, make_syllabus
 from voice.route import load_library, load_vehicle, make_plan
 from voice.route.model import Plan
 
@@ -21,7 +21,7 @@ def plan(name: str) -> Plan:
     return make_plan(LIBRARY, load_vehicle(prompts_dir() / "vehicles" / f"{name}.yaml"))
 
 
-TRACTOR = make_programme(plan("tractor-trailer-five-axle"), LIMITS)
+TRACTOR = make_syllabus(plan("tractor-trailer-five-axle"), LIMITS)
 
 
 def test_each_item_once_for_each_role_in_walking_order() -> None:
@@ -67,10 +67,10 @@ def test_figures(key: str, point: str, right: str, wrong: str, unit: str) -> Non
 
 def test_a_figure_that_does_not_apply_is_left_out() -> None:
     """A single vehicle may lose 2 psi a minute, a combination 3; steer tires need 4/32, others 2/32."""
-    truck = make_programme(plan("straight-truck-two-axle"), LIMITS)
+    truck = make_syllabus(plan("straight-truck-two-axle"), LIMITS)
 
-    def points(programme: Programme, key: str) -> set[str]:
-        return {point.id for point in programme.part(key).points}
+    def points(syllabus: Syllabus, key: str) -> set[str]:
+        return {point.id for point in syllabus.part(key).points}
 
     assert points(TRACTOR, "air-leak-static") >= {"combination"}
     assert "single" not in points(TRACTOR, "air-leak-static")
@@ -81,7 +81,7 @@ def test_a_figure_that_does_not_apply_is_left_out() -> None:
 
 def test_no_position_is_left_open_in_any_wording() -> None:
     for name in ("tractor-trailer-five-axle", "straight-truck-two-axle", "school-bus"):
-        for part in make_programme(plan(name), LIMITS).parts:
+        for part in make_syllabus(plan(name), LIMITS).parts:
             assert "{" not in part.say.full + part.say.normal + part.say.terse + part.title
 
 
@@ -105,7 +105,7 @@ def test_an_unknown_limit_is_refused_by_name() -> None:
         }
     )
     with pytest.raises(DataError, match='"x"'):
-        make_programme(plan("tractor-trailer-five-axle"), LIMITS, broken)
+        make_syllabus(plan("tractor-trailer-five-axle"), LIMITS, broken)
 
 
 def test_the_air_brake_check_of_the_scheme_is_in_the_route() -> None:

@@ -1,0 +1,1 @@
+"""How long a walk talks: python -m tests.benchmarks.pace"""

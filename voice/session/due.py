@@ -1,0 +1,87 @@
+"""What earlier walks settle of this one: on a walk by place a reading that was taken lately and was well within its
+limits is not due, and "same" may stand for what was read last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from voice.measure.cardinal import cardinal
+from voice.record.past import Past
+from voice.route.answer import Measurement
+from voice.route.files import Due
+from voice.route.model import LastReading, NotDue, Plan, Step
+from voice.walk.pacetalk import PaceTalk
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    """miles: the odometer, if it was given."""
+
+    at: datetime
+    miles: float | None = None
+
+
+def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: Today, talk: PaceTalk) -> Plan:
+    """The plan with what is not due marked so; before what is due again, the reason.
+
+    pasts: of this vehicle, oldest first.
+    """
+    last: dict[str, Past] = {}
+    for walk in pasts:
+        last.update(dict.fromkeys(walk.measured, walk))
+        for name in walk.beyond:  # it was not well within: it is due
+            last.pop(name, None)
+    left: list[NotDue] = []
+    reasons: dict[str, str] = {}
+    told: set[str] = set()
+    for step in plan.steps:
+        rule, past = due.get(step.item.id), last.get(step.id)
+        if rule is not None and past is not None and not _over(rule, past, today):
+            title = f"{step.item.title}, {step.spoken_place}" if step.spoken_place else step.item.title
+            at = past.at.isoformat()
+            left.append(NotDue(step=step.id, title=title, last=at, days=rule.days, miles=rule.miles))
+        elif rule is not None and past is not None and step.item.id not in told:
+            told.add(step.item.id)
+            reasons[step.id] = _reason(step, past, today, talk)
+    return plan.model_copy(update={"not_due": tuple(left), "reasons": reasons})
+
+
+def with_last(plan: Plan, pasts: Iterable[Past]) -> Plan:
+    """The plan with what was read last, where "same" may stand for it.
+
+    pasts: as above.
+    """
+    wanted = {step.id: step.item.answer for step in plan.steps if "last" in step.item.same}
+    last: dict[str, LastReading] = {}
+    for walk in pasts:
+        for name, read in walk.readings.items():
+            asked = wanted.get(name)
+            if isinstance(asked, Measurement) and (read.quantity, read.name) == (asked.quantity, ""):
+                last[name] = LastReading(at=walk.at.isoformat(), value=Fraction(read.value), unit=read.unit)
+    return plan.model_copy(update={"last": last})
+
+
+def _days(past: Past, today: Today) -> int:
+    """Between the dates, so that a walk at seven and one at six a week later are seven days apart. A clock that was set
+    back gives none, and what is in the future is due."""
+    return (today.at.astimezone().date() - past.at.astimezone().date()).days
+
+
+def _over(rule: Due, past: Past, today: Today) -> bool:
+    days = _days(past, today)
+    if days < 0 or (rule.days is not None and days >= rule.days):
+        return True
+    if rule.miles is None:
+        return False
+    if today.miles is None or past.miles is None:
+        return rule.days is None  # by miles alone, and they are not known
+    return not 0 <= today.miles - past.miles < rule.miles
+
+
+def _reason(step: Step, past: Past, today: Today, talk: PaceTalk) -> str:
+    days = _days(past, today)
+    name = step.item.call[0].capitalize()
+    return (talk.due_one if days == 1 else talk.due).format(name=name, days=cardinal(max(days, 0)))
