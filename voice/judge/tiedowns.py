@@ -17,7 +17,7 @@ from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.errors import SetupError
 from voice.judge.citation import spoken_source
-from voice.judge.limit import Source
+from voice.judge.source import Source
 from voice.judge.wording import Templates, allow
 from voice.measure import Measure
 from voice.measure.cardinal import cardinal
