@@ -27,7 +27,7 @@ Agreement = Literal["agree", "alone"]
 
 # meaning: (agree, alone, unsure), as in the tables of the hearing benchmark.
 BARS: dict[str, tuple[float, float, float]] = {
-    "okay": (0.94, NEVER, 0.40),
+    "okay": (0.88, NEVER, 0.40),
     "not applicable": (0.94, NEVER, 0.40),
     "yes": (0.75, 0.97, 0.30),
     "done": (0.75, 0.97, 0.30),
@@ -73,7 +73,7 @@ def sweep(text: str, agreement: Agreement) -> Iterator[Decision]:
     """Answers from hardly heard to as clear as can be, in fine steps, spoken well over the noise."""
     least = DEFAULT.ok_lead if isinstance(MEANINGS[text], Ok | NotApplicable) else 0.0
     misfits = (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
-    for lead, over, misfit in product(np.arange(0.02 + least, 14, 0.4), np.arange(0.1, 16.0, 1.5), misfits):
+    for lead, over, misfit in product(np.arange(0.02 + least, 14, 0.4), np.arange(0.1 + least, 16.0, 1.5), misfits):
         decision = Scores(text, float(lead), float(over), 12.0, agreement, misfit).decision()
         if decision.phrase is not None and decision.phrase.text == text:
             yield decision
@@ -105,15 +105,13 @@ def test_an_okay_of_one_opinion_is_never_taken(text: str) -> None:
     assert all(decision.outcome != "heard" for decision in sweep(text, "alone"))
 
 
-@pytest.mark.parametrize("text", ["okay", "not applicable"])
-def test_in_quiet_a_little_less_is_enough_for_an_okay(text: str) -> None:
-    """A bar of its own from 20 decibels on, 0.86; the sweep above is at 12."""
-    for snr, bar in ((19.9, 0.94), (20.0, 0.86)):
-        found = [
-            Scores(text, lead, 6.0, snr, "agree", misfit).decision() for lead in (1.5, 3.0, 8.0) for misfit in range(8)
-        ]
+def test_in_quiet_a_little_less_is_enough_for_whatever_means_okay() -> None:
+    """0.88 from 20 decibels on; in noise only for the words that no defect is like."""
+    for text, snr, bar in (("not applicable", 19.9, 0.94), ("not applicable", 20.0, 0.88), ("okay", 19.9, 0.88)):
+        cases = product((1.5, 3.0, 8.0), range(8))
+        found = [Scores(text, lead, 6.0, snr, "agree", misfit).decision() for lead, misfit in cases]
         assert all((each.outcome == "heard") is (each.confidence >= bar) for each in found)
-        assert any(0.86 <= each.confidence < 0.94 for each in found)
+        assert any(0.88 <= each.confidence < 0.94 for each in found)
 
 
 @pytest.mark.parametrize("text", ["okay", "not applicable"])
@@ -143,7 +141,7 @@ def test_what_is_taken_as_okay_would_be_taken_as_a_defect_too_and_not_the_other_
         ]
         for text in ("okay", "cracked")
     }
-    assert sum(taken["okay"]) < 0.9 * sum(taken["cracked"])
+    assert sum(taken["okay"]) < 0.95 * sum(taken["cracked"])
     assert not any(okay and not defect for okay, defect in zip(taken["okay"], taken["cracked"], strict=True))
 
 

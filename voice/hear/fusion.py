@@ -112,8 +112,9 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agreed = found.agreed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    quiet = sort == "ok" and evidence.snr_db >= thresholds.quiet_db
-    if sure >= ((thresholds.ok_quiet if quiet else bar.agree) if agreed else bar.alone):
+    apart = found.phrase.text in thresholds.okays or evidence.snr_db >= thresholds.quiet_db
+    agree = thresholds.ok_easier if sort == "ok" and apart else bar.agree
+    if sure >= (agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
         ahead = sort != "ok" or (found.values[0] >= thresholds.ok_lead and found.values[1] >= thresholds.ok_lead_2)
         outcome = "heard" if clear and ahead else "unsure"

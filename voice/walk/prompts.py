@@ -61,9 +61,8 @@ def look(context: Context, state: State, whole: bool) -> str:
 def which_part(context: Context, state: State, whole: bool) -> str:
     """Which of the parts it is. With the list where it is short, or asked again."""
     parts, ask = [part.names[0] for part in context.parts(state)], context.pace.which_part
-    if state.length == "full" or _told(state, len(parts)):
-        return f"{ask} {context.talk.options.format(options=listed(parts))}"
-    return ask
+    told = state.length == "full" or _told(state, len(parts))
+    return f"{ask} {context.talk.options.format(options=listed(parts))}" if told else ask
 
 
 def which(context: Context, state: State, whole: bool) -> str:
@@ -96,8 +95,7 @@ def follow(context: Context, state: State, whole: bool) -> str:
     if not isinstance(asked.answer, Choice) or not _told(state, len(asked.answer.options)):
         return asked.ask
     names = [option.say[0] for option in asked.answer.options]
-    # Not where the question has most of them itself ("Left, right or both?").
-    if sum(name in asked.ask.lower() for name in names) * 2 > len(names):
+    if sum(name in asked.ask.lower() for name in names) * 2 > len(names):  # it has most itself ("Left, right or both?")
         return asked.ask
     return f"{asked.ask} {context.talk.options.format(options=listed(names))}"
 
