@@ -71,7 +71,9 @@ class Scores:
 
 def sweep(text: str, agreement: Agreement) -> Iterator[Decision]:
     """Answers from hardly heard to as clear as can be, in fine steps, spoken well over the noise."""
-    for lead, over, misfit in product(np.arange(0.02, 14, 0.4), np.arange(0.1, 16.0, 1.5), (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)):
+    for lead, over, misfit in product(
+        np.arange(0.02, 14, 0.4), np.arange(0.1, 16.0, 1.5), (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
+    ):
         decision = Scores(text, float(lead), float(over), 12.0, agreement, misfit).decision()
         if decision.phrase is not None and decision.phrase.text == text:
             yield decision

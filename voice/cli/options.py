@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
@@ -87,6 +87,19 @@ def name_given(text: str | None) -> str | None:
         return TypeAdapter[str](Name).validate_python(text)
     except ValidationError:
         raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
+
+
+def files_given(files: Iterable[Path]) -> None:
+    """Raises SetupError for one that is no file."""
+    from voice.data.folders import is_file
+    from voice.errors import SetupError
+
+    for file in files:
+        if not is_file(file):
+            with suppress(OSError, ValueError):
+                if file.is_dir():
+                    raise SetupError(f"{file} is a folder.", "Give the files in it.")
+            raise SetupError(f"{file}: there is no such file.", "Check the path.")
 
 
 def _settle(home: Path | None) -> Path | None:

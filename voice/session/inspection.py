@@ -11,6 +11,7 @@ from typing import Protocol
 from filelock import FileLock
 
 from voice.data.fields import is_person
+from voice.data.own import unread
 from voice.errors import GladhandError, JournalError, SetupError, tell
 from voice.journal import folder as session
 from voice.journal import journal
@@ -126,6 +127,8 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     Mistakes in files and options are reported before any device is opened.
     """
     resources = open_resources(home)
+    for fault in unread(resources.home):
+        tell(fault)
     limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
