@@ -12,7 +12,7 @@ from voice.data.reader import read_yaml
 from voice.errors import DataError, JournalError, tell
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.journal.folder import Session
+from voice.journal.folder import Session, Telling
 from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
@@ -91,14 +91,24 @@ def state_of(resources: Resources, found: Session) -> str:
         at = load(resources, found)
     except JournalError as error:
         return f"damaged: {error.message}"
+    if session.is_closed(at.state):
+        return missing(found)
     by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
     return f"open{by}, {len(at.state.answers)} of {len(at.context.asked(at.state))} answered, can be resumed"
 
 
-def open_sessions(resources: Resources) -> Iterator[tuple[Session, Replayed]]:
-    """Inspections that can be gone on with, newest first. What is wrong with others is said; they are left aside."""
-    for found in session.open_sessions(resources.home, tell):
+def missing(found: Session) -> str:
+    """What is wrong with an inspection that was signed and has no record, and what to do."""
+    return f"signed, but its record is missing: 'gladhand resume {found.id}' makes it again"
+
+
+def open_sessions(resources: Resources, leave_out: Telling = tell) -> Iterator[tuple[Session, Replayed]]:
+    """Inspections that can be gone on with, newest first.
+
+    leave_out: is told what is wrong with others; they are left aside.
+    """
+    for found in session.open_sessions(resources.home, leave_out):
         try:
             yield found, load(resources, found)
         except JournalError as error:
-            tell(error)
+            leave_out(error)
