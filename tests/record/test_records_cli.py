@@ -274,6 +274,25 @@ def test_a_damaged_journal_of_a_signed_walk_says_that_the_record_stands(cli: Cli
     assert "salvage" not in out
 
 
+@pytest.mark.parametrize(
+    "args",
+    [["verify"], ["export"], ["repairs"], ["sessions"], ["routes", "list"], ["limits", "list"], ["resume"], ["walk"]],
+)
+def test_a_home_that_is_a_file_is_one_sentence_everywhere(cli: Cli, tmp_path: Path, args: list[str]) -> None:
+    file = tmp_path / "home.txt"
+    file.write_text("x", encoding="utf-8")
+    code, _, err = cli(*args, "--home", str(file))
+    assert code == 2
+    assert err == f"gladhand: {file} is not a folder. Give your Gladhand folder as --home.\n"
+
+
+@pytest.mark.parametrize(("name", "advice"), [("none.yaml", "Check the path."), ("", "Give the file in it.")])
+def test_a_limits_file_that_is_none_comes_with_advice(cli: Cli, tmp_path: Path, name: str, advice: str) -> None:
+    code, _, err = cli("walk", "--limits", str(tmp_path / name))
+    assert code == 2
+    assert err.endswith(f"{advice}\n")
+
+
 # --- repairs -----------------------------------------------------------------------------------------------------
 
 

@@ -91,6 +91,11 @@ def test_check_of_a_file_that_is_not_there(tmp_path: Path) -> None:
     assert "there is no such file" in str(result.exception)
 
 
+def test_check_of_a_folder_says_that_it_is_one(tmp_path: Path) -> None:
+    result = run("check", str(tmp_path))
+    assert str(result.exception) == f"{tmp_path} is a folder. Give the files in it."
+
+
 def test_the_users_own_vehicles_and_routes_are_used(tmp_path: Path) -> None:
     (tmp_path / "prompts" / "routes").mkdir(parents=True)
     (tmp_path / "prompts" / "routes" / "quick.yaml").write_text(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, get_args
 
 import typer
 
@@ -34,7 +34,12 @@ def _today() -> date:
 
 @limits_app.command("list")
 def list_limits(
-    words: Annotated[str, typer.Argument(help="Only those whose id, title or source has this in it.")] = "",
+    words: Annotated[
+        str,
+        typer.Argument(
+            help="Only those whose id, title or source has this in it, or whose figure is known in this way."
+        ),
+    ] = "",
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
@@ -59,9 +64,13 @@ def list_limits(
 
 
 def _with(words: str, limits: LimitSet, *, criteria: bool) -> list[Limit | Criterion]:
-    """Those with the words in their id, title or source."""
+    """Those with the words in their id, title or source; or all whose figure is known in that way ("second-hand")."""
+    from voice.judge.model import Known
+
     rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
     wanted = words.lower()
+    if wanted in get_args(Known):
+        return [rule for rule in rules if rule.source.known == wanted]
     return [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
 
 

@@ -103,14 +103,17 @@ def files_given(files: Iterable[Path]) -> None:
 
 
 def _settle(home: Path | None) -> Path | None:
-    """What holds for the whole command: its folder's own units, and where libraries keep things.
+    """What holds for the whole command: its folder's own units, and where libraries keep things. Raises SetupError.
 
     What they keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder like all
     else; by default they would write into the user's own.
     """
     from voice.data import folders
+    from voice.errors import SetupError
     from voice.measure.book import lay_over
 
+    if home is not None and folders.is_file(home):
+        raise SetupError(f"{home} is not a folder.", "Give your Gladhand folder as --home.")
     folder = folders.home(home)
     lay_over(folder / "prompts" / "units.yaml")
     cache = folder / "cache"

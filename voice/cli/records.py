@@ -144,7 +144,7 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool
     from voice.session.recorded import find, rebuild, verify_unsigned
 
     path = Path(name)
-    if path.suffix == ".json" and not path.exists():
+    if path.suffix == ".json" and not is_file(path):
         raise SetupError(f"There is no file {path}.", "Check the path, or give an inspection's id.")
     alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:

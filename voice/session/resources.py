@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from voice.data import folders
 from voice.data.fields import is_person
 from voice.data.reader import read_yaml
-from voice.errors import DataError, JournalError, tell
+from voice.errors import DataError, GladhandError, JournalError, tell
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session, Telling
@@ -30,13 +30,23 @@ from voice.walk.talk import Talk, load_talk
 
 @dataclass(frozen=True)
 class Resources:
-    """The data every run starts from."""
+    """The data every run starts from.
+
+    told: what was said to be wrong already.
+    """
 
     home: Path
     library: Library
     talk: Talk
     pace: PaceTalk
     book: Phrasebook
+    told: set[str] = field(default_factory=set)
+
+    def tell_once(self, error: GladhandError) -> None:
+        """Several ask for the same records; what is wrong with one is said the first time."""
+        if str(error) not in self.told:
+            self.told.add(str(error))
+            tell(error)
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
         separator = self.library.places.separator
