@@ -59,7 +59,7 @@ def test_okay_of_one_opinion_alone_is_not_taken(other: str) -> None:
 
 def test_a_word_that_sounds_like_okay_competes_with_it() -> None:
     outcomes = [
-        decided(judged("okay", okay=-0.1, cocaine=rival, not_okay=-14.0)).outcome for rival in (-14.0, -1.5, -0.05)
+        decided(judged("okay", okay=-0.1, cocaine=rival, not_okay=-14.0)).outcome for rival in (-14.0, -0.6, -0.05)
     ]
     assert outcomes[0] == "heard"
     assert "heard" not in outcomes[1:]

@@ -335,6 +335,7 @@ def test_the_depth_can_be_changed_where_no_item_is_asked(said: str) -> None:
 def test_a_name_keeps_the_capitals_it_was_written_with() -> None:
     known = context(only=("wipers",))
     assert signer(known, "Signed, Ana McQuill.") == ("Ana McQuill", True)
+    assert signer(known, "Signed, signed.") == ("", True), "said twice it is nobody's name"
     assert signer(known, "ana mcquill") == ("Ana Mcquill", False)
 
 

@@ -71,9 +71,9 @@ class Scores:
 
 def sweep(text: str, agreement: Agreement) -> Iterator[Decision]:
     """Answers from hardly heard to as clear as can be, in fine steps, spoken well over the noise."""
-    for lead, over, misfit in product(
-        np.arange(0.02, 14, 0.4), np.arange(0.1, 16.0, 1.5), (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
-    ):
+    least = DEFAULT.ok_lead if isinstance(MEANINGS[text], Ok | NotApplicable) else 0.0
+    misfits = (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
+    for lead, over, misfit in product(np.arange(0.02 + least, 14, 0.4), np.arange(0.1, 16.0, 1.5), misfits):
         decision = Scores(text, float(lead), float(over), 12.0, agreement, misfit).decision()
         if decision.phrase is not None and decision.phrase.text == text:
             yield decision
@@ -103,6 +103,24 @@ def test_heard_begins_exactly_at_its_bar_and_asking_back_at_its_own(text: str, a
 @pytest.mark.parametrize("text", ["okay", "not applicable"])
 def test_an_okay_of_one_opinion_is_never_taken(text: str) -> None:
     assert all(decision.outcome != "heard" for decision in sweep(text, "alone"))
+
+
+@pytest.mark.parametrize("text", ["okay", "not applicable"])
+def test_in_quiet_a_little_less_is_enough_for_an_okay(text: str) -> None:
+    """A bar of its own from 20 decibels on, 0.86; the sweep above is at 12."""
+    for snr, bar in ((19.9, 0.94), (20.0, 0.86)):
+        found = [
+            Scores(text, lead, 6.0, snr, "agree", misfit).decision() for lead in (1.5, 3.0, 8.0) for misfit in range(8)
+        ]
+        assert all((each.outcome == "heard") is (each.confidence >= bar) for each in found)
+        assert any(0.86 <= each.confidence < 0.94 for each in found)
+
+
+@pytest.mark.parametrize("text", ["okay", "not applicable"])
+def test_an_okay_hardly_ahead_of_something_else_is_asked_back_however_sure(text: str) -> None:
+    decisions = [Scores(text, lead, 15.0, 30.0, "agree").decision() for lead in (0.9, 1.1)]
+    assert [decision.outcome for decision in decisions] == ["unsure", "heard"]
+    assert min(decision.confidence for decision in decisions) > DEFAULT.bars["ok"].agree
 
 
 @pytest.mark.parametrize("text", NOT_IN_NOISE)

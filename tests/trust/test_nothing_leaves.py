@@ -128,6 +128,7 @@ TOGETHER = [
     "limits show tread-steer",
     "limits changed --since 2026-01-01",
     "limits check",
+    "cargo --length 18 --weight 40200 --number 5 --limit 5000",
     "limits use california",
     "routes list",
     "routes show short --vehicle truck-7",

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context, finish, replayed
-from voice.route.answer import Measurement
+from voice.route.answer import Done, Measurement
 from voice.route.looks import stands_alone
 from voice.route.model import NotDue
 from voice.understand.meaning import Clear, Defect, Ok, Part
 from voice.walk.context import Context
-from voice.walk.event import Doubted, Heard, Resumed, Unclear
+from voice.walk.event import Doubted, Heard, Resumed, Silence, Unclear
 from voice.walk.state import Aside, Stage
 
 PARTS = ("hoses", "radiator", "belts", "wiring")
@@ -89,7 +89,7 @@ def test_a_denied_doubt_leaves_nothing_behind(talk: Talk) -> None:
 
 def test_what_is_not_fitted_is_said_of_one_part(talk: Talk) -> None:
     talk.say("not applicable")
-    assert talk.heard == "Which part?"
+    assert talk.heard == "Which part? Say one of: hoses, radiator, belts, wiring."
     talk.say("belts")
     assert talk.state.stage is Stage.REASON
 
@@ -159,6 +159,18 @@ def test_what_cut_the_question_short_has_it_asked_again_to_its_end(talk: Talk) -
 
 
 @pytest.mark.parametrize("kind", SAMPLES)
+def test_no_look_goes_past_something_that_is_to_be_done(kind: str) -> None:
+    """A warning lamp that is to be out once the engine runs cannot be answered before it is started."""
+    plan = context(kind).plan
+    at = {step.id: index for index, step in enumerate(plan.steps)}
+    done = [index for index, step in enumerate(plan.steps) if isinstance(step.item.answer, Done)]
+    for look in plan.looks:
+        first, last = min(at[step] for step in look.steps), max(at[step] for step in look.steps)
+        assert not [index for index in done if first < index < last], look.id
+    assert len({look.id for look in plan.looks}) == len(plan.looks)
+
+
+@pytest.mark.parametrize("kind", SAMPLES)
 def test_by_place_asks_every_item_that_each_part_asks(kind: str) -> None:
     known = context(kind)
     walks = {depth: finish(Talk(known, depth=depth)) for depth in ("each-part", "by-place")}
@@ -201,7 +213,9 @@ def test_one_name_asks_for_the_parts_of_an_assembly_and_an_okay_is_kept_for_each
 
 def test_the_assembly_by_its_name_is_asked_which_part(wheel: Talk) -> None:
     wheel.say("suspension")
-    assert wheel.heard == "Which part?"
+    assert wheel.heard.startswith("Which part?")
+    wheel.send(Silence(wheel.clock))
+    assert "shock" in wheel.heard, "asked again, each part is named"
     wheel.say("okay")
     assert wheel.state.stage is Stage.TAKE_BACK
     assert wheel.heard == "Nothing wrong with suspension, drum? Or defect?"

@@ -22,7 +22,19 @@ from voice import __version__
 from voice.data import durable
 from voice.errors import OBEYED, DataError, DeviceError, GladhandError, SetupError, tell
 
-MODULES = ("walk", "records", "repairs", "routes", "limits", "models", "soundcheck", "learn", "logbook", "depot")
+MODULES = (
+    "walk",
+    "records",
+    "repairs",
+    "routes",
+    "limits",
+    "cargo",
+    "models",
+    "soundcheck",
+    "learn",
+    "logbook",
+    "depot",
+)
 
 # The engines run beside each other; threads of numpy's own would take the cores from the others (a reading of 0.19 s
 # took 0.26). It must be said before numpy is imported.

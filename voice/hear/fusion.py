@@ -112,9 +112,11 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agreed = found.agreed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    if sure >= (bar.agree if agreed else bar.alone):
+    quiet = sort == "ok" and evidence.snr_db >= thresholds.quiet_db
+    if sure >= ((thresholds.ok_quiet if quiet else bar.agree) if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
-        outcome = "heard" if clear else "unsure"
+        ahead = sort != "ok" or (found.values[0] >= thresholds.ok_lead and found.values[1] >= thresholds.ok_lead_2)
+        outcome = "heard" if clear and ahead else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     going_on = _continues(question, found.phrase)

@@ -37,6 +37,11 @@ class Thresholds:
     second_weight: of a nat of the second head beside one of the decoder.
     reach, reach_2: nats below its best that count in the decoder, in the second head.
     alone_lead: nats by which an answer must be ahead where the second opinion is lacking. Set by hand.
+    quiet_db, ok_quiet: speech so many dB over the surroundings is heard in quiet, and there this probability is enough
+        for an okay: of 3,464 defects, near words and strange sounds said so in tuning trials four near words passed it,
+        where the bar of "ok" let none pass and asked back every twentieth okay.
+    ok_lead, ok_lead_2: nats by which an okay must be ahead of all else in the decoder, in the second head, however sure
+        it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
     name_lead, name_misfit: nats in the second head by which a driver's name must be ahead of all else, and may be
         behind what fits best. It is read back. Set by hand on four made voices saying two names and two others.
     bars: what each kind of answer needs.
@@ -52,6 +57,10 @@ class Thresholds:
     reach: float = 14.0
     reach_2: float = 30.0
     alone_lead: float = 3.0
+    quiet_db: float = 20.0
+    ok_quiet: float = 0.86
+    ok_lead: float = 1.0
+    ok_lead_2: float = 1.5
     name_lead: float = 4.0
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(

@@ -21,7 +21,7 @@ from voice.judge.model import Known
 from voice.measure.level import LevelName
 
 
-class _Templates(Strict):
+class Templates(Strict):
     """Base of wording: each text may use the fields named for it in FIELDS, others none."""
 
     @classmethod
@@ -29,7 +29,7 @@ class _Templates(Strict):
         return {}
 
     @model_validator(mode="after")
-    def _only_known_fields(self) -> _Templates:
+    def _only_known_fields(self) -> Templates:
         allowed = self.fields()
         for name, text in self._texts():
             try:
@@ -41,7 +41,7 @@ class _Templates(Strict):
         return self
 
     @model_validator(mode="after")
-    def _complete(self) -> _Templates:
+    def _complete(self) -> Templates:
         """A table by level or by comparison has a text for each of them."""
         for name, field in type(self).model_fields.items():
             keys = get_args(next(iter(get_args(field.annotation)), None))
@@ -59,11 +59,11 @@ class _Templates(Strict):
                 yield from ((name, text) for text in value.values() if isinstance(text, str))
 
 
-def _allow(**fields: str) -> Mapping[str, frozenset[str]]:
+def allow(**fields: str) -> Mapping[str, frozenset[str]]:
     return {name: frozenset(text.split()) for name, text in fields.items()}
 
 
-class LimitWords(_Templates):
+class LimitWords(Templates):
     """A limit by its comparison, and with what else its source asks."""
 
     printed: dict[Comparison, str]
@@ -72,10 +72,10 @@ class LimitWords(_Templates):
 
     @classmethod
     def fields(cls) -> Mapping[str, frozenset[str]]:
-        return _allow(printed="value low high", spoken="value low high", condition="limit condition")
+        return allow(printed="value low high", spoken="value low high", condition="limit condition")
 
 
-class FindingWords(_Templates):
+class FindingWords(Templates):
     """Sentences at the moment of the answer, by level."""
 
     reading: dict[LevelName, str]
@@ -86,10 +86,10 @@ class FindingWords(_Templates):
     @classmethod
     def fields(cls) -> Mapping[str, frozenset[str]]:
         reading = "quantity reading limit source"
-        return _allow(reading=reading, advisory=reading, at_limit=reading, defect="defect source")
+        return allow(reading=reading, advisory=reading, at_limit=reading, defect="defect source")
 
 
-class SummaryWords(_Templates):
+class SummaryWords(Templates):
     """The summary.
 
     listed: how many names a list has before the rest is only counted.
@@ -122,7 +122,7 @@ class SummaryWords(_Templates):
     def fields(cls) -> Mapping[str, frozenset[str]]:
         lists = {f"{name}_one": "places" for name in ("unmeasured", "not_inspected", "unjudged")}
         lists |= {f"{name}_many": "count places" for name in ("unmeasured", "not_inspected", "unjudged")}
-        return _allow(
+        return allow(
             against_many="count",
             against_entry="place what level source",
             what_reading="quantity reading limit",
@@ -138,7 +138,7 @@ class SummaryWords(_Templates):
         )
 
 
-class PlaceWords(_Templates):
+class PlaceWords(Templates):
     """Names of places that are not a step of the walk."""
 
     open: str
@@ -149,10 +149,10 @@ class PlaceWords(_Templates):
 
     @classmethod
     def fields(cls) -> Mapping[str, frozenset[str]]:
-        return _allow(chambers="axle", slacks="axle")
+        return allow(chambers="axle", slacks="axle")
 
 
-class Verdicts(_Templates):
+class Verdicts(Templates):
     """The whole of prompts/verdicts.yaml.
 
     known: how it is known, said after a source; empty for what was read.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 
+from voice.route.answer import Done
 from voice.route.files import LookKind
 from voice.route.library import Library
 from voice.route.model import MOST_PARTS, Item, Look, Step
@@ -20,9 +22,13 @@ BESIDE = 2  # steps: what has no axle and comes so near to a wheel end belongs t
 def looks_of(library: Library, steps: Sequence[Step]) -> tuple[Look, ...]:
     """The looks of a plan. A kind of look that comes first in the file takes the steps that two of them name.
 
-    A look stays within its section, and at an axle if its steps are at one. More names than a question may have are
-    split evenly.
+    A look stays within its section, at an axle if its steps are at one, and between two things that are to be done:
+    what is seen after the engine was started cannot be asked before. More names than a question may have are split
+    evenly.
     """
+    done = dict(
+        zip((step.id for step in steps), accumulate(isinstance(s.item.answer, Done) for s in steps), strict=True)
+    )
     taken: set[str] = set()
     found: list[Look] = []
     for kind in library.looks.values():
@@ -31,13 +37,14 @@ def looks_of(library: Library, steps: Sequence[Step]) -> tuple[Look, ...]:
             for index, step in enumerate(steps)
             if step.item.id in kind.parts and step.id not in taken and not stands_alone(step.item)
         ]
-        places: dict[tuple[str, int | None], list[Step]] = {}
+        places: dict[tuple[str, int | None, int], list[Step]] = {}
         for index, step in named:
-            places.setdefault((step.section, _axle(named, index, step)), []).append(step)
-        for members in places.values():
+            places.setdefault((step.section, _axle(named, index, step), done[step.id]), []).append(step)
+        for (section, axle, after), members in places.items():
             if len(members) > 1:
                 taken.update(step.id for step in members)
-                found += _split(kind, members)
+                again = any(other[:2] == (section, axle) and other[2] < after for other in places)
+                found += _split(kind, members, f"-after-{after}" if again else "")
     order = {step.id: index for index, step in enumerate(steps)}
     return tuple(sorted(found, key=lambda look: order[look.steps[0]]))
 
@@ -52,7 +59,7 @@ def _axle(named: Sequence[tuple[int, Step]], index: int, step: Step) -> int | No
     return step.place.axle if step.place.axle is not None else next(near, None)
 
 
-def _split(kind: LookKind, members: Sequence[Step]) -> Iterator[Look]:
+def _split(kind: LookKind, members: Sequence[Step], suffix: str) -> Iterator[Look]:
     units = _units(kind, members)
     pieces = -(-len(units) // MOST_PARTS)
     size = -(-len(units) // pieces)
@@ -63,7 +70,7 @@ def _split(kind: LookKind, members: Sequence[Step]) -> Iterator[Look]:
         where = at.section if at.place.axle is None else f"{at.section}-{at.place.axle}"
         own = [at, *piece]
         yield Look(
-            id=f"{kind.id}@{where}" + (f"-{number + 1}" if pieces > 1 else ""),
+            id=f"{kind.id}@{where}{suffix}" + (f"-{number + 1}" if pieces > 1 else ""),
             ask=kind.ask,
             steps=tuple(step.id for step in piece),
             parts=tuple(kind.parts[step.item.id] for step in piece),

@@ -93,10 +93,9 @@ def signer(context: Context, text: str) -> tuple[str, bool]:
     """The name in a spoken sign-off, without "signed by" and the like in front; and whether one stood there."""
     words = re.sub(r"[.,!?]", " ", text).split()
     began = False
-    for lead in sorted((phrase.split() for phrase in context.talk.sign_words), key=len, reverse=True):
-        if [word.lower() for word in words[: len(lead)]] == lead:
-            words, began = words[len(lead) :], True
-            break
+    leads = sorted((phrase.split() for phrase in context.talk.sign_words), key=len, reverse=True)
+    while lead := next((each for each in leads if [word.lower() for word in words[: len(each)]] == each), None):
+        words, began = words[len(lead) :], True  # "signed, signed" is said twice; it is nobody's name
     known = {driver.lower(): driver for driver in context.drivers}
     said = " ".join(words)
     return known.get(said.lower(), said if any(c.isupper() for c in said) else said.title()), began

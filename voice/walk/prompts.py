@@ -59,8 +59,11 @@ def look(context: Context, state: State, whole: bool) -> str:
 
 
 def which_part(context: Context, state: State, whole: bool) -> str:
-    """Which of the parts it is."""
-    return context.pace.which_part
+    """Which of the parts it is. With the list where it is short, or asked again."""
+    parts, ask = [part.names[0] for part in context.parts(state)], context.pace.which_part
+    if state.length == "full" or _told(state, len(parts)):
+        return f"{ask} {context.talk.options.format(options=listed(parts))}"
+    return ask
 
 
 def which(context: Context, state: State, whole: bool) -> str:
