@@ -174,6 +174,17 @@ def test_open_defects_are_asked_about_and_recordings_kept_unless_refused() -> No
     assert (WalkOptions().review, WalkOptions().clips, WalkOptions().new) == (True, True, False)
 
 
+def test_a_damaged_record_is_told_once_before_a_walk(resources: Resources, capsys: pytest.CaptureFixture[str]) -> None:
+    old = begun(resources, "truck-7")
+    old.record.write_text("{", encoding="utf-8")
+    plan = make_plan(resources.library, vehicle("truck-7"))
+    asker = Began(resources).asker
+    preparing.with_earlier(resources, plan, "by-place", None)
+    preparing.defects_to_review(resources, asker, "truck-7")
+    preparing.tell_outlook(resources, asker, "truck-7")
+    assert capsys.readouterr().err.count("is damaged, it is not a whole record") == 1
+
+
 def test_the_damage_names_the_inspection_to_mend(resources: Resources) -> None:
     bad = begun(resources, "truck-7")
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))

@@ -25,7 +25,8 @@ from voice.journal import line as journal_line
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.rehearse.progress.students import Students
-from voice.session import inspection, preparing
+from voice.session import preparing
+from voice.session.recorded import newest
 from voice.session.resources import Resources, load, open_resources, open_sessions, state_of
 
 FEW = ("chocks", "wipers")
@@ -136,8 +137,8 @@ def test_any_file_of_a_session_can_be_ruined(
 def test_resume_without_a_name_passes_over_what_is_damaged(resources: Resources) -> None:
     good, bad = two(resources)
     bad.journal.write_bytes(bad.journal.read_bytes().replace(b"started", b"stopped"))
-    assert inspection._newest(resources, salvage=False) == good
-    assert inspection._newest(resources, salvage=True) == bad
+    assert newest(resources, salvage=False) == good
+    assert newest(resources, salvage=True) == bad
 
 
 def test_a_name_that_no_folder_can_have_is_unknown(resources: Resources) -> None:

@@ -27,4 +27,6 @@ def main(path: str, home: str | None = None) -> int:
 
 
 if __name__ == "__main__":
+    if len(sys.argv) not in (2, 3):
+        sys.exit("Give the record's file: python demo/examples/verify_record.py RECORD.json [HOME]")
     sys.exit(main(*sys.argv[1:]))

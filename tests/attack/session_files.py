@@ -6,12 +6,10 @@ import random
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from unittest.mock import patch
 
 from tests.attack.run import Case
 from tests.record.walks import walk
 from voice.errors import JournalError
-from voice.session import resources as shops
 from voice.session.resources import load, open_resources, open_sessions
 
 ABOUT = "a flipped bit in a session's plan, limits or heading is refused, and other sessions go on"
@@ -30,8 +28,7 @@ def prepared(folder: Path) -> Iterator[Case]:
     said: list[str] = []
 
     def open_now() -> set[str]:
-        with patch.object(shops, "tell", lambda what: said.append(str(what))):
-            return {found.id for found, _ in open_sessions(resources)}
+        return {found.id for found, _ in open_sessions(resources, lambda what: said.append(str(what)))}
 
     if open_now() != ids:
         raise AssertionError("both sessions are open")

@@ -72,6 +72,12 @@ def test_a_record_is_verified(tmp_path: Path) -> None:
     assert f"unchanged since it was sealed, {record.record_sha256[:16]}" in said
     path.write_text(path.read_text().replace(record.vehicle.name, "another", 1))
     assert "record: " in run("verify_record", str(path), str(tmp_path), code=1)
+    alone = subprocess.run(
+        [sys.executable, str(EXAMPLES / "verify_record.py")], capture_output=True, text=True, cwd=ROOT, check=False
+    )
+    assert alone.returncode == 1
+    assert alone.stderr.startswith("Give the record's file: python demo/examples/verify_record.py RECORD.json")
+    assert len(alone.stderr.splitlines()) == 1
 
 
 def test_the_folder_of_ones_own_that_the_readme_copies(tmp_path: Path) -> None:

@@ -41,6 +41,15 @@ def test_show_tells_which_file_decided_over_which(tmp_path: Path) -> None:
     assert "defects      jaws-open" in jaws
 
 
+def test_a_way_of_knowing_lists_those_known_in_that_way(tmp_path: Path) -> None:
+    for way in ("second-hand", "memory", "practice"):
+        for kind in ((), ("--criteria",)):
+            lines = run("list", way, *kind, home=tmp_path).output.splitlines()
+            every = run("list", *kind, home=tmp_path).output.splitlines()
+            assert lines == [line for line in every if f"({way}) | " in line]
+            assert lines or kind
+
+
 def test_an_unknown_id_gets_near_ones(tmp_path: Path) -> None:
     result = run("show", "tred-steer", home=tmp_path)
     assert isinstance(result.exception, SetupError)
@@ -55,8 +64,8 @@ def test_an_id_like_no_other_gets_no_guess(tmp_path: Path) -> None:
 
 
 def test_a_home_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
-    (tmp_path / "home").write_text("a file where the folder should be", encoding="utf-8")
-    refused = run("use", "california", home=tmp_path / "home").exception
+    (tmp_path / "limits").write_text("a file where the folder should be", encoding="utf-8")
+    refused = run("use", "california", home=tmp_path).exception
     assert isinstance(refused, SetupError)
     assert "cannot be written" in str(refused)
 

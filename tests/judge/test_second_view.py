@@ -32,7 +32,9 @@ def test_a_limit_from_all_sides(tmp_path: Path) -> None:
     assert "  holds        on every day, as far as is known" in lines
     assert "  used by      tire-tread" in lines
     [example] = [line for line in lines if "example" in line]
-    assert example.endswith("axle 1: 3/32 in: repair before leaving; 4/32 in: watch; 5/32 in: watch")
+    assert example.endswith(
+        "axle 1: 3/32 in: repair before leaving; 4/32 in: watch; 5/32 in: watch; 6/32 in: within the limit"
+    )
     assert f'  test         {TEST} -k "tread-steer"' in lines
 
 

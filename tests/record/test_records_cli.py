@@ -124,6 +124,8 @@ def test_export_schema(cli: Cli, record: InspectionRecord) -> None:
         (["export", "nothing-like-it"], 2, "There is no session"),
         (["export", "last", "--format", "pdf"], 2, "pdf"),
         (["verify", "nothing-like-it"], 2, "There is no session"),
+        (["verify", "none.json"], 2, "There is no file none.json."),
+        (["resume", "nothing-like-it"], 2, "There is no session"),
         (["repairs", "certify", "horn#weak", "--verdict", "repaired", "--name", "Bo"], 2, "no open defect"),
         (["repairs", "truck-99"], 2, 'There is no vehicle "truck-99". Known: '),
         (["repairs", "certify", KEY, "--verdict", "repaired", "--name", "  "], 2, "needs a name"),
@@ -209,6 +211,86 @@ def test_verify_an_open_walk_says_it_is_open(cli: Cli) -> None:
     code, _, err = cli("verify", found.id)
     assert code == 2
     assert "gladhand resume" in err
+
+
+def test_a_signed_inspection_whose_record_is_gone_is_a_fault(cli: Cli, record: InspectionRecord) -> None:
+    (cli.home / "sessions" / record.id / "record.json").unlink()
+    told = f"signed, but its record is missing: 'gladhand resume {record.id}' makes it again"
+    for args in (["verify"], ["verify", record.id], ["verify", "last"]):
+        code, out, _ = cli(*args)
+        assert code == 1
+        assert f"FAULT  record: The inspection is {told}." in out
+    assert f"{record.id}  {told}" in cli("sessions")[1]
+    for args in (["repairs"], ["repairs", record.vehicle.id]):
+        assert f"{record.id} is {told}. Defects that it reports are not listed." in cli(*args)[2]
+    assert told not in "".join(str(part) for part in cli("repairs", "truck-nine"))
+    assert cli("resume", "last")[0] == 0
+    assert cli("verify")[0] == 0
+    assert cli("repairs")[2] == ""
+
+
+def _spoiled(journal: Path) -> None:
+    lines = journal.read_bytes().splitlines(keepends=True)
+    journal.write_bytes(b"".join([*lines[:2], lines[2].replace(b'"', b"'", 1), *lines[3:]]))
+
+
+def test_verify_looks_at_the_journals_of_open_walks(cli: Cli, record: InspectionRecord) -> None:
+    found, _ = walk(cli.home, only=FEW, stop_at="brake-lights")
+    code, out, _ = cli("verify")
+    assert code == 0
+    assert f"{found.id}\n  ok     journal: " in out
+    _spoiled(found.journal)
+    for args in (["verify"], ["verify", found.id]):
+        code, out, _ = cli(*args)
+        assert code == 1
+        assert f"FAULT  journal: {found.journal}: line 3 is damaged" in out
+        assert f"'gladhand resume {found.id} --salvage'" in out
+
+
+def test_a_damaged_open_walk_is_not_said_to_be_none(cli: Cli) -> None:
+    found, _ = walk(cli.home, only=FEW, stop_at="brake-lights")
+    _spoiled(found.journal)
+    for args in (["resume"], ["resume", "last"]):
+        code, _, err = cli(*args)
+        assert code == 2
+        assert "line 3 is damaged" in err
+        assert "no open inspection that can be gone on with as it is" in err
+
+
+def test_a_record_cut_short_says_what_to_do_and_nothing_of_parsers(cli: Cli, record: InspectionRecord) -> None:
+    path = cli.home / "sessions" / record.id / "record.json"
+    path.write_bytes(path.read_bytes()[:900])
+    advice = f"Restore it from a copy; or move it away, and 'gladhand resume {record.id}' makes it again."
+    assert f"FAULT  record: {path} is damaged, it is not a whole record. {advice}" in cli("verify")[1]
+    code, _, err = cli("repairs")
+    assert (code, err.count(advice)) == (1, 1)
+
+
+def test_a_damaged_journal_of_a_signed_walk_says_that_the_record_stands(cli: Cli, record: InspectionRecord) -> None:
+    _spoiled(cli.home / "sessions" / record.id / "journal.jsonl")
+    code, out, _ = cli("verify")
+    assert code == 1
+    assert "The sealed record is whole; restore journal.jsonl from a copy, or keep both as they are." in out
+    assert "salvage" not in out
+
+
+@pytest.mark.parametrize(
+    "args",
+    [["verify"], ["export"], ["repairs"], ["sessions"], ["routes", "list"], ["limits", "list"], ["resume"], ["walk"]],
+)
+def test_a_home_that_is_a_file_is_one_sentence_everywhere(cli: Cli, tmp_path: Path, args: list[str]) -> None:
+    file = tmp_path / "home.txt"
+    file.write_text("x", encoding="utf-8")
+    code, _, err = cli(*args, "--home", str(file))
+    assert code == 2
+    assert err == f"gladhand: {file} is not a folder. Give your Gladhand folder as --home.\n"
+
+
+@pytest.mark.parametrize(("name", "advice"), [("none.yaml", "Check the path."), ("", "Give the file in it.")])
+def test_a_limits_file_that_is_none_comes_with_advice(cli: Cli, tmp_path: Path, name: str, advice: str) -> None:
+    code, _, err = cli("walk", "--limits", str(tmp_path / name))
+    assert code == 2
+    assert err.endswith(f"{advice}\n")
 
 
 # --- repairs -----------------------------------------------------------------------------------------------------

@@ -91,6 +91,11 @@ def test_check_of_a_file_that_is_not_there(tmp_path: Path) -> None:
     assert "there is no such file" in str(result.exception)
 
 
+def test_check_of_a_folder_says_that_it_is_one(tmp_path: Path) -> None:
+    result = run("check", str(tmp_path))
+    assert str(result.exception) == f"{tmp_path} is a folder. Give the files in it."
+
+
 def test_the_users_own_vehicles_and_routes_are_used(tmp_path: Path) -> None:
     (tmp_path / "prompts" / "routes").mkdir(parents=True)
     (tmp_path / "prompts" / "routes" / "quick.yaml").write_text(
@@ -124,7 +129,7 @@ def test_a_broken_route_or_vehicle_is_named_and_the_others_are_listed(tmp_path: 
     checked = run("check", home=tmp_path)
     assert checked.exit_code == 1
     assert f"{wrong}:11: " in checked.stdout
-    assert "in the shipped data and 4 files of your own." in checked.stdout
+    assert checked.stdout.splitlines()[-1] == "5 mistakes in your own files."
 
 
 def test_check_lays_a_file_over_the_users_own_folder(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""One entry of the limits seen from outside: who uses it, what it says at its figure and beside it, and its test."""
+"""One entry of the limits seen from outside: who uses it, what it says at, beside and within its figure, its test."""
 
 from __future__ import annotations
 
@@ -41,7 +41,8 @@ def where_tested(rule: Rule) -> str:
 
 
 def examples(limits: LimitSet, library: Library, rule: Limit | Criterion, vehicles: Iterable[Vehicle]) -> Iterator[str]:
-    """The verdict at the figure and a step to each side of it, or on the defect; on the first vehicle it applies to.
+    """The verdict at the figure, a step to each side of it and well within it, or on the defect; on the first vehicle
+    that it applies to.
 
     Vehicles that have the part are tried first: a bus has no fifth wheel.
     """
@@ -56,9 +57,11 @@ def examples(limits: LimitSet, library: Library, rule: Limit | Criterion, vehicl
         bounds = bounds_of(limits, rule, subject)
         if bounds is not None:
             step = _step(library, rule)
-            for figure in (bounds.low, bounds.high):
+            # So many steps on the good side of the figure, it is not even watched.
+            well = int((limits.near_of(rule) or Fraction(0)) / step) + 1
+            for figure, good in ((bounds.low, well), (bounds.high, -well)):
                 if figure is not None:
-                    told = (_reading(limits, rule, subject, figure + side * step) for side in (-1, 0, 1))
+                    told = (_reading(limits, rule, subject, figure + n * step) for n in sorted({-1, 0, 1, good}))
                     yield f"{where}: {'; '.join(text for text in told if text)}"
             return
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, get_args
 
 import typer
 
-from voice.cli.options import Home
+from voice.cli.options import Home, files_given
 
 if TYPE_CHECKING:
     from voice.judge.limit import Criterion, Limit, LimitSet
@@ -34,7 +34,12 @@ def _today() -> date:
 
 @limits_app.command("list")
 def list_limits(
-    words: Annotated[str, typer.Argument(help="Only those whose id, title or source has this in it.")] = "",
+    words: Annotated[
+        str,
+        typer.Argument(
+            help="Only those whose id, title or source has this in it, or whose figure is known in this way."
+        ),
+    ] = "",
     criteria: Annotated[bool, typer.Option("--criteria", help="What named defects mean, instead of limits.")] = False,
     home: Home = None,
 ) -> None:
@@ -59,9 +64,13 @@ def list_limits(
 
 
 def _with(words: str, limits: LimitSet, *, criteria: bool) -> list[Limit | Criterion]:
-    """Those with the words in their id, title or source."""
+    """Those with the words in their id, title or source; or all whose figure is known in that way ("second-hand")."""
+    from voice.judge.model import Known
+
     rules: list[Limit | Criterion] = [*(limits.criteria if criteria else limits.limits)]
     wanted = words.lower()
+    if wanted in get_args(Known):
+        return [rule for rule in rules if rule.source.known == wanted]
     return [rule for rule in rules if wanted in f"{rule.id} {rule.title} {rule.source.section}".lower()]
 
 
@@ -189,17 +198,19 @@ def check_limits(
 
     The program's own limits are the lowest layer; each file of your limits folder lies over them and decides where it
     says something else. Looser means that it lets through what the layer below reports: right where another
-    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 1 if there is a mistake in a file.
+    rule holds, as in the examples, but worth knowing. Exit status 0 even then; 1 if there is a mistake in a file, or if
+    one is not read because of its name.
     """
     from voice.author.changes import changes
     from voice.data.folders import home as own
-    from voice.data.folders import is_file
-    from voice.errors import DataError, SetupError
+    from voice.data.own import unread
+    from voice.errors import DataError
     from voice.judge.load import limit_files, load_limits
 
-    for file in files or ():
-        if not is_file(file):
-            raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
+    files_given(files or ())
+    passed_over = unread(own(home), ("limits",))
+    for fault in passed_over:
+        typer.echo(str(fault))
     layers = (*limit_files(own(home)), *(files or ()))
     try:
         limits = load_limits(layers)
@@ -214,12 +225,14 @@ def check_limits(
         typer.echo(f"  {change.file}: {change.id} {change.kind}")
     known = [rule.source.known for rule in (*limits.limits, *limits.criteria)]
     total = f"{len(limits.limits)} limits and {len(limits.criteria)} criteria"
-    unread = f"{known.count('second-hand')} of them second-hand, {known.count('memory')} from memory and to be checked"
-    typer.echo(f"{total}, {unread}.")
+    second = f"{known.count('second-hand')} of them second-hand, {known.count('memory')} from memory and to be checked"
+    typer.echo(f"{total}, {second}.")
     for number, layer in enumerate(layers):
         for change in found:
             if change.file == layer.name and change.kind == "looser":
                 _warn_looser(change.id, load_limits(layers[:number]), load_limits(layers[: number + 1]), layer.name)
+    if passed_over:
+        raise typer.Exit(1)
 
 
 def _warn_looser(name: str, below: LimitSet, above: LimitSet, file: str) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
@@ -89,15 +89,31 @@ def name_given(text: str | None) -> str | None:
         raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
 
 
+def files_given(files: Iterable[Path]) -> None:
+    """Raises SetupError for one that is no file."""
+    from voice.data.folders import is_file
+    from voice.errors import SetupError
+
+    for file in files:
+        if not is_file(file):
+            with suppress(OSError, ValueError):
+                if file.is_dir():
+                    raise SetupError(f"{file} is a folder.", "Give the files in it.")
+            raise SetupError(f"{file}: there is no such file.", "Check the path.")
+
+
 def _settle(home: Path | None) -> Path | None:
-    """What holds for the whole command: its folder's own units, and where libraries keep things.
+    """What holds for the whole command: its folder's own units, and where libraries keep things. Raises SetupError.
 
     What they keep for themselves (matplotlib its list of fonts, fontconfig too) is kept in the Gladhand folder like all
     else; by default they would write into the user's own.
     """
     from voice.data import folders
+    from voice.errors import SetupError
     from voice.measure.book import lay_over
 
+    if home is not None and folders.is_file(home):
+        raise SetupError(f"{home} is not a folder.", "Give your Gladhand folder as --home.")
     folder = folders.home(home)
     lay_over(folder / "prompts" / "units.yaml")
     cache = folder / "cache"

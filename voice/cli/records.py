@@ -97,6 +97,8 @@ def verify(
 ) -> None:
     """Find out whether a record, its journal or a recording was changed, and what differs. Exit 1 if so.
 
+    Of an inspection that is not signed yet, the journal is looked at.
+
     A hash shows a change by accident or by someone who did not work it out again; the device's signature also shows
     one by somebody who did, but who has not this device's key. Whoever has the key can make anything look right.
     """
@@ -110,42 +112,53 @@ def verify(
     for path in key or ():
         public = read_public(path)
         trusted[fingerprint(public)] = public
-    names: Sequence[str] = targets or [found.id for found in sessions(folder) if found.signed]
+    names: Sequence[str] = targets or [found.id for found in sessions(folder)]
     if not names:
-        typer.echo(nothing(folder, "There are no signed inspections"))
+        typer.echo(nothing(folder, "There are no inspections"))
         return
-    verdicts = [_verdict(folder, name, trusted) for name in names]
+    verdicts = [_verdict(folder, name, trusted, named=bool(targets)) for name in names]
     if worst := max(verdicts):
         raise typer.Exit(worst)
 
 
-def _verdict(home: Path, name: str, trusted: dict[str, bytes]) -> int:
-    """Checks one, so that the next is checked whatever is wrong with it. 0 sound, 1 a fault, 2 there is no such one."""
+def _verdict(home: Path, name: str, trusted: dict[str, bytes], *, named: bool = False) -> int:
+    """Checks one, so that the next is checked whatever is wrong with it.
+
+    named: by the user, who then wants a record.
+
+    0 sound, 1 a fault, 2 there is no such one.
+    """
     from voice.errors import GladhandError, SetupError, tell
 
     try:
-        return 0 if _verify_one(home, name, trusted) else 1
+        return 0 if _verify_one(home, name, trusted, named=named) else 1
     except GladhandError as error:
         tell(error)
         return 2 if isinstance(error, SetupError) else 1
 
 
-def _verify_one(home: Path, name: str, trusted: dict[str, bytes]) -> bool:
+def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool) -> bool:
     from voice.data.folders import is_file
     from voice.errors import SetupError
     from voice.record.verify import verify_record, verify_session
-    from voice.session.recorded import find, rebuild
+    from voice.session.recorded import find, rebuild, verify_unsigned
 
     path = Path(name)
+    if path.suffix == ".json" and not is_file(path):
+        raise SetupError(f"There is no file {path}.", "Check the path, or give an inspection's id.")
     alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:
         checked = verify_record(path, trusted)
         typer.echo(f"{path}  (the record only: its journal is not beside it)")
     else:
         found = find(home, str(path.parent) if is_file(path) else name)
-        if not found.signed:
-            raise SetupError(f"{found.id} is not signed, so there is no record yet.", "Finish it: 'gladhand resume'.")
-        checked = verify_session(found.path, home, trusted, lambda: rebuild(home, found))
+        if found.signed:
+            checked = verify_session(found.path, home, trusted, lambda: rebuild(home, found))
+        else:
+            checked = verify_unsigned(home, found)
+            if named and checked.sound:
+                hint = f"Finish it: 'gladhand resume {found.id}'."
+                raise SetupError(f"{found.id} is not signed, so there is no record yet.", hint)
         typer.echo(found.id)
     for check in checked.checks:
         for fault in check.faults:

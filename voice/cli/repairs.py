@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import typer
@@ -52,6 +53,7 @@ def list_repairs(
 
     folder = folders.home(home)
     levels, answers = verdicts().levels, words("report")["carried"]["answers"]
+    _tell_missing(folder, vehicle)
     vehicles = sorted({past.vehicle for past in past_records(folder, vehicle)})
     if not vehicles:
         known = known_vehicles(folder)
@@ -69,6 +71,20 @@ def list_repairs(
             reported = f"reported {defect.found:%Y-%m-%d %H:%M} in {defect.record}"
             typer.echo(f"    {levels[defect.level]}; {reported}{seen}{said}")
             typer.echo(f"    key: {defect.key}")
+
+
+def _tell_missing(home: Path, vehicle: str | None) -> None:
+    """Names inspections that were signed and whose record is gone: what they report cannot be listed."""
+    from voice.errors import GladhandError, tell
+    from voice.session.recorded import without_record
+    from voice.session.resources import missing
+
+    try:
+        for found, of in without_record(home):
+            if vehicle in (None, of):
+                tell(f"{found.id} is {missing(found)}. Defects that it reports are not listed.")
+    except GladhandError as error:
+        tell(error)
 
 
 @repairs.command()

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from voice.cli.options import Home, complete_vehicle
+from voice.cli.options import Home, complete_vehicle, files_given
 
 
 class Wordings(StrEnum):
@@ -203,18 +203,17 @@ def check(
     from voice.author.check import check_files, check_shipped, check_wording, is_units, left_out, own_files
     from voice.author.check_units import check_units
     from voice.data.folders import home as home_folder
-    from voice.data.folders import is_file
-    from voice.errors import SetupError
+    from voice.data.folders import prompts_dir
+    from voice.data.own import unread
     from voice.judge.load import limit_files, load_limits
 
     folder = home_folder(home)
-    for file in files or ():
-        if not is_file(file):
-            raise SetupError(f"{file}: there is no such file.", "Give files, not folders.")
+    files_given(files or ())
     own = files or own_files(folder)
     faults = check_units(folder / "prompts" / "units.yaml", *filter(is_units, files or ()))
     faults += [] if files else [*check_shipped(), *check_wording(folder / "prompts")]
     faults += check_files(own, folder / "prompts", load_limits(limit_files(folder))) if own else []
+    faults += [] if files else unread(folder, ("prompts", "vehicles"))
     for fault in faults:
         typer.echo(str(fault))
     for note in left_out(own, folder) if own else ():
@@ -222,7 +221,16 @@ def check(
     what = f"{len(own)} file" + ("s" if len(own) > 1 else "")
     if not files:
         what = "the shipped data" + (f" and {what} of your own" if own else "")
-    if faults:
-        typer.echo(f"{len(faults)} mistake{'s' if len(faults) > 1 else ''} in {what}.")
-        raise typer.Exit(1)
-    typer.echo(f"No mistakes in {what}.")
+    if not faults:
+        typer.echo(f"No mistakes in {what}.")
+        return
+    shipped = sum(fault.file is not None and prompts_dir() in fault.file.parents for fault in faults)
+    owners = (
+        [(what, len(faults))] if files else [("the shipped data", shipped), ("your own files", len(faults) - shipped)]
+    )
+    typer.echo(" and ".join(f"{_counted(count)} in {whose}" for whose, count in owners if count) + ".")
+    raise typer.Exit(1)
+
+
+def _counted(mistakes: int) -> str:
+    return f"{mistakes} mistake{'s' if mistakes > 1 else ''}"

@@ -91,7 +91,10 @@ def walk(
 def resume(
     session: Annotated[
         str | None,
-        typer.Argument(help="Session id or folder; else the newest open one.", autocompletion=complete_session),
+        typer.Argument(
+            help="Session id, its beginning, its folder, or 'last'; else the newest open one.",
+            autocompletion=complete_session,
+        ),
     ] = None,
     salvage: Annotated[
         bool, typer.Option("--salvage", help="Go on from the last good event of a damaged journal, in a new file.")

@@ -29,7 +29,7 @@ def _read(file: Path) -> Node:
         with file.open("rb") as opened:
             data = opened.read(MAX_BYTES + 1)
     except OSError as error:
-        raise DataError(f"cannot be read: {error.strerror}.", file=file) from error
+        raise DataError(f"cannot be read: {error.strerror}.", _advice(error), file=file) from error
     if len(data) > MAX_BYTES:
         raise DataError(f"is larger than {MAX_BYTES >> 20} MB.", "Is it the right file?", file=file)
     try:
@@ -38,6 +38,12 @@ def _read(file: Path) -> Node:
         raise DataError("is not UTF-8 text.", "Save it as UTF-8.", file=file) from error
     except ComposeError as error:
         raise DataError(error.message, "Correct the YAML.", file=file, line=error.line) from error
+
+
+def _advice(error: OSError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return "Check the path."
+    return "Give the file in it." if isinstance(error, IsADirectoryError) else "Check its permissions."
 
 
 def line_of(file: Path, loc: Sequence[str | int]) -> int | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,12 @@ def read_content(path: Path) -> dict[str, Any]:
     return _content(_bytes(path), str(path))
 
 
+def restore(path: Path) -> str:
+    """What to do about a record that is damaged, in one sentence."""
+    session = f" {path.parent.name}" if path.name == "record.json" and path.parent.name else ""
+    return f"Restore it from a copy; or move it away, and 'gladhand resume{session}' makes it again."
+
+
 def _bytes(path: Path) -> bytes:
     try:
         with path.open("rb") as file:
@@ -39,11 +46,10 @@ def _content(body: bytes, name: str) -> dict[str, Any]:
     try:
         content = parse_json(body.decode())
     except (ValueError, RecursionError) as error:
-        reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error).splitlines()[0]
-        raise RecordError(
-            f"{name} is not a whole record: {reason}.",
-            "It was cut short or damaged. Move it away, and 'gladhand resume' with its session makes it again.",
-        ) from error
+        # Where a parser stumbled helps nobody; what this program refuses of its own accord is said.
+        parsing = isinstance(error, json.JSONDecodeError | UnicodeDecodeError | RecursionError)
+        reason = "" if parsing else f": {str(error).splitlines()[0]}"
+        raise RecordError(f"{name} is damaged, it is not a whole record{reason}.", restore(Path(name))) from error
     version = content.get("schema_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or type(version) is not int:
         raise RecordError(f"{name} is not an inspection record.", "Give a record.json that this program wrote.")

@@ -17,7 +17,7 @@ from pydantic import Field, RootModel, ValidationError
 
 from voice.errors import RecordError
 from voice.measure.level import LevelName
-from voice.record.load import load_record
+from voice.record.load import load_record, restore
 from voice.record.model import CarriedRecord, EntryRecord, InspectionRecord, Model, ReadingRecord
 from voice.record.seal import replace_file
 from voice.route.vehicles import profile_files, read_profiles
@@ -100,7 +100,7 @@ def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
         except RecordError as error:
             raise RecordError(
                 f"{error.message} Defects that it reports cannot be carried on.",
-                "Restore it from a copy; or move it away, and 'gladhand resume' with its session makes it again.",
+                restore(file),
             ) from error
     if found.keys() != known.keys():
         with contextlib.suppress(RecordError):  # a full disk or a home that is only to be read: slower, not wrong

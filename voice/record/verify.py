@@ -86,7 +86,7 @@ def verify_record(path: Path, trusted: Mapping[str, bytes]) -> Verification:
     try:
         content = read_content(path)
     except RecordError as error:
-        checked.add("record", "", [error.message])
+        checked.add("record", "", [str(error)])
         return checked
     try:
         checked.record = parse_record(content, path.name)
@@ -119,7 +119,9 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
     try:
         file = journal.read(folder / "journal.jsonl")
     except GladhandError as error:
-        checked.add("journal", "", [error.message])
+        whole = "The sealed record is whole; restore journal.jsonl from a copy, or keep both as they are."
+        advice = whole if checked.sound else "Restore journal.jsonl from a copy."
+        checked.add("journal", "", [f"{error.message} {advice}"])
         return checked
     _check_journal(checked, file)
     _check_clips(checked, folder, file)

@@ -16,6 +16,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from voice.data.folders import prompts_dir
+from voice.data.own import TABLES
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
 from voice.route.files import Caution, DefectKind, Due, Group, LookKind, Places, Route
@@ -187,7 +188,7 @@ class Reader:
 
 def data_files(folder: Path) -> list[Path]:
     """The files of a data folder, in a fixed order."""
-    tables = (folder / f"{name}.yaml" for name in ("defects", "cautions", "groups", "looks", "due", "places"))
+    tables = (folder / f"{name}.yaml" for name in TABLES)
     return [
         *sorted(folder.glob("items/*.yaml")),
         *(file for file in tables if file.is_file()),

@@ -11,7 +11,8 @@ from typing import Protocol
 from filelock import FileLock
 
 from voice.data.fields import is_person
-from voice.errors import GladhandError, JournalError, SetupError, tell
+from voice.data.own import unread
+from voice.errors import GladhandError, SetupError, tell
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.clips import Clips
@@ -39,7 +40,8 @@ from voice.session.preparing import (
     tell_outlook,
     with_earlier,
 )
-from voice.session.resources import Resources, known_drivers, load, open_resources, open_sessions
+from voice.session.recorded import damage_of, find, newest
+from voice.session.resources import Resources, known_drivers, load, open_resources
 from voice.walk.context import Context
 from voice.walk.event import Event, Resumed, Started
 from voice.walk.machine import begin
@@ -126,6 +128,8 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     Mistakes in files and options are reported before any device is opened.
     """
     resources = open_resources(home)
+    for fault in unread(resources.home):
+        tell(fault)
     limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
@@ -199,16 +203,14 @@ def resume(
 ) -> Finished:
     """Goes on with an open inspection. Raises GladhandError.
 
-    name: its id or folder; None is the newest that is open.
+    name: its id, the beginning of it, or its folder; None or "last" is the newest that is open.
     salvage: go on from the last good event of a damaged journal.
     """
     resources = open_resources(home)
-    found = session.find(resources.home, name) if name else _newest(resources, salvage)
-    if found is None:
-        raise SetupError("There is no open inspection to resume.", "Begin one with 'gladhand walk'.")
+    found = find(resources.home, name) if name not in (None, "", "last") else newest(resources, salvage)
     if found.signed:
         raise SetupError(f"Inspection {found.id} is signed and closed.", "Begin a new one with 'gladhand walk'.")
-    if (damage := _damage(found)) is not None:
+    if (damage := damage_of(found)) is not None:
         _salvage(found, damage, salvage)
     at = load(resources, found)  # what is wrong with it shows before any device is opened
     if session.is_closed(at.state):
@@ -221,25 +223,6 @@ def resume(
     finally:
         display.close()
         equipment.close()
-
-
-def _newest(resources: Resources, salvage: bool) -> Session | None:
-    """The newest open inspection; to salvage, the newest that is damaged, if one is."""
-    if salvage:
-        for found in session.sessions(resources.home):
-            if not found.signed and _damage(found) is not None:
-                return found
-    return next((found for found, _ in open_sessions(resources)), None)
-
-
-def _damage(found: Session) -> journal.DamageError | None:
-    try:
-        journal.read(found.journal)
-    except journal.DamageError as damage:
-        return damage
-    except JournalError:
-        return None
-    return None
 
 
 def _salvage(found: Session, damage: journal.DamageError, wanted: bool) -> None:

@@ -45,7 +45,7 @@ def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Seque
             found = source(resources.home, vehicle)
             break
         except GladhandError as error:
-            tell(error)
+            resources.tell_once(error)
             if number == 0:
                 asker.tell(resources.talk.setup.no_review)
     return found
@@ -58,7 +58,7 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     try:
         pasts = list(past_records(resources.home, plan.vehicle.id))
     except GladhandError as error:
-        tell(error)
+        resources.tell_once(error)
         return plan
     plan = with_last(plan, pasts)
     if depth == "each-part":
@@ -70,7 +70,7 @@ def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
     try:
         sentences = outlook(resources.home, vehicle)
     except GladhandError as error:
-        tell(error)
+        resources.tell_once(error)
         return
     for sentence in sentences:
         asker.tell(sentence)

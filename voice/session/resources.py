@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from voice.data import folders
 from voice.data.fields import is_person
 from voice.data.reader import read_yaml
-from voice.errors import DataError, JournalError, tell
+from voice.errors import DataError, GladhandError, JournalError, tell
 from voice.journal import folder as session
 from voice.journal import journal
-from voice.journal.folder import Session
+from voice.journal.folder import Session, Telling
 from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
@@ -30,13 +30,23 @@ from voice.walk.talk import Talk, load_talk
 
 @dataclass(frozen=True)
 class Resources:
-    """The data every run starts from."""
+    """The data every run starts from.
+
+    told: what was said to be wrong already.
+    """
 
     home: Path
     library: Library
     talk: Talk
     pace: PaceTalk
     book: Phrasebook
+    told: set[str] = field(default_factory=set)
+
+    def tell_once(self, error: GladhandError) -> None:
+        """Several ask for the same records; what is wrong with one is said the first time."""
+        if str(error) not in self.told:
+            self.told.add(str(error))
+            tell(error)
 
     def context(self, plan: Plan, limits: LimitSet, drivers: tuple[str, ...], driver: str | None = None) -> Context:
         separator = self.library.places.separator
@@ -91,14 +101,24 @@ def state_of(resources: Resources, found: Session) -> str:
         at = load(resources, found)
     except JournalError as error:
         return f"damaged: {error.message}"
+    if session.is_closed(at.state):
+        return missing(found)
     by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
     return f"open{by}, {len(at.state.answers)} of {len(at.context.asked(at.state))} answered, can be resumed"
 
 
-def open_sessions(resources: Resources) -> Iterator[tuple[Session, Replayed]]:
-    """Inspections that can be gone on with, newest first. What is wrong with others is said; they are left aside."""
-    for found in session.open_sessions(resources.home, tell):
+def missing(found: Session) -> str:
+    """What is wrong with an inspection that was signed and has no record, and what to do."""
+    return f"signed, but its record is missing: 'gladhand resume {found.id}' makes it again"
+
+
+def open_sessions(resources: Resources, leave_out: Telling = tell) -> Iterator[tuple[Session, Replayed]]:
+    """Inspections that can be gone on with, newest first.
+
+    leave_out: is told what is wrong with others; they are left aside.
+    """
+    for found in session.open_sessions(resources.home, leave_out):
         try:
             yield found, load(resources, found)
         except JournalError as error:
-            tell(error)
+            leave_out(error)
