@@ -261,7 +261,7 @@ def test_refused_files_are_set_aside_with_the_reason_and_the_rest_goes_in(engine
     assert [file.read_bytes() for file in kept] == [(files / "b.json").read_bytes(), (files / "c.json").read_bytes()]
     reasons = [file.with_suffix(".reason.txt").read_text() for file in kept]
     assert "altered" in reasons[0]
-    assert "cut short" in reasons[1]
+    assert "is damaged, it is not a whole record" in reasons[1]
     assert len(list(files.iterdir())) == 4
 
 

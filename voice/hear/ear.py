@@ -178,7 +178,8 @@ class VoiceEar:
         if question.free and outcome != "heard":
             text = self._writer.transcribe(audio)
             if any(letter.isalnum() for letter in text):
-                outcome, meaning, words, confidence = "heard", Words(text), text, 0.5
+                known = question.meanings.get(text.strip(" .,!?").lower())  # nothing but a phrase was said
+                outcome, meaning, words, confidence = "heard", known or Words(text), text, 0.5
         elif outcome == "unclear" and self._loud(snr):
             outcome = "noisy"
         elif outcome == "unclear" and question.asks not in PATIENT:
