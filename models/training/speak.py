@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -101,7 +102,7 @@ def main() -> None:
         print("noise", write(chosen.out, "noise", heard(chosen.audio), kbps=48), "h", flush=True)
     chosen.out.mkdir(parents=True, exist_ok=True)
     lines = json.loads(chosen.texts.read_text())
-    with ProcessPoolExecutor() as pool:
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:  # forked ones have hung
         share = partial(spoken, lines["groups"], lines["shares"], chosen.count // 16)
         clips = [clip for part in pool.map(share, range(3, 19)) for clip in part]
     print("made", write(chosen.out, "made", clips), "h")
