@@ -1,6 +1,6 @@
 """False accepts: the ear listens for an answer while there is only other people's talk, noise, or the tool's own voice.
 
-    python -m tests.benchmarks.hearing.stray speech|noise|prompts [--minutes 60] [--audio FOLDER] [--work FOLDER]
+    python -m tests.benchmarks.hearing.stray speech|noise|prompts [--minutes 60] [--seed N] [--audio DIR] [--work DIR]
 
 speech: invented sentences by the held-out voices and single words that are no answer by recorded people, at 5 to 20 dB
 over noise. noise: the held-out noises, 3 to 30 dB under full scale. prompts: the questions of the shipped routes in
@@ -33,8 +33,8 @@ from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import MEANING
 
 
-def _talk(audio: Path, clips: Clips) -> Iterator[Audio]:
-    draw = random.Random(3)
+def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Audio]:
+    draw = random.Random(3 + seed)
     voices = speakers("held")
     rows = [
         row
@@ -48,28 +48,28 @@ def _talk(audio: Path, clips: Clips) -> Iterator[Audio]:
             yield clips.get(draw.choice(voices), draw.choice(STRANGE))
 
 
-def _prompts(clips: Clips) -> Iterator[Audio]:
+def _prompts(clips: Clips, seed: int) -> Iterator[Audio]:
     speaker = next(one for one in SPEAKERS if one.name == "espeak-us")
     texts = [
         text for item in load_library().items.values() for text in (item.say.terse, item.say.normal, item.say.full)
     ]
     plain = sorted({text.replace("{place}", "left side, axle three").replace("\n", " ") for text in texts})
-    random.Random(4).shuffle(plain)
+    random.Random(4 + seed).shuffle(plain)
     clips.make(speaker, plain)
     while True:
         for text in plain:
             yield clips.get(speaker, text)
 
 
-def stream(what: str, audio: Path, clips: Clips) -> Iterator[Audio]:
+def stream(what: str, audio: Path, clips: Clips, seed: int = 0) -> Iterator[Audio]:
     """Pieces of a few seconds, for ever."""
-    draw = np.random.default_rng(7)
+    draw = np.random.default_rng(7 + seed)
     held = [noise for noise in NOISES if noise.group == "held"]
     if what == "noise":
         while True:
             level = np.float32(10 ** (-draw.uniform(15, 45) / 20))
             yield np.clip(level * piece(held[draw.integers(len(held))], audio, 8 * RATE, draw), -1, 1)
-    for speech in _talk(audio, clips) if what == "speech" else _prompts(clips):
+    for speech in _talk(audio, clips, seed) if what == "speech" else _prompts(clips, seed):
         total = len(speech) + int(draw.uniform(0.3, 1.5) * RATE)
         out = np.float32(0.05 * 10 ** (-draw.uniform(5, 20) / 20)) * piece(
             held[draw.integers(len(held))], audio, total, draw
@@ -82,15 +82,16 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("what", choices=("speech", "noise", "prompts"))
     parser.add_argument("--minutes", type=float, default=60)
+    parser.add_argument("--seed", type=int, default=0, help="Of what is drawn: so that several can share an hour.")
     parser.add_argument("--audio", type=Path, default=Path(os.environ.get("GLADHAND_AUDIO", "../shared/audio")))
     parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "gladhand-hearing")
     chosen = parser.parse_args()
-    source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"))
+    source = stream(chosen.what, chosen.audio, Clips(chosen.work / "clips"), chosen.seed)
     microphone = ArrayMicrophone()
     engines = load_engines(chosen.work / "cache")
     ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
     names = [name for name in shipped() if name.startswith(("condition", "look"))]
-    draw = random.Random(5)
+    draw = random.Random(5 + chosen.seed)
     counts: Counter[str] = Counter()
     taken = []
     while microphone.now() < chosen.minutes * 60:
