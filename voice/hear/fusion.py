@@ -116,12 +116,21 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agree = thresholds.ok_easier if sort == "ok" and apart else bar.agree
     if sure >= (agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
-        ahead = sort != "ok" or (found.values[0] >= thresholds.ok_lead and found.values[1] >= thresholds.ok_lead_2)
+        ahead = sort != "ok" or _ahead(found, evidence.snr_db, thresholds)
         outcome = "heard" if clear and ahead else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
     going_on = _continues(question, found.phrase)
     return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.ear.free)
+
+
+def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
+    """Whether an okay is so far ahead of all else that no defect can have been misheard as it."""
+    lead, lead2, _, misfit2, *_ = found.values
+    if lead < thresholds.ok_lead or lead2 < thresholds.ok_lead_2:
+        return False
+    quiet = snr_db >= thresholds.quiet_db
+    return quiet or (lead >= thresholds.ok_lead_noise and misfit2 <= thresholds.ok_misfit_2)
 
 
 def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:

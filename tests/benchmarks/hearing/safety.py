@@ -1,6 +1,7 @@
 """The one mistake that must not happen: a defect taken as OK. Many trials, only of that.
 
-    python -m tests.benchmarks.hearing.safety [--count 10000] [--audio FOLDER] [--work FOLDER] [--share 1/2]
+    python -m tests.benchmarks.hearing.safety [--count 10000] [--seed N] [--audio FOLDER] [--work FOLDER]
+        [--share 1/2]
 
 Every voice, tuning and held-out, says every way of reporting a defect in every noise at 20, 10, 5 and 0 dB. To be able
 to do ten thousand, the answer's place in the recording is given (no endpointing). Resumable; decides anew from the
@@ -32,9 +33,9 @@ from voice.sound.port import BLOCK, RATE
 NEAR = 4.0  # nats by which an OK may be behind to be kept
 
 
-def orders(count: int) -> list[tuple[str, str, str, str, float]]:
+def orders(count: int, seed: int = 99) -> list[tuple[str, str, str, str, float]]:
     """Question, text, speaker, noise, ratio of every trial, in a fixed order of chance."""
-    draw = random.Random(99)
+    draw = random.Random(seed)
     places: dict[str, list[str]] = {}
     for name, question in shipped().items():
         if question.asks in ("condition", "look"):
@@ -59,13 +60,14 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--share", default="1/1")
+    parser.add_argument("--seed", type=int, default=99, help="Of the trials' order; another gives other trials.")
     parser.add_argument("--audio", type=Path, default=Path(os.environ.get("GLADHAND_AUDIO", "../shared/audio")))
     parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "gladhand-hearing")
     chosen = parser.parse_args()
     part, parts = (int(number) for number in chosen.share.split("/"))
-    out = chosen.work / f"safety-{part}-of-{parts}.jsonl"
+    out = chosen.work / f"safety-{chosen.seed}-{part}-of-{parts}.jsonl"
     done = {json.loads(line)["number"] for line in out.read_text().splitlines()} if out.exists() else set()
-    todo = [one for one in list(enumerate(orders(chosen.count)))[part - 1 :: parts] if one[0] not in done]
+    todo = [one for one in list(enumerate(orders(chosen.count, chosen.seed)))[part - 1 :: parts] if one[0] not in done]
     clips = Clips(chosen.work / "clips")
     model = load_engines(chosen.work / "cache").judge
     named = {speaker.name: speaker for speaker in SPEAKERS}
@@ -90,12 +92,12 @@ def main() -> None:
                 row |= {"ear": judged_row(judged), "snr_db": round(snr_db(blocks, float(np.median(before))), 1)}
             lines.write(json.dumps(row) + "\n")
             lines.flush()
-    report(chosen.work)
+    report(chosen.work, chosen.seed)
 
 
-def report(work: Path) -> None:
+def report(work: Path, seed: int) -> None:
     count, found = 0, []
-    for file in work.glob("safety-*.jsonl"):
+    for file in work.glob(f"safety-{seed}-*.jsonl"):
         for row in map(json.loads, file.read_text().splitlines()):
             count += 1
             if "ear" in row:

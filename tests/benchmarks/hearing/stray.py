@@ -33,13 +33,18 @@ from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import MEANING
 
 
+def _questions() -> list[str]:
+    return [name for name in shipped() if name.startswith(("condition", "look"))]
+
+
 def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Audio]:
     draw = random.Random(3 + seed)
     voices = speakers("held")
+    answers = {*REAL, *DIGITS} | {text for name in _questions() for text in shipped()[name].meanings}
     rows = [
         row
         for row in recorded_index(audio)
-        if half(row["speaker"]) == "held" and row["text"] not in {*REAL, *DIGITS} and row["source"].startswith("gsc")
+        if half(row["speaker"]) == "held" and row["text"] not in answers and row["source"].startswith("gsc")
     ]
     while True:
         if rows and draw.random() < 0.4:
@@ -90,7 +95,7 @@ def main() -> None:
     microphone = ArrayMicrophone()
     engines = load_engines(chosen.work / "cache")
     ear = VoiceEar(microphone, engines.judge, engines.writer, clock=microphone)
-    names = [name for name in shipped() if name.startswith(("condition", "look"))]
+    names = _questions()
     draw = random.Random(5 + chosen.seed)
     counts: Counter[str] = Counter()
     taken = []
