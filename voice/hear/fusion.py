@@ -127,10 +127,13 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
 def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
     """Whether an okay is so far ahead of all else that no defect can have been misheard as it."""
     lead, lead2, _, misfit2, *_ = found.values
-    if lead < thresholds.ok_lead or lead2 < thresholds.ok_lead_2:
+    if lead2 < thresholds.ok_lead_2:
         return False
-    quiet = snr_db >= thresholds.quiet_db
-    return quiet or (lead >= thresholds.ok_lead_noise and misfit2 <= thresholds.ok_misfit_2)
+    if snr_db >= thresholds.quiet_db:
+        return lead >= thresholds.ok_lead
+    known = found.phrase.text in thresholds.okays
+    least = thresholds.okays_lead_noise if known else thresholds.ok_lead_noise
+    return lead >= least and misfit2 <= thresholds.ok_misfit_2
 
 
 def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:

@@ -43,10 +43,11 @@ class Thresholds:
         defects, near words and strange sounds said in quiet in tuning trials two near words passed it, where the bar of
         "ok" let none pass and asked every twentieth okay back; of 4,040 said in noise 16 instead of 8, none a defect.
     ok_lead, ok_lead_2: nats by which an okay must be ahead of all else in the decoder, in the second head, however sure
-        it looks. Set by hand after ten of 200,000 defects said in noise had been taken as an okay; with these none is,
-        and of 714 okays in tuning trials some thirty more are asked back, nearly all of them in noise.
-    ok_lead_noise, ok_misfit_2: the same for what is not said in quiet: the lead in the decoder, and by how many nats
-        something else, whatever it is, may fit the second head better.
+        it looks. Set by hand after ten of 200,000 defects said in noise had been taken as an okay: with these and the
+        next three none is, and of 100 okays said 10 dB over noise in tuning trials seven more are asked back.
+    ok_lead_noise: the lead in the decoder of what is not said in quiet,
+    okays_lead_noise: or of one of `okays`.
+    ok_misfit_2: by how many nats something else, whatever it is, may then fit the second head better.
     name_lead, name_misfit: nats in the second head by which a driver's name must be ahead of all else, and may be
         behind what fits best. It is read back. Set by hand on four made voices saying two names and two others.
     bars: what each kind of answer needs.
@@ -65,9 +66,10 @@ class Thresholds:
     okays: frozenset[str] = frozenset(("okay", "good", "fine", "check", "clear", "looks good", "all good", "all clear"))
     quiet_db: float = 20.0
     ok_easier: float = 0.88
-    ok_lead: float = 4.0
+    ok_lead: float = 3.0
     ok_lead_2: float = 2.5
     ok_lead_noise: float = 5.0
+    okays_lead_noise: float = 3.5
     ok_misfit_2: float = 5.0
     name_lead: float = 4.0
     name_misfit: float = 9.0
