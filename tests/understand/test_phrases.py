@@ -105,8 +105,6 @@ def test_every_okay_word_has_its_denial_listed_as_a_defect() -> None:
 
 
 def test_the_other_questions() -> None:
-    assert meanings(BOOK.yes_no())["yes"] == Yes()
-    assert meanings(BOOK.yes_no())["nope"] == No()
     assert meanings(BOOK.done())["ready"] == DoneIt()
     assert meanings(BOOK.now())["mark"] == Now()
     assert meanings(BOOK.now())["stop"] == Stop()
@@ -252,7 +250,7 @@ def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recognizer() -
     }
     words = {
         word
-        for phrase in (*BOOK.condition(), *BOOK.yes_no(), *BOOK.done(), *BOOK.now())
+        for phrase in (*BOOK.condition(), *BOOK.done(), *BOOK.now())
         for word in phrase.text.split()
     }
     words |= {w for n in range(0, 1001) for w in cardinal(n).split()}

@@ -44,6 +44,11 @@ class Thresholds:
         "ok" let none pass and asked every twentieth okay back; of 4,040 said in noise 16 instead of 8, none a defect.
     ok_lead, ok_lead_2: nats by which an okay must be ahead of all else in the decoder, in the second head, however sure
         it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
+    like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
+        ask the word back; it then stands for the word (voice/hear/likeness.py).
+    like_most: such near words for each word of okay. With the worst two that can be chosen for each answer none of
+        LIKESAFE defects was taken as OK; with three one was, at 0 dB.
+    like_ahead: nats by which a word read may be behind one that is not near it; else it was not read.
     name_lead, name_misfit: nats in the second head by which a driver's name must be ahead of all else, and may be
         behind what fits best. It is read back. Set by hand on four made voices saying two names and two others.
     bars: what each kind of answer needs.
@@ -64,6 +69,9 @@ class Thresholds:
     ok_easier: float = 0.88
     ok_lead: float = 1.0
     ok_lead_2: float = 1.5
+    like_share: float = 0.5
+    like_most: int = 2
+    like_ahead: float = 3.0
     name_lead: float = 4.0
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(
