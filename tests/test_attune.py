@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.walk.scripted_walk import Transcript
+from tests.walk.talkative import context
 from voice.cli import app
 from voice.errors import RecordError
 from voice.hear.ear import VoiceEar
@@ -18,14 +19,19 @@ from voice.hear.likeness import Reading
 from voice.hear.port import Hearing, Speaking
 from voice.hear.thresholds import DEFAULT
 from voice.hear.transformer import Judged, Spelled
+from voice.journal import folder as session
+from voice.journal.clips import Clips
+from voice.journal.folder import Beginning
 from voice.session.attuned import ENOUGH, Attuned, Shelf, likeness_of, model
+from voice.session.confirmed import learn
 from voice.session.equipment import Equipment
 from voice.session.loop import Devices
 from voice.session.readaloud import ORDER, WORDS, begun, read_aloud
 from voice.sound.port import Audio
 from voice.sound.recording import ArrayMicrophone, AudioClock
-from voice.understand.meaning import Command
+from voice.understand.meaning import Command, Defect, No, Ok, Yes
 from voice.understand.question import Question
+from voice.walk.event import Doubted, Event, Heard, Silence, Started
 
 OKIE = Reading("okay", {"okay": -3.0, "okie": -0.5}, {"okay": -9.0, "okie": -2.0}, 0.0)
 
@@ -149,6 +155,52 @@ def test_of_another_model_or_damaged_it_is_not_used_and_that_is_told(
     assert "is damaged" in capsys.readouterr().err
     with pytest.raises(RecordError, match="damaged"):
         begun(shelf, "Rosa Quill")
+
+
+def walked(home: Path, driver: str, answers: Sequence[tuple[Event, Event]]) -> None:
+    """A session of this driver with these events, each with the recording of a second."""
+    known = context(only=("wipers",))
+    found, lock, log = session.create(home, known.plan, known.limits, Beginning(driver, (driver,)))
+    with lock:
+        log.append(Started(0.0), 0.0)
+        for events in answers:
+            for event in events:
+                log.append(event, 0.0, Clips(found.clips).keep(log.count, np.zeros(16000, np.float32)))
+        log.close()
+
+
+class Okie:
+    """A model that hears every okay as "okie"."""
+
+    spells = True
+
+    def judge(self, audio: Audio, phrases: Sequence[str], names: Sequence[str] = ()) -> Judged:
+        assert {"okay", "okie"} <= set(phrases)
+        return Judged({"okay": -3.0, "okie": -0.5}, -14.0, "", 0.0, Spelled({"okay": -9.0, "okie": -2.0}, 0.0, -40.0))
+
+
+def test_okays_that_were_asked_back_and_confirmed_teach(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    okay, yes = Doubted(1.0, Ok(), "okay", 0.8), Heard(1.0, Yes(), "yes", 0.99)
+    others: list[tuple[Event, Event]] = [
+        (okay, Heard(1.0, No(), "no", 0.99)),
+        (okay, Silence(1.0)),
+        (Doubted(1.0, Defect("cracked"), "cracked", 0.8), yes),
+        (Doubted(1.0, Ok(), "not leaking", 0.8), yes),
+        (okay, Heard(1.0, Yes(), "yes", 0.99, early=True)),
+        (Heard(1.0, Ok(), "okay", 0.99), yes),
+    ]
+    walked(tmp_path, "Rosa Quill", [(okay, yes), *others, (okay, yes)])
+    walked(tmp_path, "Bo Tally", [(okay, yes)])
+    shelf = Shelf(tmp_path)
+    one = learn(tmp_path, shelf.current("rosa quill"), Okie())  # type: ignore[arg-type]
+    assert [key.rpartition("/")[2] for key in one.confirmed] == ["1", "15"]
+    assert one.likeness == {"okay": ("okie",)}
+    assert learn(tmp_path, one, Okie()) == one  # type: ignore[arg-type] # nothing counts twice
+    first = next(iter(one.confirmed)).partition("/")[0]
+    (tmp_path / "sessions" / first / "clips" / "00001.flac").write_bytes(b"damaged")
+    (tmp_path / "sessions" / first / "clips" / "00015.flac").unlink()
+    assert learn(tmp_path, shelf.current("rosa quill"), Okie()).confirmed == {}  # type: ignore[arg-type]
+    assert "cannot be read" in capsys.readouterr().err
 
 
 def test_all_of_it_can_be_listed_and_deleted(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ OKIE = Reading("okay", {"okay": -3.0, "okie": -0.5, "coke": -9.0}, {"okay": -9.0
 
 def test_a_near_word_counts_if_half_of_the_readings_sound_like_it() -> None:
     assert likeness([PLAIN, PLAIN, PLAIN]) == {}
-    assert likeness([OKIE, PLAIN, PLAIN]) == {"okay": ()}
+    assert likeness([OKIE, PLAIN, PLAIN]) == {}
     assert likeness([OKIE, OKIE, PLAIN]) == {"okay": ("okie",)}
 
 
@@ -43,6 +43,13 @@ def test_what_was_not_the_word_teaches_nothing() -> None:
     assert likeness([wrong] * 3) == {}
     assert likeness([Reading("okay", {}, {}, 20.0)] * 3) == {}
     assert not counts(reading("okay", Judged({}, -1.0, "", -1.0)))
+
+
+def test_of_confirmed_answers_two_must_agree() -> None:
+    assert likeness([], [OKIE]) == {}
+    assert likeness([], [OKIE, OKIE]) == {"okay": ("okie",)}
+    assert likeness([PLAIN] * 3, [OKIE, OKIE]) == {"okay": ("okie",)}  # read clearly, but not said so on walks
+    assert likeness([], [OKIE, OKIE, *[PLAIN] * 3]) == {}
 
 
 def test_words_that_are_no_plain_okay_are_not_learnt() -> None:

@@ -27,13 +27,11 @@ from voice.understand.meaning import (
     Defect,
     DoneIt,
     Either,
-    No,
     NotApplicable,
     Now,
     Number,
     Ok,
     Stop,
-    Yes,
 )
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Phrase, Question, join

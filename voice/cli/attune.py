@@ -1,4 +1,4 @@
-"""gladhand attune: a driver's guided reading, and what was learnt from it."""
+"""gladhand attune: how a driver says okay, from a guided reading and from earlier walks."""
 
 from __future__ import annotations
 
@@ -59,6 +59,31 @@ def read(
     _tell(one.likeness)
 
 
+@attune_app.command()
+def learn(name: Driver, home: Home = None) -> None:
+    """Learn from earlier walks: the okays that were asked back and confirmed. Needs their recordings."""
+    from voice.data import folders
+    from voice.errors import SetupError
+    from voice.session.attuned import Shelf
+    from voice.session.confirmed import learn as run
+    from voice.session.equipment import load_engines
+
+    place = folders.home(home)
+    shelf = Shelf(place)
+    judge = load_engines(place).result().judge
+    if not judge.spells:
+        raise SetupError("A speech engine is missing, so nothing can be learnt.", "'gladhand models check' says which.")
+    one = run(place, shelf.current(name), judge)
+    if not one.confirmed:
+        raise SetupError(
+            f"No walk of {name} has an okay that was asked back and confirmed.",
+            "Only walks begun with --driver and that name count, with their recordings.",
+        )
+    shelf.keep(one)
+    typer.echo(f"{len(one.confirmed)} confirmed answers.")
+    _tell(one.likeness)
+
+
 @attune_app.command(name="list")
 def list_readings(home: Home = None) -> None:
     """Who has read, how much of it could be used, and what was learnt."""
@@ -69,8 +94,9 @@ def list_readings(home: Home = None) -> None:
 
     found = Shelf(folders.home(home)).all()
     for one in found:
-        used = "" if one.enough else ", too few to be used"
-        typer.echo(shown(f"{one.name}: {sum(map(counts, one.read))} of {one.asked} words understood{used}"))
+        used = "" if one.enough or not one.asked else ", too few to be used"
+        heard = f"{sum(map(counts, one.read))} of {one.asked} words understood{used}"
+        typer.echo(shown(f"{one.name}: {heard}; {len(one.confirmed)} confirmed answers of walks"))
         _tell(one.likeness)
     if not found:
         typer.echo("Nobody has read yet. Begin with 'gladhand attune read NAME'.")
@@ -78,14 +104,14 @@ def list_readings(home: Home = None) -> None:
 
 @attune_app.command()
 def forget(name: Driver, home: Home = None) -> None:
-    """Delete all that was kept of a driver's reading: numbers and recordings."""
+    """Delete all that was learnt of a driver: numbers and recordings of the reading. Walks keep theirs."""
     from voice.data import folders
     from voice.errors import SetupError, shown
     from voice.session.attuned import Shelf
 
     if not Shelf(folders.home(home)).forget(name):
         raise SetupError(f'Nothing is kept of "{name}".', "'gladhand attune list' says who has read.")
-    typer.echo(shown(f"Deleted: the reading of {name}."))
+    typer.echo(shown(f"Deleted: what was learnt of {name}."))
 
 
 def _tell(like: Mapping[str, tuple[str, ...]]) -> None:

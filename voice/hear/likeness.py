@@ -1,14 +1,16 @@
-"""How one driver's okay sounds: words near an okay that his own is heard as, learnt from a guided reading.
+"""How one driver's okay sounds: words near an okay that theirs is heard as.
 
-Words near an okay compete with it (decoys.NEAR). Of some drivers one of them fits better than the okay that was said.
-What his reading shows to be so counts, in his walks, as that okay. Nothing else changes: no bar is lower, and an okay
+Learnt from a guided reading, and from answers of earlier walks that were asked back and confirmed.
+
+Words near an okay compete with it (decoys.NEAR). With some drivers one of them fits better than the okay that was said.
+What is shown to be so counts, in this driver's walks, as that okay. Nothing else changes: no bar is lower, and an okay
 must still be ahead of every defect and all other words in both opinions. So the worst that any reading can do, another
 person's or noise, is to let `like_most` near words stand for each okay; the safety run was made with the worst choice.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -19,7 +21,7 @@ from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.hear.transformer import Judged
 from voice.understand.question import Question
 
-Likeness = Mapping[str, tuple[str, ...]]  # word of an okay -> near words that stand for it, most alike first
+Likeness = Mapping[str, tuple[str, ...]]  # word of an okay -> the near words that stand for it, most alike first
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,34 +53,44 @@ def counts(one: Reading, thresholds: Thresholds = DEFAULT) -> bool:
     return one.ahead <= thresholds.like_ahead
 
 
-def likeness(readings: Iterable[Reading], thresholds: Thresholds = DEFAULT) -> Likeness:
-    """Near words that are, in at least half of a word's readings, not so far behind it that an okay counts."""
-    said: Counter[str] = Counter()
-    found: dict[str, Counter[str]] = defaultdict(Counter)
+def likeness(read: Iterable[Reading], confirmed: Iterable[Reading] = (), thresholds: Thresholds = DEFAULT) -> Likeness:
+    """Near words that are, in at least half of a word's readings, not so far behind it that an okay counts.
+
+    read: of the guided reading.
+    confirmed: answers of walks that were asked back and confirmed; two at least must agree on a near word.
+    """
+    alike: dict[str, set[str]] = defaultdict(set)
     fit: dict[tuple[str, str], float] = defaultdict(float)
-    for one in readings:
-        if one.word not in thresholds.okays or not counts(one, thresholds):
-            continue
-        said[one.word] += 1
-        for near in NEAR[one.word]:
-            first = _score(one.decoder, near, thresholds.reach)
-            second = _score(one.speller, near, thresholds.reach_2)
-            alike = (
-                first > _score(one.decoder, one.word, thresholds.reach) - thresholds.ok_lead
-                or second > _score(one.speller, one.word, thresholds.reach_2) - thresholds.ok_lead_2
-            )
-            if alike:
-                found[one.word][near] += 1
-            fit[one.word, near] += first + thresholds.second_weight * second
+    for source, least in ((read, 1), (confirmed, thresholds.like_confirmed)):
+        by_word: dict[str, list[Reading]] = defaultdict(list)
+        for one in source:
+            if one.word in thresholds.okays and counts(one, thresholds):
+                by_word[one.word].append(one)
+        for word, ones in by_word.items():
+            for near in NEAR[word]:
+                times = sum(_alike(one, near, thresholds) for one in ones)
+                if times >= max(least, thresholds.like_share * len(ones)):
+                    alike[word].add(near)
+                fit[word, near] += sum(_fit(one, near, thresholds) for one in ones)
     return {
-        word: tuple(
-            sorted(
-                (near for near, times in nears.items() if times >= thresholds.like_share * said[word]),
-                key=lambda near: -fit[word, near],
-            )[: thresholds.like_most]
-        )
-        for word, nears in found.items()
+        word: tuple(sorted(sorted(nears), key=lambda near: -fit[word, near])[: thresholds.like_most])
+        for word, nears in alike.items()
     }
+
+
+def _alike(one: Reading, near: str, thresholds: Thresholds) -> bool:
+    """Whether the word is not so far ahead of the near one, in either opinion, as an okay must be."""
+    (first, second), (word, word_2) = (_both(one, text, thresholds) for text in (near, one.word))
+    return first > word - thresholds.ok_lead or second > word_2 - thresholds.ok_lead_2
+
+
+def _fit(one: Reading, near: str, thresholds: Thresholds) -> float:
+    first, second = _both(one, near, thresholds)
+    return first + thresholds.second_weight * second
+
+
+def _both(one: Reading, text: str, thresholds: Thresholds) -> tuple[float, float]:
+    return _score(one.decoder, text, thresholds.reach), _score(one.speller, text, thresholds.reach_2)
 
 
 def _score(scores: Mapping[str, float], text: str, reach: float) -> float:

@@ -46,6 +46,7 @@ class Thresholds:
         it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
     like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
         ask the word back; it then stands for the word (voice/hear/likeness.py).
+    like_confirmed: so often at least among answers that were asked back and confirmed.
     like_most: such near words for each word of okay. With the worst two that can be chosen for each answer none of
         LIKESAFE defects was taken as OK; with three one was, at 0 dB.
     like_ahead: nats by which a word read may be behind one that is not near it; else it was not read.
@@ -70,6 +71,7 @@ class Thresholds:
     ok_lead: float = 1.0
     ok_lead_2: float = 1.5
     like_share: float = 0.5
+    like_confirmed: int = 2
     like_most: int = 2
     like_ahead: float = 3.0
     name_lead: float = 4.0

@@ -1,4 +1,4 @@
-"""What a guided reading left, one file a driver: home/attuned/ID.json, and home/attuned/ID/ if the sound was kept.
+"""What is known of how drivers say okay, one file a driver: home/attuned/ID.json, and home/attuned/ID/ for sound.
 
 ID is made of the name, so that any name can be a file's.
 """
@@ -26,18 +26,20 @@ ENOUGH = 12  # readings that must count before any of them changes anything: hal
 
 
 class Attuned(Strict):
-    """A driver's guided reading.
+    """A driver's guided reading, and what their walks taught.
 
     name: as typed.
     model: SHA-256 of the weights that it was read for; scores of others are not comparable.
     asked: words asked for so far, in the fixed order of the reading.
     read: what was heard of them.
+    confirmed: okays of walks that were asked back and confirmed, by session and number of the event.
     """
 
     name: str = Field(min_length=1, max_length=MAX_PERSON)
     model: str
     asked: int = Field(default=0, ge=0)
     read: tuple[Reading, ...] = ()
+    confirmed: dict[str, Reading] = Field(default_factory=dict)
 
     @property
     def enough(self) -> bool:
@@ -45,7 +47,7 @@ class Attuned(Strict):
 
     @property
     def likeness(self) -> Likeness:
-        return likeness(self.read) if self.enough else {}
+        return likeness(self.read if self.enough else (), self.confirmed.values())
 
 
 def model() -> str:
@@ -66,9 +68,14 @@ class Shelf:
         return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()[:16]}.json"
 
     def load(self, name: str) -> Attuned | None:
-        """None if this driver has not read. Raises RecordError if it cannot be used."""
+        """None if there is nothing. Raises RecordError if it cannot be read."""
         file = self.file(name)
         return _read(file) if file.exists() else None
+
+    def current(self, name: str) -> Attuned:
+        """What holds for the model that is used now: a new one if nothing does. Raises RecordError."""
+        one = self.load(name)
+        return one if one is not None and one.model == model() else Attuned(name=name, model=model())
 
     def all(self, aside: Callable[[GladhandError], None] = tell) -> list[Attuned]:
         """By name. aside: is told of one that cannot be read; the others go on."""

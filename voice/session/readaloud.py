@@ -11,7 +11,7 @@ from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.hear.likeness import Reading, counts, reading
 from voice.hear.port import Hearing
-from voice.session.attuned import Attuned, Shelf, model
+from voice.session.attuned import Attuned, Shelf
 from voice.session.equipment import Equipment
 from voice.session.scripted import SAY
 from voice.sound.port import Audio
@@ -46,10 +46,10 @@ def load_talk(file: Path | None = None) -> AttuneTalk:
 
 
 def begun(shelf: Shelf, name: str, *, anew: bool = False) -> Attuned:
-    """The reading to go on with; a new one if there is none, if it is whole, or if it was for another model."""
-    one = None if anew else shelf.load(name)
-    if one is None or one.asked >= len(ORDER) or one.model != model():
-        return Attuned(name=name, model=model())
+    """The reading to go on with; from the first word if there is none, or it is whole."""
+    one = shelf.current(name)
+    if anew or one.asked >= len(ORDER):
+        return one.model_copy(update={"asked": 0, "read": ()})
     return one
 
 
