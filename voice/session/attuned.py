@@ -19,7 +19,6 @@ from voice.data.fields import MAX_PERSON
 from voice.data.strict import Strict
 from voice.errors import GladhandError, RecordError, tell
 from voice.hear.likeness import Likeness, Reading, counts, likeness
-from voice.models.catalogue import load_catalogue
 from voice.sound.port import RATE, Audio
 
 ENOUGH = 12  # readings that must count before any of them changes anything: half of a whole reading
@@ -52,6 +51,8 @@ class Attuned(Strict):
 
 def model() -> str:
     """Of the weights of our model, as the catalogue has them."""
+    from voice.models.catalogue import load_catalogue
+
     entry = load_catalogue().get("ear")
     files = entry.package.files if entry is not None and entry.package is not None else {}
     return hashlib.sha256(repr(sorted(files.items())).encode()).hexdigest()
