@@ -105,10 +105,12 @@ def test_the_real_ear_hears_as_it_is_told() -> None:
     ear = VoiceEar(ArrayMicrophone(), Engine(), Engine())  # type: ignore[arg-type]
     audio = np.zeros(1600, np.float32)
     assert ear._decide(audio, QUESTION).outcome != "heard"
+    assert ear._hearing(QUESTION, ear._decide(audio, QUESTION), audio, 0.0).engine == "engine"
     ear.attune({"okay": ("okie",)})
     decision = ear._decide(audio, QUESTION)
     assert decision.phrase is not None
     assert decision.phrase.text == "okay"
+    assert ear._hearing(QUESTION, decision, audio, 0.0).engine == "engine+attuned"  # the record says so
 
 
 def test_stopped_it_goes_on_where_it_stopped(tmp_path: Path) -> None:
@@ -217,6 +219,7 @@ def test_all_of_it_can_be_listed_and_deleted(tmp_path: Path) -> None:
     assert run(app, ["attune", "forget", "ROSA QUILL", "--home", str(tmp_path)]).exit_code == 0
     assert [file.name for file in (tmp_path / "attuned").iterdir()] == [shelf.file("Bo Tally").name]
     assert run(app, ["attune", "forget", "Rosa Quill", "--home", str(tmp_path)]).exit_code != 0
+    assert run(app, ["attune", "forget", "x" * 101, "--home", str(tmp_path)]).exit_code != 0
     shelf.file("Bo Tally").write_text("damaged")
     assert run(app, ["attune", "forget", "Bo Tally", "--home", str(tmp_path)]).exit_code == 0
     assert list((tmp_path / "attuned").iterdir()) == []

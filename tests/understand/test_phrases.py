@@ -246,11 +246,7 @@ def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recognizer() -
         for line in (Path(pocketsphinx.get_model_path("en-us")) / "cmudict-en-us.dict").read_text().splitlines()
         if line.strip()
     }
-    words = {
-        word
-        for phrase in (*BOOK.condition(), *BOOK.done(), *BOOK.now())
-        for word in phrase.text.split()
-    }
+    words = {word for phrase in (*BOOK.condition(), *BOOK.done(), *BOOK.now()) for word in phrase.text.split()}
     words |= {w for n in range(0, 1001) for w in cardinal(n).split()}
     assert words - known == set()
 

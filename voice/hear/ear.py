@@ -197,7 +197,7 @@ class VoiceEar:
         return Hearing(
             outcome, meaning, words, confidence,
             alternatives=tuple(p for p in (decision.phrase, *decision.alternatives) if p and p.meaning != meaning),
-            engine="+".join(engine.name for engine in engines),
+            engine="+".join([*(engine.name for engine in engines), *(["attuned"] if self._like else [])]),
             model="; ".join(engine.model for engine in engines),
             started=begun + endpoint.onset, ended=begun + endpoint.last,
             noise_db=self.floor.db, snr_db=snr, audio=audio,
