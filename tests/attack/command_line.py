@@ -27,7 +27,7 @@ SHARE = 30
 # What opens a sound card, loads engines for seconds or waits for ever is tried up to its options only.
 _NEVER_RUN = {
     ("walk",), ("resume",), ("soundcheck",), ("recite",), ("rehearse",), ("logbook", "absorb"),
-    ("models", "add"), ("models", "check"),
+    ("models", "add"), ("models", "check"), ("attune", "read"), ("attune", "learn"),
 }  # fmt: skip
 WORDS = (
     *(text for text in ODD_TEXTS if "\x00" not in text), "last", "home", "out", "out/a/b", "file", "readonly",

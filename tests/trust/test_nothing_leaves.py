@@ -140,12 +140,16 @@ TOGETHER = [
     "recite --route short --sections",
     "recite --route short --sheet sheet.html --render road.flac",
     "recite --route short --language es --render road.m4b",
+    "attune read Rosa_Quill --script ../driver.yaml --keep-sound",
+    "attune list",
+    "attune forget Rosa_Quill",
     "students list",
     "students next Ada_Finch",
     "progress --html progress.html --csv progress.csv",
     "students delete Ada_Finch --yes",
 ]
-REFUSED = ["resume", "models add nothing.zip", "models remove nothing"]  # there is nothing of the kind
+# There is nothing of the kind.
+REFUSED = ["resume", "models add nothing.zip", "models remove nothing", "attune learn Nobody"]
 DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "logbook open --depot", "logbook revoke"]
 
 

@@ -27,13 +27,11 @@ from voice.understand.meaning import (
     Defect,
     DoneIt,
     Either,
-    No,
     NotApplicable,
     Now,
     Number,
     Ok,
     Stop,
-    Yes,
 )
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Phrase, Question, join
@@ -105,8 +103,6 @@ def test_every_okay_word_has_its_denial_listed_as_a_defect() -> None:
 
 
 def test_the_other_questions() -> None:
-    assert meanings(BOOK.yes_no())["yes"] == Yes()
-    assert meanings(BOOK.yes_no())["nope"] == No()
     assert meanings(BOOK.done())["ready"] == DoneIt()
     assert meanings(BOOK.now())["mark"] == Now()
     assert meanings(BOOK.now())["stop"] == Stop()
@@ -250,11 +246,7 @@ def test_every_word_of_the_shipped_file_is_in_the_dictionary_of_a_recognizer() -
         for line in (Path(pocketsphinx.get_model_path("en-us")) / "cmudict-en-us.dict").read_text().splitlines()
         if line.strip()
     }
-    words = {
-        word
-        for phrase in (*BOOK.condition(), *BOOK.yes_no(), *BOOK.done(), *BOOK.now())
-        for word in phrase.text.split()
-    }
+    words = {word for phrase in (*BOOK.condition(), *BOOK.done(), *BOOK.now()) for word in phrase.text.split()}
     words |= {w for n in range(0, 1001) for w in cardinal(n).split()}
     assert words - known == set()
 

@@ -31,6 +31,7 @@ MODULES = (
     "cargo",
     "models",
     "soundcheck",
+    "attune",
     "learn",
     "logbook",
     "depot",

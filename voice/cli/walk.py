@@ -138,8 +138,10 @@ def _tell(finished: Finished) -> None:
 
 
 @contextmanager
-def stoppable() -> Iterator[None]:
-    """Ctrl-C or a polite kill is a stop like any other: one sentence, and the inspection can be resumed."""
+def stoppable(
+    kept: str = "Nothing acknowledged is lost.", hint: str = "Go on with 'gladhand resume'."
+) -> Iterator[None]:
+    """Ctrl-C or a polite kill is a stop like any other: one sentence, and what was begun can be gone on with."""
 
     def stop(number: int, frame: object) -> None:
         raise KeyboardInterrupt
@@ -148,7 +150,7 @@ def stoppable() -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        raise StoppedError("Stopped. Nothing acknowledged is lost.", "Go on with 'gladhand resume'.") from None
+        raise StoppedError(f"Stopped. {kept}", hint) from None
     finally:
         signal.signal(signal.SIGTERM, before)
 

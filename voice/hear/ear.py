@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from voice.hear.decoys import decoys
 from voice.hear.endpoint import STEP, Endpointer
 from voice.hear.fusion import Decision, Opinions, decide
+from voice.hear.likeness import Likeness, standing_in
 from voice.hear.noise import NoiseFloor
 from voice.hear.port import Hearing, Outcome, Recognizer, Speaking, Transcriber
 from voice.hear.thresholds import DEFAULT
-from voice.hear.transformer import Transformer
+from voice.hear.transformer import Judged, Transformer
 from voice.sound.port import Audio, Clock, Microphone
 from voice.understand.meaning import Words
 from voice.understand.question import Question
@@ -65,6 +66,7 @@ class VoiceEar:
         self.microphone = microphone
         self._judge, self._writer = judge, writer
         self._more: list[Recognizer] = []
+        self._like: Likeness = {}
         self._clock = clock
         self._pauses = Pauses()
         self._tail = tail
@@ -76,6 +78,16 @@ class VoiceEar:
     def add(self, engine: Recognizer) -> None:
         """Let one more engine vote from now on."""
         self._more.append(engine)
+
+    def attune(self, like: Likeness) -> None:
+        """Hear this driver from now on; of nobody's reading: {}."""
+        self._like = like
+
+    def judge(self, audio: Audio, question: Question) -> Judged:
+        """What the model makes of it, of all that can be answered and of words that are no answer."""
+        texts = list(question.meanings)
+        names = [phrase.text for phrase in question.phrases if phrase.meaning.kind == "signed"]
+        return self._judge.judge(audio, [*texts, *decoys(texts)], names)
 
     @property
     def complete(self) -> bool:
@@ -161,10 +173,8 @@ class VoiceEar:
         return hearing, time.perf_counter() - start
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
-        texts = list(question.meanings)
-        names = [phrase.text for phrase in question.phrases if phrase.meaning.kind == "signed"]
-        judged = self._judge.judge(audio, [*texts, *decoys(texts)], names)
-        votes = {engine.name: engine.score(audio, texts) for engine in self._more}
+        judged = standing_in(self.judge(audio, question), question, self._like)
+        votes = {engine.name: engine.score(audio, list(question.meanings)) for engine in self._more}
         return decide(question, Opinions(judged, self._endpoint.snr_db(), votes))
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
@@ -187,7 +197,7 @@ class VoiceEar:
         return Hearing(
             outcome, meaning, words, confidence,
             alternatives=tuple(p for p in (decision.phrase, *decision.alternatives) if p and p.meaning != meaning),
-            engine="+".join(engine.name for engine in engines),
+            engine="+".join([*(engine.name for engine in engines), *(["attuned"] if self._like else [])]),
             model="; ".join(engine.model for engine in engines),
             started=begun + endpoint.onset, ended=begun + endpoint.last,
             noise_db=self.floor.db, snr_db=snr, audio=audio,

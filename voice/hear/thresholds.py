@@ -48,6 +48,14 @@ class Thresholds:
     ok_lead_noise: the lead in the decoder of what is not said in quiet,
     okays_lead_noise: or of one of `okays`.
     ok_misfit_2: by how many nats something else, whatever it is, may then fit the second head better.
+=======
+        it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
+    like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
+        ask the word back; it then stands for the word (voice/hear/likeness.py).
+    like_confirmed: so often at least among answers that were asked back and confirmed.
+    like_most: such near words for each word of okay. With the worst two that can be chosen for each answer none of
+        4,460 defects was taken as OK; with three one was, at 0 dB.
+    like_ahead: nats by which a word read may be behind one that is not near it; else it was not read.
     name_lead, name_misfit: nats in the second head by which a driver's name must be ahead of all else, and may be
         behind what fits best. It is read back. Set by hand on four made voices saying two names and two others.
     bars: what each kind of answer needs.
@@ -71,6 +79,10 @@ class Thresholds:
     ok_lead_noise: float = 5.0
     okays_lead_noise: float = 3.5
     ok_misfit_2: float = 5.0
+    like_share: float = 0.5
+    like_confirmed: int = 2
+    like_most: int = 2
+    like_ahead: float = 3.0
     name_lead: float = 4.0
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(

@@ -48,14 +48,32 @@ class Equipment:
     """What a run needs of the outside.
 
     driver: the scripted one, if there is one; they watch the walk too.
+    home: where guided readings are kept.
     """
 
     devices: Devices
     driver: ScriptedDriver | None = None
+    home: Path | None = None
 
     @property
     def watchers(self) -> tuple[Watcher, ...]:
         return () if self.driver is None else (self.driver,)
+
+    @property
+    def ear(self) -> VoiceEar:
+        """The ear, where it is a real one."""
+        from voice.hear.ear import VoiceEar
+
+        assert isinstance(self.devices.ear, VoiceEar)  # noqa: S101 - only tests have others
+        return self.devices.ear
+
+    def attune(self, driver: str | None) -> None:
+        """Hear as this driver's guided reading has it, if they have read; else as anybody."""
+        from voice.hear.ear import VoiceEar
+        from voice.session.attuned import likeness_of
+
+        if self.home is not None and isinstance(self.devices.ear, VoiceEar):
+            self.devices.ear.attune(likeness_of(self.home, driver))
 
     def close(self) -> None:
         with ExitStack() as stack:
@@ -100,7 +118,7 @@ def _live(wanted: EquipmentWanted) -> Equipment:
             raise SetupError(f"The voice {speaker.name} cannot be cut short.", "Leave out --voice, or give espeak.")
         headset = speaker
     ear = open_ear(microphone, clock, wanted, tail=TAIL)
-    return Equipment(Devices(ear, speaker, clock, recover, headset))
+    return Equipment(Devices(ear, speaker, clock, recover, headset), home=wanted.home)
 
 
 def _recorded(wanted: EquipmentWanted) -> Equipment:
@@ -125,7 +143,8 @@ def _recorded(wanted: EquipmentWanted) -> Equipment:
     def recover() -> None:
         raise SetupError("The recording has ended before the inspection was signed.", "Give a longer one.")
 
-    return Equipment(Devices(open_ear(microphone, clock, wanted, tail=0.0), speaker, clock, recover), driver)
+    ear = open_ear(microphone, clock, wanted, tail=0.0)
+    return Equipment(Devices(ear, speaker, clock, recover), driver, wanted.home)
 
 
 def open_ear(microphone: Microphone, clock: Clock, wanted: EquipmentWanted, *, tail: float) -> VoiceEar:

@@ -252,6 +252,7 @@ def _perform(run: _Run, equipment: Equipment, display: Display, event: Event, *,
     context, log, driver = run.context, run.log, equipment.driver
     if driver is not None:
         driver.meet(context)
+    equipment.attune(context.driver)
     display.begin(context, run.found.id)
     kept = Clips(run.found.clips) if clips else None
     watchers = (*equipment.watchers, display)

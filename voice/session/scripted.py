@@ -30,6 +30,7 @@ from voice.walk.state import Aside, Stage, State
 MOST_TRIES = 24  # then something is wrong with the script: better an end than an endless walk
 SIGNINGS = 6  # a name that is not understood so often will not be understood
 REACTION = 0.35  # seconds from the tone to the first word
+SAY = "say:"  # before what a guided reading asks for, as the step of its question
 PACES = (1.0, 0.9, 0.85, 1.1)  # said again more slowly when not understood
 
 
@@ -161,7 +162,8 @@ class ScriptedDriver:
 
     def _reply(self, state: State | None, question: Question) -> tuple[str, float]:
         if state is None:
-            return self.script.setup.get(question.step or "", ""), REACTION
+            topic = question.step or ""
+            return topic.removeprefix(SAY) if topic.startswith(SAY) else self.script.setup.get(topic, ""), REACTION
         if state.aside is not None:
             return self._aside(state, question), REACTION
         if self._fix is not None and question.asks not in ("quiet", "note", "name"):
