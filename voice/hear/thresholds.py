@@ -48,8 +48,6 @@ class Thresholds:
     ok_lead_noise: the lead in the decoder of what is not said in quiet,
     okays_lead_noise: or of one of `okays`.
     ok_misfit_2: by how many nats something else, whatever it is, may then fit the second head better.
-=======
-        it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
     like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
         ask the word back; it then stands for the word (voice/hear/likeness.py).
     like_confirmed: so often at least among answers that were asked back and confirmed.
