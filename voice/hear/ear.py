@@ -173,9 +173,11 @@ class VoiceEar:
         return hearing, time.perf_counter() - start
 
     def _decide(self, audio: Audio, question: Question) -> Decision:
-        judged = standing_in(self.judge(audio, question), question, self._like)
+        judged, snr_db = self.judge(audio, question), self._endpoint.snr_db()
+        if snr_db >= DEFAULT.quiet_db:
+            judged = standing_in(judged, question, self._like)
         votes = {engine.name: engine.score(audio, list(question.meanings)) for engine in self._more}
-        return decide(question, Opinions(judged, self._endpoint.snr_db(), votes))
+        return decide(question, Opinions(judged, snr_db, votes))
 
     def _hearing(self, question: Question, decision: Decision, audio: Audio, begun: float) -> Hearing:
         endpoint = self._endpoint

@@ -3,9 +3,10 @@
 Learnt from a guided reading, and from answers of earlier walks that were asked back and confirmed.
 
 Words near an okay compete with it (decoys.NEAR). With some drivers one of them fits better than the okay that was said.
-What is shown to be so counts, in this driver's walks, as that okay. Nothing else changes: no bar is lower, and an okay
-must still be ahead of every defect and all other words in both opinions. So the worst that any reading can do, another
-person's or noise, is to let `like_most` near words stand for each okay; the safety run was made with the worst choice.
+What is shown to be so counts, in this driver's walks and in quiet, as that okay. Nothing else changes: no bar is lower,
+and an okay must still be ahead of every defect and all other words in both opinions. So the worst that any reading can
+do, another person's or noise, is to let `like_most` near words stand for each okay; with the worst choice for each none
+of 235,000 defects said in noise was taken as OK (two, had they stood for it in noise, too).
 """
 
 from __future__ import annotations

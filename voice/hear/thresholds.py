@@ -43,11 +43,12 @@ class Thresholds:
         defects, near words and strange sounds said in quiet in tuning trials two near words passed it, where the bar of
         "ok" let none pass and asked every twentieth okay back; of 4,040 said in noise 16 instead of 8, none a defect.
     ok_lead, ok_lead_2: nats by which an okay must be ahead of all else in the decoder, in the second head, however sure
-        it looks. Set by hand after ten of 200,000 defects said in noise had been taken as an okay: with these and the
-        next three none is, and of 100 okays said 10 dB over noise in tuning trials seven more are asked back.
-    ok_lead_noise: the lead in the decoder of what is not said in quiet,
-    okays_lead_noise: or of one of `okays`.
-    ok_misfit_2: by how many nats something else, whatever it is, may then fit the second head better.
+        it looks. Set by hand: of 1,241 okays taken in tuning trials this asks 8 back.
+    ok_ahead, ok_ahead_2: the same, but ahead of every answer that is no okay: words that are no answer at all may be
+        nearer, since to take one for an okay hides no defect.
+    ok_misfit_2: nats by which something else, whatever it is, may fit the second head better if it is not quiet.
+        These three are set by hand: without them 12 of 235,000 defects said in noise were taken as an okay, with them
+        none; of okays said in tuning trials they ask back one in 100 in quiet, eight at 10 and at 5 dB.
     like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
         ask the word back; it then stands for the word (voice/hear/likeness.py).
     like_confirmed: so often at least among answers that were asked back and confirmed.
@@ -72,11 +73,11 @@ class Thresholds:
     okays: frozenset[str] = frozenset(("okay", "good", "fine", "check", "clear", "looks good", "all good", "all clear"))
     quiet_db: float = 20.0
     ok_easier: float = 0.88
-    ok_lead: float = 3.0
-    ok_lead_2: float = 2.5
-    ok_lead_noise: float = 5.0
-    okays_lead_noise: float = 3.5
-    ok_misfit_2: float = 5.0
+    ok_lead: float = 1.0
+    ok_lead_2: float = 1.5
+    ok_ahead: float = 8.0
+    ok_ahead_2: float = 12.0
+    ok_misfit_2: float = 6.0
     like_share: float = 0.5
     like_confirmed: int = 2
     like_most: int = 2

@@ -16,6 +16,7 @@ import subprocess
 import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,9 +30,10 @@ from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.trials import half, recorded_index
 from tests.benchmarks.hearing.voices import _PIPER, trimmed
 from voice.hear.decoys import NEAR, decoys
-from voice.hear.fusion import Opinions, decide
+from voice.hear.fusion import decide
 from voice.hear.likeness import Likeness, likeness, reading, standing_in
 from voice.hear.noise import level, snr_db
+from voice.hear.thresholds import DEFAULT
 from voice.models.engines import load_engines
 from voice.session.readaloud import WORDS
 from voice.sound.port import BLOCK, RATE, Audio
@@ -161,7 +163,9 @@ def collect(todo: list[Row], out: Path, audio: Path, kept: Path) -> None:
 def outcome(row: Row, like: Likeness) -> tuple[str, str]:
     """heard, unsure or unclear, and as which kind."""
     question, opinions = shipped()[row["question"]], evidence(row)
-    decision = decide(question, Opinions(standing_in(opinions.ear, question, like), opinions.snr_db))
+    if opinions.snr_db >= DEFAULT.quiet_db:  # as in voice.hear.ear
+        opinions = replace(opinions, ear=standing_in(opinions.ear, question, like))
+    decision = decide(question, opinions)
     return decision.outcome, decision.phrase.meaning.kind if decision.phrase is not None else ""
 
 
