@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from voice.cli.options import Home, complete_session
+
+if TYPE_CHECKING:
+    from voice.record.verify import Verification
 
 Format = Literal["json", "csv", "html", "all"]
 Target = Annotated[
@@ -86,7 +89,7 @@ def verify(
     targets: Annotated[
         list[str] | None,
         typer.Argument(
-            help="Inspections (id, folder or 'last') or record files; else all of them.",
+            help="Inspections (id, folder or 'last'), record files, or files of a day; else all inspections.",
             autocompletion=complete_session,
         ),
     ] = None,
@@ -139,6 +142,7 @@ def _verdict(home: Path, name: str, trusted: dict[str, bytes], *, named: bool = 
 
 def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool) -> bool:
     from voice.data.folders import is_file
+    from voice.day.files import is_day, verify_day
     from voice.errors import SetupError
     from voice.record.verify import verify_record, verify_session
     from voice.session.recorded import find, rebuild, verify_unsigned
@@ -146,6 +150,9 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool
     path = Path(name)
     if path.suffix == ".json" and not is_file(path):
         raise SetupError(f"There is no file {path}.", "Check the path, or give an inspection's id.")
+    if is_file(path) and is_day(path):
+        typer.echo(path)
+        return _print(verify_day(path, home, trusted))
     alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:
         checked = verify_record(path, trusted)
@@ -160,6 +167,11 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool
                 hint = f"Finish it: 'gladhand resume {found.id}'."
                 raise SetupError(f"{found.id} is not signed, so there is no record yet.", hint)
         typer.echo(found.id)
+    return _print(checked)
+
+
+def _print(checked: Verification) -> bool:
+    """Each check in a line. Whether nothing was wrong."""
     for check in checked.checks:
         for fault in check.faults:
             typer.echo(f"  FAULT  {check.name}: {fault}")

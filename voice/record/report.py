@@ -59,8 +59,14 @@ def css(text: str) -> Markup:
     return Markup("".join(c if c.isascii() and (c.isalnum() or c in " -.,") else f"\\{ord(c):x} " for c in text))  # noqa: S704
 
 
+def paper_size(paper: Paper) -> str:
+    """For a page's style."""
+    return {"auto": "", "a4": "size: A4;", "letter": "size: letter;"}[paper]
+
+
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Templates of prompts/report/, and what they write with."""
     environment = Environment(
         loader=FileSystemLoader(report_dir()),
         autoescape=select_autoescape(default=True, default_for_string=True),
@@ -90,7 +96,7 @@ def render_html(
     readings = Readings(record, text)
     page = Page(record, {c.key: c for c in certifications}, text, readings)
     return (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             page=page,
@@ -102,6 +108,6 @@ def render_html(
             width=WIDTH,
             height=HEIGHT,
             annex=annex,
-            size={"auto": "", "a4": "size: A4;", "letter": "size: letter;"}[paper],
+            size=paper_size(paper),
         )
     )

@@ -1,0 +1,115 @@
+"""What `gladhand day` asks for: the day of a driver and of units, out of a home's files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from voice.day.build import build_day
+from voice.day.duty import note_duty
+from voice.day.facts import Asked, Known, asked, of_trip, read_known, same_name, vehicle_units
+from voice.day.files import sign_day
+from voice.day.model import DayRecord
+from voice.day.rules import DayRules, Status, day_rules
+from voice.day.spans import Duty, Now, Span, due, spans
+from voice.day.told import told
+from voice.errors import SetupError
+from voice.record.device import device_key
+from voice.record.repairs import read_repairs
+
+
+@dataclass(frozen=True, slots=True)
+class DayAsked:
+    """driver: as signed; None is who inspected last.
+    vehicle: id; None is what was inspected last.
+    day: None is today.
+    everything: of all drivers and units.
+    """
+
+    driver: str | None = None
+    vehicle: str | None = None
+    day: date | None = None
+    everything: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    """record: of the day, sealed and not signed.
+    due: what is told of the next look at the cargo; empty for another day than today.
+    is_due: whether it is due now.
+    """
+
+    record: DayRecord
+    due: tuple[str, ...]
+    is_due: bool
+
+
+def look(home: Path, wanted: DayAsked, now: Now) -> Today:
+    """The day as it stands. Raises GladhandError."""
+    rules = day_rules()
+    day = wanted.day or now.at.date()
+    known = read_known(home, day)
+    meant = _meant(home, known, wanted)
+    record = build_day(known, read_repairs(home), meant, day, now.at, rules)
+    if day != now.at.date():
+        return Today(record, (), False)
+    found = _until(known, meant, rules)
+    next_look = due(found, now, rules)
+    return Today(record, told(found, now, rules), next_look is not None and next_look.is_due(now))
+
+
+def signed_day(home: Path, wanted: DayAsked, now: Now) -> DayRecord:
+    """The record of the day with this device's signature. Raises SetupError if there is nothing to record."""
+    record = look(home, wanted, now).record
+    if not record.inspections:
+        raise SetupError(
+            f"There is no signed inspection of {record.date}.", "Give another --date, --driver, --vehicle."
+        )
+    return sign_day(record, device_key(home))
+
+
+def spans_now(home: Path, wanted: DayAsked, day: date) -> tuple[Span, ...]:
+    """The spans up to now. Raises RecordError."""
+    known = read_known(home, day)
+    return _until(known, _meant(home, known, wanted), day_rules())
+
+
+def is_due_for(home: Path, vehicle: str | None, now: Now) -> tuple[str, ...]:
+    """What is told if a look at the cargo is due for a vehicle; nothing if none is. Raises RecordError."""
+    rules = day_rules()
+    found = spans_now(home, DayAsked(vehicle=vehicle), now.at.date())
+    next_look = due(found, now, rules)
+    return told(found, now, rules) if next_look is not None and next_look.is_due(now) else ()
+
+
+def change_duty(home: Path, driver: str | None, status: Status, now: Now) -> Duty:
+    """Notes a change of duty; on the disk when this returns. Raises GladhandError.
+
+    driver: None is who inspected last.
+    """
+    if driver is None:
+        driver = asked(read_known(home, now.at.date()), None, None).driver
+    if not driver:
+        raise SetupError("It is not known whose duty changes.", "Give --driver.")
+    duty = Duty(now.at, driver, status, now.miles)
+    note_duty(home, duty)
+    return duty
+
+
+def _meant(home: Path, known: Known, wanted: DayAsked) -> Asked:
+    if wanted.everything:
+        return Asked()
+    if wanted.vehicle is None:
+        if wanted.driver is not None and not _has(known, wanted.driver):
+            return Asked(wanted.driver, None)
+        return asked(known, wanted.driver, None)
+    return asked(known, wanted.driver, vehicle_units(home, known, wanted.vehicle))
+
+
+def _has(known: Known, driver: str) -> bool:
+    return any(same_name(record.driver or "", driver) for record in known.records)
+
+
+def _until(known: Known, meant: Asked, rules: DayRules) -> tuple[Span, ...]:
+    return spans(*of_trip(known, meant, rules), rules)
