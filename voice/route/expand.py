@@ -53,7 +53,12 @@ def pick_route(library: Library, vehicle: Vehicle, route_id: str | None = None) 
         return library.routes[route_id]
     fitting = fitting_routes(library, vehicle)
     if not fitting:
-        raise DataError(f'no route fits a vehicle of kind "{vehicle.kind}".', "Add one to the routes folder.")
+        raise DataError(
+            f'no route fits a vehicle of kind "{vehicle.kind}".',
+            "A trailer is walked with its tractor: --vehicle TRACTOR+TRAILER."
+            if vehicle.kind == "trailer"
+            else "Add one to the routes folder.",
+        )
     return fitting[0]
 
 
@@ -133,6 +138,8 @@ def _places(
 
 
 def _inside(library: Library, vehicle: Vehicle, entry: Entry, here: _Scope, depth: int) -> Iterator[tuple[Item, Place]]:
+    if here.unit == "trailer" and vehicle.kind == "tractor":
+        return  # it has none behind it
     place = Place(unit=here.unit, side=here.side, axle=here.axle)
     if entry.when:
         held = facts(vehicle, place)
