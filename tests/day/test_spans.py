@@ -1,4 +1,4 @@
-"""When the cargo is looked at again: 49 CFR 392.9(b), as license question pages have it (second-hand, prompts/day.yaml).
+"""When the cargo is looked at again: 49 CFR 392.9(b), as license question pages have it (second-hand).
 
 Within the first 50 miles of a trip; then at each change of duty status, after 3 hours of driving, or after 150 miles,
 whichever comes first. Not for a sealed load, or one that cannot be looked at.
@@ -132,7 +132,7 @@ MILES = st.none() | st.floats(0, 900)
 KINDS = st.sampled_from([None, *RULES.kinds])
 INSPECTIONS = st.builds(
     lambda kind, hours, miles, carries, looked, sealed: Inspection(
-        f"{kind}-{hours}-{miles}-{carries}-{looked}-{sealed}", kind, at(hours), DRIVER, (), miles, carries, looked, sealed
+        f"{kind}-{hours}-{miles}-{looked}-{sealed}", kind, at(hours), DRIVER, (), miles, carries, looked, sealed
     ),
     KINDS, HOURS, MILES, st.booleans(), st.booleans(), st.booleans(),
 )  # fmt: skip
@@ -141,7 +141,9 @@ DAYS = st.tuples(st.lists(INSPECTIONS, max_size=6), st.lists(DUTIES, max_size=6)
 
 
 @given(DAYS, st.randoms(use_true_random=False))
-def test_the_order_of_what_is_read_does_not_matter(day: tuple[list[Inspection], list[Duty]], order: random.Random) -> None:
+def test_the_order_of_what_is_read_does_not_matter(
+    day: tuple[list[Inspection], list[Duty]], order: random.Random
+) -> None:
     mixed = [order.sample(each, len(each)) for each in day]
     assert spans(day[0], day[1], RULES) == spans(mixed[0], mixed[1], RULES)  # type: ignore[arg-type]
 

@@ -15,9 +15,8 @@ from voice.errors import RecordError, tell
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
-from voice.route import load_vehicle
-from voice.route.vehicle import Vehicle
-from voice.route.vehicles import find_profile
+from voice.route.units import in_unit as unit_in
+from voice.route.units import named_vehicle, units_of
 
 _SESSION = re.compile(r"(\d{8})-\d{6}-")  # as voice.journal.folder makes its id
 _EITHER_SIDE = timedelta(days=1)  # a trip that began yesterday still goes on; and clocks have offsets
@@ -68,17 +67,19 @@ def ended(record: InspectionRecord) -> datetime:
 
 
 def units(record: InspectionRecord) -> tuple[str, ...]:
-    return (record.vehicle.id,)
+    return tuple(unit.id for unit in units_of(record.vehicle))
 
 
 def unit_names(record: InspectionRecord) -> tuple[tuple[str, str], ...]:
     """The units of a record, each with how it is called."""
-    return ((record.vehicle.id, record.vehicle.name),)
+    return tuple((unit.id, unit.name) for unit in units_of(record.vehicle))
 
 
 def in_unit(record: InspectionRecord, key: str) -> tuple[str, str]:
     """The unit that a defect is on, and its key there."""
-    return record.vehicle.id, key
+    step = key.partition("#")[0]
+    place = next((entry.place for entry in record.entries if entry.step == step), None)
+    return unit_in(record.vehicle, key, place)
 
 
 def vehicle_units(home: Path, known: Known, name: str) -> tuple[str, ...]:
@@ -89,15 +90,11 @@ def vehicle_units(home: Path, known: Known, name: str) -> tuple[str, ...]:
     for record in reversed(known.records):
         if name in units(record):
             return (name,)
-    return units_of_profile(load_vehicle(find_profile(home, name)))
-
-
-def units_of_profile(vehicle: Vehicle) -> tuple[str, ...]:
-    return (vehicle.id,)
+    return tuple(unit.id for unit in units_of(named_vehicle(home, name)))
 
 
 def kind(record: InspectionRecord) -> str | None:
-    return getattr(record, "kind", None)
+    return getattr(record, "kind", "") or None
 
 
 def miles(record: InspectionRecord) -> float | None:
@@ -107,7 +104,7 @@ def miles(record: InspectionRecord) -> float | None:
 def inspection(record: InspectionRecord, rules: DayRules) -> Inspection:
     """A record as the checks on the road see it."""
     cargo = [entry for entry in record.entries if entry.item in rules.cargo]
-    seals = [entry for entry in cargo if entry.item == rules.seal.item]
+    doors = {entry.choice for entry in cargo if entry.item == rules.behind_doors.item}
     vehicle = record.vehicle
     return Inspection(
         id=record.id,
@@ -116,9 +113,9 @@ def inspection(record: InspectionRecord, rules: DayRules) -> Inspection:
         driver=record.driver or "",
         units=units(record),
         miles=miles(record),
-        carries=vehicle.trailer is not None or vehicle.body is not None,
+        carries=(vehicle.trailer is not None or vehicle.body is not None) and rules.behind_doors.empty not in doors,
         looked=bool(cargo) and all(entry.outcome != "not-inspected" for entry in cargo),
-        sealed=any(entry.choice == rules.seal.choice for entry in seals),
+        sealed=rules.behind_doors.sealed in doors,
     )
 
 

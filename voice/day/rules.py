@@ -39,13 +39,14 @@ class Named(Strict):
     source: Source
 
 
-class Seal(Strict):
-    """item: that asks for it.
-    choice: the answer with which the load is sealed.
+class BehindDoors(Strict):
+    """item: that asks for what is behind doors.
+    sealed, empty: its answers with which the load is sealed, and with which there is none.
     """
 
     item: Id
-    choice: Id
+    sealed: Id
+    empty: Id
 
 
 class Told(Templates):
@@ -97,7 +98,7 @@ class DayRules(Strict):
     kinds: dict[Id, Role]
     unknown: Role
     cargo: tuple[Id, ...]
-    seal: Seal
+    behind_doors: BehindDoors
     duty: dict[Status, str] = Field(min_length=4)
     told: Told
 

@@ -192,7 +192,7 @@ class _Fold:
         self._drive(inspection.at)
         before, self.span = self.span, None
         if role == "looks":
-            if not inspection.looked:
+            if not inspection.looked or not inspection.carries:
                 self.span = before
                 return
             if before is not None:
