@@ -1,6 +1,6 @@
 """The load asked for aloud: tie-downs are worked out from four figures; what is sealed is not opened.
 
-49 CFR 393.110(b) and .106(d) as in tests/judge/test_tiedowns.py: a piece of 18 feet takes three tie-downs, and they hold
+49 CFR 393.110(b) and .106(d) as in tests/judge/test_tiedowns.py: a piece of 18 feet takes three tie-downs, which hold
 half of its weight.
 """
 

@@ -47,6 +47,14 @@ def walk(
         ),
     ] = None,
     route: Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")] = None,
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="Kind of inspection: pre-trip, en-route, post-trip, after-repair, drop, hook ...; "
+            "with a vehicle named and no kind, pre-trip.",
+        ),
+    ] = None,
     driver: Annotated[
         str | None, typer.Option("--driver", help="Your name, as you will sign.", callback=name_given)
     ] = None,
@@ -85,8 +93,8 @@ def walk(
 
     wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     options = inspection.WalkOptions(
-        vehicle=vehicle, route=route, driver=driver, length=length, depth=depth, odometer=odometer, new=new,
-        limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
+        vehicle=vehicle, route=route, kind=kind, driver=driver, length=length, depth=depth, odometer=odometer,
+        new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
     )  # fmt: skip
     with stoppable():
         _tell(inspection.walk(home, wanted, options, open_screen(plain=plain)))

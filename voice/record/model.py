@@ -30,9 +30,7 @@ SCHEMA_VERSION = 1
 
 Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
-
-# Follow-up questions and their answers.
-Details = Annotated[dict[Key, Text], Field(max_length=100)]
+Details = Annotated[dict[Key, Text], Field(max_length=100)]  # follow-up questions and their answers
 MANY = 5000  # of entries, and of what stands beside them; a walk has a few hundred
 
 
@@ -154,7 +152,7 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
-    # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
+    # The steps that one okay answered, itself among them. Left out if empty: an earlier record stays the same.
     together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 
 
@@ -264,6 +262,7 @@ class InspectionRecord(Model):
     """A whole inspection.
 
     id: unique.
+    kind, kind_title: which kind of inspection it was ("post-trip"). Left out of records of before there were kinds.
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
@@ -275,6 +274,8 @@ class InspectionRecord(Model):
     vehicle: Vehicle
     route: Name
     route_title: Title
+    kind: Name = Field("", exclude_if=lambda kind: not kind)
+    kind_title: Title = Field("", exclude_if=lambda title: not title)
     data_sha256: Sha256
     limits: tuple[LayerRecord, ...] = Field((), description="The limits files in force; a later one overrides.")
     driver: Name | None

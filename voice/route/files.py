@@ -6,10 +6,10 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from voice.data.fields import Id
+from voice.data.fields import Id, Name
 from voice.data.strict import Strict
 from voice.measure.book import Said
-from voice.route.model import Item
+from voice.route.model import Depth, Item
 from voice.route.vehicle import Side, UnitName, VehicleKind
 
 Role = Literal["steer", "drive", "tag", "trailer"]
@@ -135,6 +135,35 @@ class Route(Strict):
     sections: tuple[RouteSection, ...] = Field(min_length=1)
 
 
+class InspectionKind(Strict):
+    """A kind of inspection: pre-trip, en-route check, post-trip ...
+
+    call: how the driver names it, best first.
+    purpose: what it is for.
+    rests_on: the rule or the manual behind it; known: how its text is known.
+    routes: kind of vehicle -> the route it takes. Empty: every vehicle's standard route. Else a vehicle that is not
+        named has no inspection of this kind.
+    only: "certified": of the route, what was certified as repaired since the vehicle's last inspection.
+    review: it first asks about each open defect.
+    odometer: it is asked for where it was not given.
+    cargo: what is on the load is due in it.
+    depth: how much one question covers, unless the driver says otherwise.
+    """
+
+    id: Id
+    title: Name
+    call: tuple[str, ...] = Field(min_length=1)
+    purpose: str
+    rests_on: str
+    known: Literal["read", "second-hand", "memory", "practice"]
+    routes: dict[VehicleKind, Id] = Field(default_factory=dict)
+    only: Literal["certified"] | None = None
+    review: bool = False
+    odometer: bool = False
+    cargo: bool = False
+    depth: Depth | None = None
+
+
 class Places(Strict):
     """How a position is said. Each template may use {side}, {axle}, {tire}, {unit}; empty parts are left out.
 
@@ -161,6 +190,6 @@ class Places(Strict):
 
 
 __all__ = [
-    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "LookKind", "Places", "Role", "Route",
+    "Caution", "DefectKind", "Due", "Entry", "Group", "InspectionKind", "Item", "LookKind", "Places", "Role", "Route",
     "RouteSection",
 ]  # fmt: skip

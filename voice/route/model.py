@@ -250,6 +250,7 @@ class Plan(Strict):
     not_due: what is not asked today unless the driver wants each part.
     reasons: why a step that is not asked every day is due, said before it.
     last: what the steps read on the walk before, where "same" may stand for that.
+    kind, kind_title: which kind of inspection it is; empty in sessions of before there were kinds.
     """
 
     route: str
@@ -263,6 +264,8 @@ class Plan(Strict):
     not_due: tuple[NotDue, ...] = ()
     reasons: dict[str, str] = Field(default_factory=dict)
     last: dict[str, LastReading] = Field(default_factory=dict)
+    kind: str = ""
+    kind_title: str = ""
 
     def walked(self, answered: Container[str] = ()) -> Plan:
         """What there was to ask: without what was not due, but for what was answered all the same."""

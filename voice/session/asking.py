@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from voice.errors import SetupError
@@ -11,7 +11,7 @@ from voice.session.loop import Watcher
 from voice.speak.port import Speaker
 from voice.understand.meaning import Chosen, No, Stop, Yes
 from voice.understand.phrases import Phrasebook
-from voice.understand.question import Question
+from voice.understand.question import Question, join
 from voice.walk.talk import SetupTalk
 
 TRIES = 5  # silent or unclear answers before it gives up: nobody is there
@@ -29,13 +29,26 @@ class Pick:
 
 
 class Asker:
-    """Asks a question until it is answered. Raises SetupError when nobody answers or the driver says stop."""
+    """Asks a question until it is answered. Raises SetupError when nobody answers or the driver says stop.
+
+    topics: of a scripted driver, what can be asked; of a person, None.
+    """
 
     def __init__(
-        self, ear: Ear, speaker: Speaker, book: Phrasebook, talk: SetupTalk, watchers: Sequence[Watcher] = ()
+        self,
+        ear: Ear,
+        speaker: Speaker,
+        book: Phrasebook,
+        talk: SetupTalk,
+        watchers: Sequence[Watcher] = (),
+        topics: Container[str] | None = None,
     ) -> None:
         self._ear, self._speaker, self._book, self._talk = ear, speaker, book, talk
-        self._watchers = watchers
+        self._watchers, self._topics = watchers, topics
+
+    def can_ask(self, topic: str) -> bool:
+        """Whether there is someone who can answer: a script may leave out what it has no answer for."""
+        return self._topics is None or topic in self._topics
 
     def yes(self, topic: str, prompt: str) -> bool:
         """A yes or no.
@@ -43,12 +56,19 @@ class Asker:
         topic: names the question for a script ("resume").
         """
         question = Question("yes-no", self._book.go_on(), step=topic)
-        return isinstance(self._ask(question, prompt, self._talk.yes_no), Yes)
+        return isinstance(self._ask(question, prompt, self._talk.yes_no, (Yes, No)), Yes)
+
+    def pick_or(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str | bool:
+        """Yes or no to the one that the prompt names; or another of the list, by name."""
+        names = self._book.which([(pick.id, pick.names) for pick in picks])
+        question = Question("choice", join(self._book.yes_no(), names), step=topic, patience=10.0)
+        meaning = self._ask(question, prompt, doubtful, (Yes, No, Chosen))
+        return meaning.id if isinstance(meaning, Chosen) else isinstance(meaning, Yes)
 
     def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:
         """One of a list, by name."""
         phrases = self._book.which([(pick.id, pick.names) for pick in picks])
-        meaning = self._ask(Question("choice", phrases, step=topic, patience=10.0), prompt, doubtful)
+        meaning = self._ask(Question("choice", phrases, step=topic, patience=10.0), prompt, doubtful, (Chosen,))
         if not isinstance(meaning, Chosen):
             raise AssertionError("one was picked")
         return meaning.id
@@ -58,8 +78,7 @@ class Asker:
             watcher.said(text)
         self._speaker.say(text)
 
-    def _ask(self, question: Question, prompt: str, again: str) -> object:
-        wanted = (Yes, No) if question.asks == "yes-no" else (Chosen,)
+    def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> object:
         text = prompt
         for _ in range(TRIES):
             self.tell(text)
@@ -83,5 +102,5 @@ class Asker:
             text = again
         self.tell(self._talk.nothing)
         raise SetupError(
-            "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --route, --new."
+            "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --kind, --route, --new."
         )

@@ -24,10 +24,13 @@ from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.record.review import with_review
 from voice.route import make_plan
+from voice.route.files import InspectionKind
+from voice.route.kinds import PRE_TRIP
 from voice.route.model import Depth, Length, Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
+from voice.session.kinds import ask_kind, only_repaired
 from voice.session.loop import Loop, Watcher
 from voice.session.preparing import (
     ask_resume,
@@ -67,7 +70,8 @@ class WalkOptions:
     """What is asked of a new walk.
 
     vehicle: id or profile file; None is asked aloud.
-    route: id; None is the one that fits, or asked aloud with the vehicle.
+    route: id; None is the one that the kind takes.
+    kind: id of the kind of inspection; None is asked aloud with the vehicle, else pre-trip, or what the route is.
     driver: the name to sign with.
     length: how much is said with each item.
     depth: how much one question covers; None is as the vehicle's profile has it, else each part.
@@ -80,6 +84,7 @@ class WalkOptions:
 
     vehicle: str | None = None
     route: str | None = None
+    kind: str | None = None
     driver: str | None = None
     length: Length = "normal"
     depth: Depth | None = None
@@ -137,7 +142,12 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     try:
         devices = equipment.devices
         asker = Asker(
-            devices.ear, devices.speaker, resources.book, resources.talk.setup, [*equipment.watchers, display]
+            devices.ear,
+            devices.speaker,
+            resources.book,
+            resources.talk.setup,
+            [*equipment.watchers, display],
+            None if equipment.driver is None else equipment.driver.script.setup,
         )
         if not options.new and (open_ := ask_resume(resources, asker, vehicle)) is not None:
             return _resume(resources, equipment, display, open_, clips=options.clips)
@@ -161,22 +171,27 @@ def _check(options: WalkOptions) -> None:
 
 def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Vehicle | None) -> Plan:
     """What is walked; what no option says is asked aloud."""
-    route = options.route
+    route, kind = options.route, options.kind
     if vehicle is None:
         vehicle = ask_vehicle(resources, asker)
-        route = route or ask_route(resources, asker, vehicle)
-    plan = make_plan(resources.library, vehicle, route)
+        if kind is None and route is None:
+            kind = ask_kind(resources, asker, vehicle)
+            route = ask_route(resources, asker, vehicle) if kind == PRE_TRIP else None
+    plan = make_plan(resources.library, vehicle, route, kind)
+    what = resources.library.kinds.get(plan.kind)
     tell_dropped(resources, asker, vehicle, plan.route)
-    plan = with_earlier(resources, plan, _depth(options, plan), options.odometer)
-    if options.review:
+    if what is not None and what.only == "certified":
+        plan = only_repaired(resources, asker, plan)
+    plan = with_earlier(resources, plan, _depth(options, plan, what), options.odometer)
+    if options.review and (what is None or what.review):
         plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
         tell_outlook(resources, asker, vehicle.id)
     check_phrases(resources, plan)
     return plan
 
 
-def _depth(options: WalkOptions, plan: Plan) -> Depth:
-    return options.depth or plan.vehicle.depth or "each-part"
+def _depth(options: WalkOptions, plan: Plan, kind: InspectionKind | None) -> Depth:
+    return options.depth or (kind.depth if kind else None) or plan.vehicle.depth or "each-part"
 
 
 def _begin(
@@ -189,7 +204,7 @@ def _begin(
     context = resources.context(plan, limits, drivers, options.driver)
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
-    depth = _depth(options, plan)
+    depth = _depth(options, plan, resources.library.kinds.get(plan.kind))
     beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
     return _Run(found, context, begin(options.length, depth), log), lock

@@ -127,7 +127,9 @@ def called(vehicle: Vehicle, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
 
 
 def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:
-    routes = fitting_routes(resources.library, vehicle)
+    """Which of the routes that no kind of inspection takes, where there is more than one."""
+    taken = {kind.routes.get(vehicle.kind) for kind in resources.library.kinds.values()}
+    routes = [route for route in fitting_routes(resources.library, vehicle) if route.id not in taken]
     if len(routes) <= 1:
         return None
     names = ", ".join(route.call[-1] for route in routes)
