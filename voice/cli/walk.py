@@ -70,6 +70,11 @@ def walk(
     limits: Annotated[
         list[Path] | None, typer.Option("--limits", help="More limits files, over the shipped ones and your own.")
     ] = None,
+    layer: Annotated[
+        list[str] | None,
+        typer.Option("--layer", help="Limits of a shipped example on this walk: california ... May be repeated."),
+    ] = None,
+    metric: Annotated[bool, typer.Option("--metric", help="Gauges and rulers are metric on this walk.")] = False,
     no_review: Annotated[bool, typer.Option("--no-review", help="Do not ask about open defects first.")] = False,
     no_clips: NoClips = False,
     plain: Plain = False,
@@ -95,6 +100,7 @@ def walk(
     options = inspection.WalkOptions(
         vehicle=vehicle, route=route, kind=kind, driver=driver, length=length, depth=depth, odometer=odometer,
         new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
+        layers=tuple(layer or ()), metric=metric,
     )  # fmt: skip
     with stoppable():
         _tell(inspection.walk(home, wanted, options, open_screen(plain=plain)))

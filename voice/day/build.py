@@ -76,7 +76,7 @@ def _inspection(record: InspectionRecord) -> DayInspection:
         record=record.id,
         record_sha256=record.record_sha256,
         kind=kind(record),
-        title=record.route_title,
+        title=record.kind_title or record.route_title,
         vehicle=record.vehicle.name,
         units=units(record),
         driver=record.driver or "",

@@ -94,7 +94,7 @@ def vehicle_units(home: Path, known: Known, name: str) -> tuple[str, ...]:
 
 
 def kind(record: InspectionRecord) -> str | None:
-    return getattr(record, "kind", "") or None
+    return record.kind or None
 
 
 def miles(record: InspectionRecord) -> float | None:

@@ -17,6 +17,8 @@ from voice.day.told import told
 from voice.errors import SetupError
 from voice.record.device import device_key
 from voice.record.repairs import read_repairs
+from voice.route.units import units_of
+from voice.route.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +77,11 @@ def spans_now(home: Path, wanted: DayAsked, day: date) -> tuple[Span, ...]:
     return _until(known, _meant(home, known, wanted), day_rules())
 
 
-def is_due_for(home: Path, vehicle: str | None, now: Now) -> tuple[str, ...]:
+def is_due_for(home: Path, vehicle: Vehicle, now: Now) -> tuple[str, ...]:
     """What is told if a look at the cargo is due for a vehicle; nothing if none is. Raises RecordError."""
     rules = day_rules()
-    found = spans_now(home, DayAsked(vehicle=vehicle), now.at.date())
+    known = read_known(home, now.at.date())
+    found = _until(known, Asked(None, tuple(unit.id for unit in units_of(vehicle))), rules)
     next_look = due(found, now, rules)
     return told(found, now, rules) if next_look is not None and next_look.is_due(now) else ()
 

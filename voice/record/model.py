@@ -73,12 +73,14 @@ class LayerRecord(Model):
     """A limits file that was in force.
 
     sha256: of its bytes.
+    call: whose limits they are, as it was said at the beginning.
     """
 
     layer: Name
     title: Title
     file: Name
     sha256: Sha256
+    call: Name = Field("", exclude_if=lambda call: not call)
 
 
 class ReadingRecord(Model):

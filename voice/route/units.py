@@ -61,6 +61,7 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
             "kind": "tractor-semitrailer",
             "axles": (*tractor.axles, *trailer.axles),
             "trailer": trailer.trailer.model_copy(update={"plate": trailer.plate}),
+            "layers": tuple(dict.fromkeys((*tractor.layers, *trailer.layers))),
             "placarded": tractor.placarded or trailer.placarded,
             "units": (
                 UnitRef(id=tractor.id, unit="tractor", name=tractor.name, first_axle=1, axles=len(tractor.axles)),

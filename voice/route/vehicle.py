@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from voice.data.fields import Name, VehicleId
+from voice.data.fields import Id, Name, VehicleId
 from voice.data.strict import Strict
 from voice.measure import exact
 
@@ -143,6 +143,12 @@ class Vehicle(Strict):
     sleeper: bool = False
     fuses: Literal["fuses", "breakers"] = "breakers"
     display_units: Literal["us", "si"] = "us"
+    layers: tuple[Id, ...] = Field(
+        (),
+        max_length=10,
+        exclude_if=lambda layers: not layers,
+        description="Shipped examples of limits that hold for it besides the federal ones: california, quebec.",
+    )
     units: tuple[UnitRef, ...] = Field(
         (),
         exclude_if=lambda units: not units,

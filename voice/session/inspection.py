@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -18,7 +17,6 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Beginning, Session
 from voice.journal.journal import Journal
-from voice.judge import limits_of
 from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
@@ -29,6 +27,7 @@ from voice.route.kinds import PRE_TRIP
 from voice.route.model import Depth, Length, Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
+from voice.session.chosen import limits_for, measured, tell_due
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.kinds import ask_kind, only_repaired
 from voice.session.loop import Loop, Watcher
@@ -80,6 +79,8 @@ class WalkOptions:
     limits: more files, over the shipped ones and the home's own.
     review: ask about open defects first.
     clips: keep recordings of the answers.
+    layers: names of shipped examples of limits, over those of the vehicle's profile.
+    metric: gauges and rulers are metric, whatever the profile says.
     """
 
     vehicle: str | None = None
@@ -93,6 +94,8 @@ class WalkOptions:
     limits: tuple[Path, ...] = ()
     review: bool = True
     clips: bool = True
+    layers: tuple[str, ...] = ()
+    metric: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +138,9 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     resources = open_resources(home)
     for fault in unread(resources.home):
         tell(fault)
-    limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
+    limits_for(resources.home, vehicle, options.layers, options.limits)  # a mistake shows before anything is asked
     equipment = open_equipment(wanted)
     try:
         devices = equipment.devices
@@ -152,6 +155,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
         if not options.new and (open_ := ask_resume(resources, asker, vehicle)) is not None:
             return _resume(resources, equipment, display, open_, clips=options.clips)
         plan = _plan(resources, options, asker, vehicle)
+        limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
         run, lock = _begin(resources, options, plan, limits, equipment)
         with lock:
             return _perform(run, equipment, display, Started(0.0), clips=options.clips)
@@ -177,9 +181,10 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
         if kind is None and route is None:
             kind = ask_kind(resources, asker, vehicle)
             route = ask_route(resources, asker, vehicle) if kind == PRE_TRIP else None
-    plan = make_plan(resources.library, vehicle, route, kind)
+    plan = make_plan(resources.library, measured(vehicle, options.metric), route, kind)
     what = resources.library.kinds.get(plan.kind)
     tell_dropped(resources, asker, vehicle, plan.route)
+    tell_due(resources, asker, plan, options.odometer)
     if what is not None and what.only == "certified":
         plan = only_repaired(resources, asker, plan)
     plan = with_earlier(resources, plan, _depth(options, plan, what), options.odometer)
