@@ -118,6 +118,8 @@ def _defects(records: Sequence[InspectionRecord], repairs: Sequence[Repair]) -> 
     for record in records:
         for defect in record.defects:
             unit, key = in_unit(record, defect.key)
+            # Certifications of before there were units are of the vehicle as a whole.
+            names = {(unit, key), (record.vehicle.id, defect.key)}
             seen = first.get((unit, key))
             if seen is None:
                 first[unit, key] = DayDefect(
@@ -128,23 +130,26 @@ def _defects(records: Sequence[InspectionRecord], repairs: Sequence[Repair]) -> 
                     records=(record.id,),
                     driver=record.driver or "",
                     found=ended(record),
-                    certification=_certified(repairs, unit, key, ended(record)),
+                    certification=_certified(repairs, names, ended(record)),
                 )
             else:
                 level = max(seen.level, defect.level, key=level_of)
                 again = {"records": (*seen.records, record.id), "level": level}
                 if seen.certification is not None and seen.certification.at <= ended(record):
-                    again["certification"] = _certified(repairs, unit, key, ended(record))  # it came back
+                    again["certification"] = _certified(repairs, names, ended(record))  # it came back
                 first[unit, key] = seen.model_copy(update=again)
     return tuple(sorted(first.values(), key=lambda defect: (-level_of(defect.level), defect.found, defect.key)))
 
 
-def _certified(repairs: Sequence[Repair], unit: str, key: str, since: datetime) -> Certification | None:
-    """The first certification of a defect given since it was found."""
+def _certified(repairs: Sequence[Repair], names: set[tuple[str, str]], since: datetime) -> Certification | None:
+    """The first certification of a defect given since it was found.
+
+    names: vehicle and key, as it may be called.
+    """
     given = [
         repair.certification
         for repair in repairs
-        if repair.vehicle == unit and repair.certification.key == key and repair.certification.at >= since
+        if (repair.vehicle, repair.certification.key) in names and repair.certification.at >= since
     ]
     return min(given, key=lambda each: each.at, default=None)
 
