@@ -203,3 +203,33 @@ def test_an_inspection_file_and_a_day_are_told_apart(home: Home, day: DayRecord,
     file.write_text(dump_day(day))
     with pytest.raises(RecordError, match="record of a day"):
         load_record(file)
+
+
+def test_the_logbook_takes_old_and_new_records(home: Home, tmp_path: Path) -> None:
+    """Records of version 0.2.0, of today's kinds, and of a rig that is one profile, in one logbook; and as days."""
+    pytest.importorskip("sqlalchemy")
+    from tests.record.test_earlier import EARLIER
+    from voice.day.depot import known_of
+    from voice.logbook.database import open_local, reading
+    from voice.logbook.importer import import_home
+    from voice.record.load import load_record
+
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    old = load_record(EARLIER / "record-0.2.0.json")
+    (copy / "sessions" / old.id).mkdir()
+    shutil.copy(EARLIER / "record-0.2.0.json", copy / "sessions" / old.id / "record.json")
+    (copy / "trusted").mkdir()
+    shutil.copy(EARLIER / "device-0.2.0.pub", copy / "trusted" / "old.pub")
+    engine = open_local(copy)
+    records = [each for each in import_home(engine, copy) if each.kind == "inspection"]
+    assert [each.verdict for each in records] == ["imported"] * 5
+    then = signed_day(copy, DayAsked(vehicle=old.vehicle.id, day=old.started.date()), Now(at("12:30")))
+    assert [each.kind for each in then.inspections] == [None]
+    assert then.inspections[0].record_sha256 == old.record_sha256
+    with reading(engine) as session:
+        known = known_of(session, DAY)
+    engine.dispose()
+    found = look(copy, DayAsked(vehicle=TRACTOR, day=DAY), Now(at("12:30")), known).record
+    assert [each.kind for each in found.inspections] == ["pre-trip", "en-route", "en-route", "post-trip"]
+    assert sum(each.certification is not None for each in found.defects) == 1

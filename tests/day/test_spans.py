@@ -19,6 +19,7 @@ from voice.day.rules import Status, day_rules
 from voice.day.spans import Duty, Inspection, Now, Span, due, spans
 from voice.day.told import told
 
+Happened = Inspection | Duty
 RULES = day_rules()
 MORNING = datetime(2026, 11, 27, 6, 0, tzinfo=UTC)
 DRIVER = "Rosa Quill"
@@ -36,12 +37,12 @@ def duty(status: Status, hours: float, miles: float | None = None) -> Duty:
     return Duty(at(hours), DRIVER, status, miles)
 
 
-def found(*happened: Inspection | Duty) -> tuple[Span, ...]:
+def found(*happened: Happened) -> tuple[Span, ...]:
     inspections = [each for each in happened if isinstance(each, Inspection)]
     return spans(inspections, [each for each in happened if isinstance(each, Duty)], RULES)
 
 
-def verdicts(*happened: Inspection | Duty) -> list[str]:
+def verdicts(*happened: Happened) -> list[str]:
     return [span.verdict(RULES) for span in found(*happened)]
 
 
@@ -52,18 +53,27 @@ def test_the_first_look_is_due_within_fifty_miles(miles: float, verdict: str) ->
 
 @pytest.mark.parametrize(("miles", "verdict"), [(1199, "met"), (1200, "met"), (1201, "late")])
 def test_a_later_one_after_a_hundred_and_fifty(miles: float, verdict: str) -> None:
-    day = [inspection("pre-trip", 0, 1000), inspection("en-route", 1, 1050), inspection("en-route", 3, miles)]
+    day: list[Happened] = [
+        inspection("pre-trip", 0, 1000),
+        inspection("en-route", 1, 1050),
+        inspection("en-route", 3, miles),
+    ]
     assert verdicts(*day) == ["met", verdict, "open"]
 
 
 @pytest.mark.parametrize(("hours", "verdict"), [(2.9, "met"), (3.0, "met"), (3.1, "late")])
 def test_or_after_three_hours_of_driving(hours: float, verdict: str) -> None:
-    day = [inspection("pre-trip", 0, 1000), duty("driving", 0), inspection("en-route", hours, 1040)]
+    day: list[Happened] = [inspection("pre-trip", 0, 1000), duty("driving", 0), inspection("en-route", hours, 1040)]
     assert verdicts(*day)[0] == verdict
 
 
 def test_hours_at_the_dock_are_not_driven() -> None:
-    day = [duty("on-duty", -0.5), inspection("pre-trip", 0, 1000), duty("driving", 3), inspection("en-route", 4, 1040)]
+    day: list[Happened] = [
+        duty("on-duty", -0.5),
+        inspection("pre-trip", 0, 1000),
+        duty("driving", 3),
+        inspection("en-route", 4, 1040),
+    ]
     assert verdicts(*day)[0] == "met"
 
 
@@ -75,13 +85,18 @@ def test_without_odometer_or_hours_it_is_said_that_it_cannot_be_shown() -> None:
 
 
 def test_a_change_of_duty_asks_for_a_look_before_driving_goes_on() -> None:
-    begun = [duty("on-duty", -0.5), inspection("pre-trip", 0, 1000), duty("driving", 0.1)]
+    begun: list[Happened] = [duty("on-duty", -0.5), inspection("pre-trip", 0, 1000), duty("driving", 0.1)]
     assert verdicts(*begun, duty("off-duty", 1), inspection("en-route", 1.4, 1040), duty("driving", 1.5))[0] == "met"
     assert verdicts(*begun, duty("off-duty", 1), duty("driving", 1.5), inspection("en-route", 1.6, 1040))[0] == "late"
 
 
 def test_one_look_answers_for_both_sides_of_a_stop() -> None:
-    day = [inspection("pre-trip", 0, 1000), duty("driving", 0), duty("on-duty", 0.6), inspection("en-route", 0.7, 1040)]
+    day: list[Happened] = [
+        inspection("pre-trip", 0, 1000),
+        duty("driving", 0),
+        duty("on-duty", 0.6),
+        inspection("en-route", 0.7, 1040),
+    ]
     after = found(*day, duty("driving", 0.8))
     assert after[-1].change is None
     assert not due(after, Now(at(0.9)), RULES).is_due(Now(at(0.9)))  # type: ignore[union-attr]

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, Voice, complete_vehicle, name_given
+from voice.cli.options import Depot, Home, Voice, complete_vehicle, name_given
+from voice.cli.shared import logbook_of
 from voice.day.rules import Status
 
 if TYPE_CHECKING:
+    from voice.day.facts import Known
     from voice.day.model import DayRecord
     from voice.day.spans import Now
     from voice.day.today import DayAsked
@@ -42,6 +44,7 @@ def show(
     odometer: Odometer = None,
     of_day: Day = None,
     everything: Everything = False,
+    depot: Depot = False,
     watch: Annotated[bool, typer.Option("--watch", help="Keep running, and say aloud what comes due.")] = False,
     output: Annotated[str | None, typer.Option("--output", help="Loudspeaker, by a part of its name.")] = None,
     voice: Voice = "auto",
@@ -55,7 +58,8 @@ def show(
 
     wanted = DayAsked(driver, vehicle, _date(of_day), everything)
     folder = folders.home(home)
-    today = look(folder, wanted, _now(odometer))
+    now = _now(odometer)
+    today = look(folder, wanted, now, _known(folder, wanted, now, depot))
     _print(today.record)
     for sentence in today.due:
         typer.echo(sentence)
@@ -86,6 +90,7 @@ def export(
     vehicle: Vehicle = None,
     of_day: Day = None,
     everything: Everything = False,
+    depot: Depot = False,
     out: Annotated[Path, typer.Option("--out", "-o", help="Folder to write to; made if it is not there.")] = Path(),
     paper: Annotated[
         Literal["auto", "a4", "letter"], typer.Option("--paper", help="Sheet of the report; auto: the printer's.")
@@ -105,7 +110,8 @@ def export(
     if schema:
         typer.echo(schema_text(), nl=False)
         return
-    record = signed_day(folders.home(home), DayAsked(driver, vehicle, _date(of_day), everything), _now(None))
+    folder, wanted, now = folders.home(home), DayAsked(driver, vehicle, _date(of_day), everything), _now(None)
+    record = signed_day(folder, wanted, now, _known(folder, wanted, now, depot))
     html = render_day(record, day_rules(), paper=paper)
     files = {f"{record.id}.json": dump_day(record).encode(), f"{record.id}.html": html.encode()}
     if (pdf := _pdf(html)) is not None:
@@ -114,6 +120,18 @@ def export(
     for name, data in files.items():
         replace_file(out / name, data, mode=0o644)  # made to be handed on
         typer.echo(out / name)
+
+
+def _known(home: Path, wanted: DayAsked, now: Now, depot: bool) -> Known | None:
+    """What the depot knows of the day, if that is asked for. Raises SetupError."""
+    if not depot:
+        return None
+    with logbook_of(home, depot=True) as engine:
+        from voice.day.depot import known_of
+        from voice.logbook.database import reading
+
+        with reading(engine) as session:
+            return known_of(session, wanted.day or now.at.date())
 
 
 def _pdf(html: str) -> bytes | None:

@@ -29,9 +29,7 @@ from voice.record.repairs import Repair
 from voice.record.seal import content_sha256
 
 
-def build_day(
-    known: Known, repairs: Iterable[Repair], meant: Asked, day: date, made: datetime, rules: DayRules
-) -> DayRecord:
+def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayRules) -> DayRecord:
     """The sealed record of a day; not signed by the device.
 
     meant: whose day; known: of this day and those beside it.
@@ -56,7 +54,7 @@ def build_day(
         inspections=inspections,
         checks=tuple(_check(span, rules) for span in spans_of_day(known, meant, day, rules)),
         duties=tuple(map(line_of, duties)),
-        defects=_defects(records, list(repairs)),
+        defects=_defects(records, known.repairs),
         carried=tuple(each for record in records for each in _carried(record)),
     )
     return record.model_copy(update={"record_sha256": content_sha256(record.model_dump(mode="json"))})
@@ -134,7 +132,7 @@ def _defects(records: Sequence[InspectionRecord], repairs: Sequence[Repair]) -> 
                 )
             else:
                 level = max(seen.level, defect.level, key=level_of)
-                again = {"records": (*seen.records, record.id), "level": level}
+                again: dict[str, object] = {"records": (*seen.records, record.id), "level": level}
                 if seen.certification is not None and seen.certification.at <= ended(record):
                     again["certification"] = _certified(repairs, names, ended(record))  # it came back
                 first[unit, key] = seen.model_copy(update=again)

@@ -15,6 +15,7 @@ from voice.errors import RecordError, tell
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
+from voice.record.repairs import Repair, read_repairs
 from voice.route.units import in_unit as unit_in
 from voice.route.units import named_vehicle, units_of
 
@@ -27,10 +28,13 @@ class Known:
     """What is known of a few days.
 
     records: signed, oldest first.
+    duties: changes of duty.
+    repairs: certifications.
     """
 
     records: tuple[InspectionRecord, ...]
-    duties: tuple[Duty, ...]
+    duties: tuple[Duty, ...] = ()
+    repairs: tuple[Repair, ...] = ()
 
 
 def read_known(home: Path, day: date) -> Known:
@@ -46,8 +50,11 @@ def read_known(home: Path, day: date) -> Known:
             continue
         if record.sign_off is not None:
             records.append(record)
-    records.sort(key=lambda record: (ended(record), record.id))
-    return Known(tuple(records), tuple(read_duty(home)))
+    return Known(in_order(records), tuple(read_duty(home)), tuple(read_repairs(home)))
+
+
+def in_order(records: Iterable[InspectionRecord]) -> tuple[InspectionRecord, ...]:
+    return tuple(sorted(records, key=lambda record: (ended(record), record.id)))
 
 
 def _near(session: str, day: date) -> bool:

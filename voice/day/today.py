@@ -16,7 +16,6 @@ from voice.day.spans import Duty, Now, Span, due, spans
 from voice.day.told import told
 from voice.errors import SetupError
 from voice.record.device import device_key
-from voice.record.repairs import read_repairs
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
 
@@ -47,13 +46,16 @@ class Today:
     is_due: bool
 
 
-def look(home: Path, wanted: DayAsked, now: Now) -> Today:
-    """The day as it stands. Raises GladhandError."""
+def look(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> Today:
+    """The day as it stands. Raises GladhandError.
+
+    known: what a depot knows of it; None is what the home's own files say.
+    """
     rules = day_rules()
     day = wanted.day or now.at.date()
-    known = read_known(home, day)
+    known = read_known(home, day) if known is None else known
     meant = _meant(home, known, wanted)
-    record = build_day(known, read_repairs(home), meant, day, now.at, rules)
+    record = build_day(known, meant, day, now.at, rules)
     if day != now.at.date():
         return Today(record, (), False)
     found = _until(known, meant, rules)
@@ -61,9 +63,12 @@ def look(home: Path, wanted: DayAsked, now: Now) -> Today:
     return Today(record, told(found, now, rules), next_look is not None and next_look.is_due(now))
 
 
-def signed_day(home: Path, wanted: DayAsked, now: Now) -> DayRecord:
-    """The record of the day with this device's signature. Raises SetupError if there is nothing to record."""
-    record = look(home, wanted, now).record
+def signed_day(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> DayRecord:
+    """The record of the day with this device's signature. Raises SetupError if there is nothing to record.
+
+    known: as above.
+    """
+    record = look(home, wanted, now, known).record
     if not record.inspections:
         raise SetupError(
             f"There is no signed inspection of {record.date}.", "Give another --date, --driver, --vehicle."

@@ -73,7 +73,7 @@ class LayerRecord(Model):
     """A limits file that was in force.
 
     sha256: of its bytes.
-    call: whose limits they are, as it was said at the beginning.
+    call: whose limits they are, as it was said.
     """
 
     layer: Name
