@@ -19,12 +19,13 @@ from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.vehicle import Vehicle
-from voice.session import inspection, preparing
+from voice.session import inspection, planning, preparing
 from voice.session.asking import Asker, Pick
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import WalkOptions
 from voice.session.intended import Intended
 from voice.session.loop import Devices
+from voice.session.planning import Wanted
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.session.script import Script, load_script
 from voice.sound.recording import AudioClock
@@ -164,7 +165,9 @@ def test_what_ones_own_files_leave_out_is_named_before_the_first_item(
     own.write_text(groups.replace("  - wipers\n", ""), encoding="utf-8")
     resources = open_resources(tmp_path)
     began = Began(resources)
-    plan = inspection._plan(resources, WalkOptions(), began.asker, vehicle("truck-7"))
+    plan = planning.prepared(
+        resources, began.asker, planning.chosen(resources, began.asker, vehicle("truck-7")), Wanted()
+    )
     assert "wipers" not in {step.item.id for step in plan.steps}
     assert any("leave out what the shipped route asks: wipers" in line for line in began.transcript.log)
     assert re.search(rf'{own}:\d+: leaves out "wipers"', capsys.readouterr().err)

@@ -9,9 +9,9 @@ from voice.errors import SetupError
 from voice.hear.port import Ear
 from voice.session.loop import Watcher
 from voice.speak.port import Speaker
-from voice.understand.meaning import Chosen, No, Stop, Yes
+from voice.understand.meaning import Chosen, Command, Meaning, No, Stop, Words, Yes
 from voice.understand.phrases import Phrasebook
-from voice.understand.question import Question, join
+from voice.understand.question import Phrase, Question, join
 from voice.walk.talk import SetupTalk
 
 TRIES = 5  # silent or unclear answers before it gives up: nobody is there
@@ -73,12 +73,27 @@ class Asker:
             raise AssertionError("one was picked")
         return meaning.id
 
+    def ask(self, topic: str, prompt: str, phrases: Sequence[Phrase], again: str, *, free: bool = False) -> Meaning:
+        """What one of the phrases means, or "skip".
+
+        free: any other words count, too.
+        """
+        question = Question("choice", join(phrases, self._book.commands), step=topic, free=free, patience=10.0)
+        skip = Command("skip")
+        wanted = {*(phrase.meaning for phrase in phrases), skip}
+        while True:
+            kinds = tuple({Words, *(type(meaning) for meaning in wanted)})
+            meaning = self._ask(question, prompt, again, kinds)
+            if meaning in wanted or isinstance(meaning, Words):
+                return meaning
+            prompt = again
+
     def tell(self, text: str) -> None:
         for watcher in self._watchers:
             watcher.said(text)
         self._speaker.say(text)
 
-    def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> object:
+    def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> Meaning:
         text = prompt
         for _ in range(TRIES):
             self.tell(text)
@@ -88,7 +103,7 @@ class Asker:
             hearing = self._ear.listen(question)
             if isinstance(hearing.meaning, Stop):
                 raise SetupError("Stopped before the inspection began.", "Run it again when you are ready.")
-            if isinstance(hearing.meaning, wanted):
+            if hearing.meaning is not None and isinstance(hearing.meaning, wanted):
                 if hearing.outcome == "heard":
                     self._speaker.cue("understood")
                     return hearing.meaning

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -20,28 +20,14 @@ from voice.journal.journal import Journal
 from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
-from voice.record.review import with_review
-from voice.route import make_plan
-from voice.route.files import InspectionKind
-from voice.route.kinds import PRE_TRIP
 from voice.route.model import Depth, Length, Plan
-from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
-from voice.session.chosen import limits_for, measured, tell_due
+from voice.session.chosen import limits_for, tell_due
+from voice.session.driving import ask_driver, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
-from voice.session.kinds import ask_kind, only_repaired
 from voice.session.loop import Loop, Watcher
-from voice.session.preparing import (
-    ask_resume,
-    ask_route,
-    ask_vehicle,
-    check_phrases,
-    defects_to_review,
-    find_vehicle,
-    tell_dropped,
-    tell_outlook,
-    with_earlier,
-)
+from voice.session.planning import Wanted, chosen, depth_of, prepared
+from voice.session.preparing import ask_resume, find_vehicle
 from voice.session.recorded import damage_of, find, newest
 from voice.session.resources import Resources, known_drivers, load, open_resources
 from voice.walk.context import Context
@@ -71,10 +57,10 @@ class WalkOptions:
     vehicle: id or profile file; None is asked aloud.
     route: id; None is the one that the kind takes.
     kind: id of the kind of inspection; None is asked aloud with the vehicle, else pre-trip, or what the route is.
-    driver: the name to sign with.
+    driver: the name to sign with; None is asked aloud where drivers.yaml has several.
     length: how much is said with each item.
     depth: how much one question covers; None is as the vehicle's profile has it, else each part.
-    odometer: as "412345" or "663000 km".
+    odometer: as "412345" or "663000 km"; None is asked aloud where the kind or the last inspection wants it.
     new: begin a new one though one is open.
     limits: more files, over the shipped ones and the home's own.
     review: ask about open defects first.
@@ -154,7 +140,10 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
         )
         if not options.new and (open_ := ask_resume(resources, asker, vehicle)) is not None:
             return _resume(resources, equipment, display, open_, clips=options.clips)
-        plan = _plan(resources, options, asker, vehicle)
+        plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
+        options = _asked(resources, options, asker, plan)
+        tell_due(resources, asker, plan, options.odometer)
+        plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
         limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
         run, lock = _begin(resources, options, plan, limits, equipment)
         with lock:
@@ -168,35 +157,16 @@ def _check(options: WalkOptions) -> None:
     """Raises SetupError for a name or an odometer reading that is none."""
     if options.driver is not None and not is_person(options.driver):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    odometer = options.odometer
-    if odometer is not None and (len(odometer) > _LONGEST_ODOMETER or odometer_record(odometer) is None):
-        raise SetupError(f'"{odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
+    given = options.odometer
+    if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
+        raise SetupError(f'"{given}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
 
 
-def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Vehicle | None) -> Plan:
-    """What is walked; what no option says is asked aloud."""
-    route, kind = options.route, options.kind
-    if vehicle is None:
-        vehicle = ask_vehicle(resources, asker)
-        if kind is None and route is None:
-            kind = ask_kind(resources, asker, vehicle)
-            route = ask_route(resources, asker, vehicle) if kind == PRE_TRIP else None
-    plan = make_plan(resources.library, measured(vehicle, options.metric), route, kind)
-    what = resources.library.kinds.get(plan.kind)
-    tell_dropped(resources, asker, vehicle, plan.route)
-    tell_due(resources, asker, plan, options.odometer)
-    if what is not None and what.only == "certified":
-        plan = only_repaired(resources, asker, plan)
-    plan = with_earlier(resources, plan, _depth(options, plan, what), options.odometer)
-    if options.review and (what is None or what.review):
-        plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
-        tell_outlook(resources, asker, vehicle.id)
-    check_phrases(resources, plan)
-    return plan
-
-
-def _depth(options: WalkOptions, plan: Plan, kind: InspectionKind | None) -> Depth:
-    return options.depth or (kind.depth if kind else None) or plan.vehicle.depth or "each-part"
+def _asked(resources: Resources, options: WalkOptions, asker: Asker, plan: Plan) -> WalkOptions:
+    """The options with who drives and what the odometer reads."""
+    driver = options.driver or ask_driver(resources, asker, known_drivers(resources.home))
+    kind = resources.library.kinds.get(plan.kind)
+    return replace(options, driver=driver, odometer=odometer(resources, asker, plan.vehicle, kind, options.odometer))
 
 
 def _begin(
@@ -209,7 +179,7 @@ def _begin(
     context = resources.context(plan, limits, drivers, options.driver)
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
-    depth = _depth(options, plan, resources.library.kinds.get(plan.kind))
+    depth = depth_of(resources, plan, options.depth)
     beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
     return _Run(found, context, begin(options.length, depth), log), lock

@@ -19,7 +19,7 @@ def ask_kind(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None
     usual = next((kind for kind in kinds if kind.id == PRE_TRIP), None)
     if usual is None or not asker.can_ask("kind"):
         return None if usual is None else usual.id
-    talk = resources.talk.setup
+    talk = resources.driving
     picks = [Pick(kind.id, kind.call) for kind in kinds]
     which = talk.kind_which.format(names=", ".join(kind.call[0] for kind in kinds))
     said = asker.pick_or("kind", talk.kind.format(title=usual.title), picks, which)
@@ -43,7 +43,7 @@ def only_repaired(resources: Resources, asker: Asker, plan: Plan) -> Plan:
                 sections |= {s.id: s for s in each.sections if s.id == step.section and s.id not in sections}
     if not steps:
         name = plan.vehicle.name
-        asker.tell(resources.talk.setup.nothing_repaired.format(name=name))
+        asker.tell(resources.driving.nothing_repaired.format(name=name))
         raise SetupError(
             f"Nothing was certified as repaired since the last inspection of {name}.",
             "Certify a repair with 'gladhand repairs certify', or walk another kind of inspection.",

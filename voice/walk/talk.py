@@ -42,9 +42,6 @@ class SetupTalk(Strict):
     nothing: str
     no_review: str
     dropped: str
-    kind: str
-    kind_which: str
-    nothing_repaired: str
 
 
 class Talk(Strict):
