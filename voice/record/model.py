@@ -70,17 +70,13 @@ class Standing(FindingRecord):
 
 
 class LayerRecord(Model):
-    """A limits file that was in force.
-
-    sha256: of its bytes.
-    call: whose limits they are, as it was said.
-    """
+    """A limits file that was in force."""
 
     layer: Name
     title: Title
     file: Name
-    sha256: Sha256
-    call: Name = Field("", exclude_if=lambda call: not call)
+    sha256: Sha256 = Field(description="Of its bytes.")
+    call: Name = Field("", exclude_if=lambda call: not call, description="Whose limits they are, as it was said.")
 
 
 class ReadingRecord(Model):
