@@ -22,6 +22,7 @@ from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+    from sqlalchemy.orm import Session
 
 PATIENCE = 3.0  # seconds to wait for another program that writes: a driver stands beside it
 
@@ -60,7 +61,7 @@ def _opened(home: Path) -> Iterator[Engine]:
 def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
     """Open defects of a vehicle, unit by unit, the worst and oldest first: this device's, and those of the last sync.
 
-    vehicle: as it is put together now, or the id of a unit.
+    vehicle: as it is put together now, or the id of a unit or of a combination.
 
     Other drivers' findings on the vehicle come from the depot; what was certified there no longer counts as open.
     Raises RecordError for the device's own records, LogbookError for the logbook.
@@ -74,9 +75,8 @@ def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
         from voice.logbook.sync import open_defects as merged
 
         import_home(engine, home)
-        units = [unit.id for unit in units_of(vehicle)] if isinstance(vehicle, Vehicle) else [vehicle]
         with reading(engine) as session:
-            lives = [(unit, life) for unit in units for life in merged(session, unit)]
+            lives = [(unit, life) for unit, _ in _units(session, vehicle) for life in merged(session, unit)]
     by_key = {(defect.unit, defect.key): defect for defect in own}
     return [
         by_key.get((unit, life.defect))
@@ -86,6 +86,15 @@ def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
         )
         for unit, life in lives
     ]  # fmt: skip
+
+
+def _units(session: Session, vehicle: str | Vehicle) -> list[tuple[str, int]]:
+    """Ids of the units, each with how many axles stand before its own."""
+    if isinstance(vehicle, Vehicle):
+        return [(unit.id, unit.first_axle - 1) for unit in units_of(vehicle)]
+    from voice.logbook.lookup import units_named
+
+    return [(unit, 0) for unit in units_named(session, [vehicle])]
 
 
 def outlook(home: Path, vehicle: str | Vehicle) -> tuple[str, ...]:
@@ -105,9 +114,7 @@ def outlook(home: Path, vehicle: str | Vehicle) -> tuple[str, ...]:
         from voice.logbook.database import reading
         from voice.logbook.trends import spoken_outlook
 
-        units = (
-            [(u.id, u.first_axle - 1) for u in units_of(vehicle)] if isinstance(vehicle, Vehicle) else [(vehicle, 0)]
-        )
         with reading(engine) as session:
+            units = _units(session, vehicle)
             told = [spoken_outlook(session, unit, limits, now, ahead=ahead) for unit, ahead in units]
     return tuple(sentence for sentences in told for sentence in sentences)

@@ -343,6 +343,14 @@ def _join(bind: Connection, row: sa.Row[Any]) -> None:
             ),
             {"series": series.key},
         )
+    # A certification that may be of either unit is said of both.
+    bind.execute(
+        sa.text(
+            "DELETE FROM fact WHERE vehicle = :behind AND EXISTS (SELECT 1 FROM fact f WHERE f.vehicle = :tractor"
+            " AND f.defect = fact.defect AND f.source = fact.source AND f.kind = fact.kind)"
+        ),
+        {"behind": behind, "tractor": tractor},
+    )
     for table, of, to in (
         *((name, behind, tractor) for name in ("fact", "certification", "defect")),
         *(("pulled_defect", f"{row.id}-{unit}", row.id) for unit in ("tractor", "trailer")),
