@@ -12,7 +12,6 @@ from voice.day.facts import (
     Known,
     duties_of,
     ended,
-    in_unit,
     kind,
     local_day,
     miles,
@@ -24,7 +23,10 @@ from voice.day.model import DayCarried, DayCheck, DayDefect, DayInspection, DayR
 from voice.day.rules import DayRules
 from voice.day.spans import Span, spans
 from voice.measure.level import level_of, worst
+from voice.record.by_unit import shares
 from voice.record.model import Certification, InspectionRecord
+from voice.record.open_defects import certified_of
+from voice.record.past import pasts_of
 from voice.record.repairs import Repair
 from voice.record.seal import content_sha256
 
@@ -114,53 +116,51 @@ def _defects(records: Sequence[InspectionRecord], repairs: Sequence[Repair]) -> 
     """Each once, the worst first: found by the first record that has it."""
     first: dict[tuple[str, str], DayDefect] = {}
     for record in records:
-        for defect in record.defects:
-            unit, key = in_unit(record, defect.key)
-            # Certifications of before there were units are of the vehicle as a whole.
-            names = {(unit, key), (record.vehicle.id, defect.key)}
-            seen = first.get((unit, key))
-            if seen is None:
-                first[unit, key] = DayDefect(
-                    key=key,
-                    unit=unit,
-                    title=defect.title,
+        for share in shares(record):
+            given = certified_of(share.part.id, repairs, [p for p in pasts_of(record) if p.vehicle == share.part.id])
+            for defect, own in share.found:
+                name = (share.part.id, own.key)
+                new = DayDefect(
+                    key=own.key,
+                    unit=share.part.id,
+                    title=own.title,
                     level=defect.level,
                     records=(record.id,),
                     driver=record.driver or "",
                     found=ended(record),
-                    certification=_certified(repairs, names, ended(record)),
+                    certification=_certified(given, own.key, ended(record)),
                 )
-            else:
-                level = max(seen.level, defect.level, key=level_of)
-                again: dict[str, object] = {"records": (*seen.records, record.id), "level": level}
-                if seen.certification is not None and seen.certification.at <= ended(record):
-                    again["certification"] = _certified(repairs, names, ended(record))  # it came back
-                first[unit, key] = seen.model_copy(update=again)
+                first[name] = _again(first[name], new) if name in first else new
     return tuple(sorted(first.values(), key=lambda defect: (-level_of(defect.level), defect.found, defect.key)))
 
 
-def _certified(repairs: Sequence[Repair], names: set[tuple[str, str]], since: datetime) -> Certification | None:
-    """The first certification of a defect given since it was found.
+def _again(seen: DayDefect, new: DayDefect) -> DayDefect:
+    """A defect that another record found again: after its certification it has come back."""
+    came_back = seen.certification is not None and seen.certification.at <= new.found
+    return seen.model_copy(
+        update={
+            "records": (*seen.records, *new.records),
+            "level": max(seen.level, new.level, key=level_of),
+            "certification": new.certification if came_back else seen.certification,
+        }
+    )
 
-    names: vehicle and key, as it may be called.
-    """
-    given = [
-        repair.certification
-        for repair in repairs
-        if (repair.vehicle, repair.certification.key) in names and repair.certification.at >= since
-    ]
+
+def _certified(repairs: Sequence[Repair], key: str, since: datetime) -> Certification | None:
+    """The first certification of a defect given since it was found."""
+    given = [r.certification for r in repairs if r.certification.key == key and r.certification.at >= since]
     return min(given, key=lambda each: each.at, default=None)
 
 
 def _carried(record: InspectionRecord) -> Iterable[DayCarried]:
-    for carried in record.carried:
-        unit, key = in_unit(record, carried.key)
-        yield DayCarried(
-            key=key,
-            unit=unit,
-            title=carried.title,
-            found=carried.found,
-            record=record.id,
-            driver=record.driver or "",
-            answer=carried.answer,
-        )
+    for share in shares(record):
+        for carried, own in share.carried:
+            yield DayCarried(
+                key=own.key,
+                unit=share.part.id,
+                title=own.title,
+                found=carried.found,
+                record=record.id,
+                driver=record.driver or "",
+                answer=carried.answer,
+            )

@@ -16,7 +16,6 @@ from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
 from voice.record.repairs import Repair, read_repairs
-from voice.route.units import in_unit as unit_in
 from voice.route.units import named_vehicle, units_of
 
 _SESSION = re.compile(r"(\d{8})-\d{6}-")  # as voice.journal.folder makes its id
@@ -80,13 +79,6 @@ def units(record: InspectionRecord) -> tuple[str, ...]:
 def unit_names(record: InspectionRecord) -> tuple[tuple[str, str], ...]:
     """The units of a record, each with how it is called."""
     return tuple((unit.id, unit.name) for unit in units_of(record.vehicle))
-
-
-def in_unit(record: InspectionRecord, key: str) -> tuple[str, str]:
-    """The unit that a defect is on, and its key there."""
-    step = key.partition("#")[0]
-    place = next((entry.place for entry in record.entries if entry.step == step), None)
-    return unit_in(record.vehicle, key, place)
 
 
 def vehicle_units(home: Path, known: Known, name: str) -> tuple[str, ...]:

@@ -81,10 +81,10 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
             f'the route "{route.id}" does not fit a vehicle of kind "{vehicle.kind}".',
             f"It fits: {', '.join(route.fits)}.",
         )
-    units = _units_of_items(library, route)
+    units = units_of_items(library, route)
     # What the standard route asks has one id on all routes: a defect is the same one whatever the inspection.
     standard = next((each for each in fitting_routes(library, vehicle) if each.standard), route)
-    units.update(_units_of_items(library, standard))
+    units.update(units_of_items(library, standard))
     steps: list[Step] = []
     sections: list[Section] = []
     for section in route.sections:
@@ -190,7 +190,7 @@ def axle_order(vehicle: Vehicle, roles: tuple[Role, ...], unit: UnitName | None,
     return numbers[::-1] if side == "right" else numbers
 
 
-def _units_of_items(library: Library, route: Route) -> dict[str, set[UnitName | None]]:
+def units_of_items(library: Library, route: Route) -> Mapping[str, set[UnitName | None]]:
     """The units under which a route asks each item away from axles: with more than one, the unit is part of the id.
 
     This looks at the route alone, so that an id does not depend on the vehicle.

@@ -8,7 +8,7 @@ tractor to tractor. A straight truck, a bus, and a tractor or trailer alone are 
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +16,16 @@ from voice.data.fields import MAX_ID
 from voice.data.folders import is_file, prompts_dir
 from voice.data.reader import read_yaml
 from voice.errors import DataError, SetupError
+from voice.measure.cardinal import cardinal
+from voice.route.expand import units_of_items
+from voice.route.library import load_library
 from voice.route.model import Place
 from voice.route.vehicle import UnitName, UnitRef, Vehicle
 from voice.route.vehicles import MAX_AXLES, find_profile, load_vehicle
 
 JOIN = "--"  # between the ids of a combination's units
+# Parts of the trailer that are looked at from the tractor, and stood with the tractor before there were units.
+TRAILERS_OWN = frozenset({"kingpin-apron"})
 AND = "+"  # between them where a combination is named on the command line
 
 _KINDS: dict[str, UnitName] = {"tractor": "tractor", "trailer": "trailer", "straight-truck": "truck", "bus": "bus"}
@@ -133,6 +138,46 @@ def on_vehicle(vehicle: Vehicle, unit: str, key: str) -> str:
     if found is None:
         raise KeyError(unit)
     return _renumbered(key, found.first_axle - 1)
+
+
+def own_key(unit: UnitRef, key: str) -> str | None:
+    """A combination's key as this unit of it has it; None if it is another unit's.
+
+    A key that says neither axle nor unit may be any unit's: it is this one's too, as far as the key tells.
+    """
+    at = _place_of(key)
+    if at.axle is not None:
+        return _renumbered(key, 1 - unit.first_axle) if _has(unit, at.axle) else None
+    return key if at.unit in (None, unit.unit) else None
+
+
+@lru_cache(maxsize=4096)
+def renumbered_words(text: str, axle: int, to: int) -> str:
+    """A position in words with another number of its axle: "left side, axle four" as "left side, axle one".
+
+    A text that has the number in no word of its own, or more than once, is left as it is.
+    """
+    changed, count = re.subn(rf"\b{re.escape(cardinal(axle))}\b", cardinal(to), text)
+    return changed if count == 1 else text
+
+
+@cache
+def usual_unit(item: str) -> UnitName | None:
+    """The unit at which the shipped routes ask an item of a combination; None if at several, or not at all."""
+    library = load_library()
+    asked = {
+        unit
+        for route in library.routes.values()
+        if "tractor-semitrailer" in route.fits
+        for unit in units_of_items(library, route).get(item, ())
+        if unit is not None
+    }
+    return next(iter(asked)) if len(asked) == 1 else None
+
+
+def axle_of(key: str) -> int | None:
+    """The number of the axle in a step's or defect's key."""
+    return _place_of(key).axle
 
 
 def _parts(key: str) -> tuple[str, list[str], str]:

@@ -16,6 +16,7 @@ from voice.measure.telling import spoken
 from voice.record.entry import odometer_record
 from voice.record.past import Past, miles_of, past_records
 from voice.route.files import InspectionKind
+from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.resources import Resources
@@ -91,7 +92,7 @@ def odometer(
 
 def _last(resources: Resources, vehicle: Vehicle) -> _Last | None:
     try:
-        pasts: list[Past] = list(past_records(resources.home, vehicle.id))
+        pasts: list[Past] = list(past_records(resources.home, units_of(vehicle)[0].id))
     except GladhandError as error:
         resources.tell_once(error)
         return None

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from voice.errors import SetupError
+from voice.record.open_defects import certified_of
 from voice.record.past import past_records
 from voice.record.repairs import read_repairs
 from voice.route import make_plan
 from voice.route.kinds import PRE_TRIP, kinds_for
 from voice.route.model import Plan, Step
+from voice.route.units import on_vehicle, units_of
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker, Pick
 from voice.session.resources import Resources
@@ -54,16 +56,17 @@ def only_repaired(resources: Resources, asker: Asker, plan: Plan) -> Plan:
 
 
 def _repaired(resources: Resources, vehicle: Vehicle) -> set[str]:
-    """Steps of the defects that were certified as repaired since the last signed inspection."""
-    pasts = list(past_records(resources.home, vehicle.id))
-    last = pasts[-1].at if pasts else None
-    return {
-        repair.certification.key.partition("#")[0]
-        for repair in read_repairs(resources.home)
-        if repair.vehicle == vehicle.id
-        and repair.certification.verdict == "repaired"
-        and (last is None or repair.certification.at > last)
-    }
+    """Steps of the defects that were certified as repaired since the last signed inspection of their unit."""
+    repairs = read_repairs(resources.home)
+    found = set()
+    for unit in units_of(vehicle):
+        pasts = list(past_records(resources.home, unit.id))
+        last = pasts[-1].at if pasts else None
+        for repair in certified_of(unit.id, repairs, pasts):
+            given = repair.certification
+            if given.verdict == "repaired" and (last is None or given.at > last):
+                found.add(on_vehicle(vehicle, unit.id, given.key.partition("#")[0]))
+    return found
 
 
 def _others(resources: Resources, plan: Plan) -> list[Plan]:

@@ -71,7 +71,7 @@ def prepared(resources: Resources, asker: Asker, plan: Plan, wanted: Wanted) -> 
         plan = only_repaired(resources, asker, plan)
     plan = with_earlier(resources, plan, depth_of(resources, plan, wanted.depth), wanted.odometer)
     if wanted.review and (kind is None or kind.review):
-        plan = with_review(plan, defects_to_review(resources, asker, plan.vehicle.id))
-        tell_outlook(resources, asker, plan.vehicle.id)
+        plan = with_review(plan, defects_to_review(resources, asker, plan.vehicle))
+        tell_outlook(resources, asker, plan.vehicle)
     check_phrases(resources, plan)
     return plan

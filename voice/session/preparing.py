@@ -16,7 +16,7 @@ from voice.record.past import miles_of, past_records
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
 from voice.route.model import Depth, Plan
-from voice.route.units import named_vehicle
+from voice.route.units import named_vehicle, units_of
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
@@ -34,8 +34,8 @@ def check_phrases(resources: Resources, plan: Plan) -> None:
         raise mistake
 
 
-def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Sequence[OpenDefect]:
-    """What earlier inspections left open. What cannot be read is said, and does not stop the walk.
+def defects_to_review(resources: Resources, asker: Asker, vehicle: Vehicle) -> Sequence[OpenDefect]:
+    """What earlier inspections left open on each of its units. What cannot be read is said, and does not stop the walk.
 
     Where the logbook fails, this device's own records answer.
     """
@@ -56,7 +56,8 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     given = odometer_record(odometer)
     miles = None if given is None else miles_of(given)
     try:
-        pasts = list(past_records(resources.home, plan.vehicle.id))
+        units = {unit.id for unit in units_of(plan.vehicle)}
+        pasts = [past for past in past_records(resources.home) if past.vehicle in units]
     except GladhandError as error:
         resources.tell_once(error)
         return plan
@@ -66,7 +67,7 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
 
 
-def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
+def tell_outlook(resources: Resources, asker: Asker, vehicle: Vehicle) -> None:
     try:
         sentences = outlook(resources.home, vehicle)
     except GladhandError as error:
