@@ -1,4 +1,4 @@
-"""gladhand export, verify: what a finished inspection leaves behind."""
+"""gladhand export, verify, cosign: what a finished inspection leaves behind."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, complete_session
+from voice.cli.options import Home, complete_session, name_given
 
 if TYPE_CHECKING:
     from voice.record.verify import Verification
@@ -25,6 +25,7 @@ Target = Annotated[
 def register(app: typer.Typer) -> None:
     app.command()(export)
     app.command()(verify)
+    app.command()(cosign)
 
 
 # --- export ------------------------------------------------------------------------------------------------------
@@ -43,9 +44,11 @@ def export(
 ) -> None:
     """Write an inspection as JSON, as CSV for a spreadsheet, and as a report to print or to read on a phone.
 
-    A report carries the certifications of repair given since. An unfinished inspection is written as a draft.
+    A report carries the certifications of repair and a second driver's signature given since.
+    An unfinished inspection is written as a draft.
     """
     from voice.data import folders
+    from voice.record.cosign import cosignatures
     from voice.record.open_defects import certifications_of
     from voice.record.report import render_html
     from voice.record.schema import schema_text
@@ -66,7 +69,8 @@ def export(
         texts[f"{name}-entries.csv"] = entries_csv(record)
         texts[f"{name}-readings.csv"] = readings_csv(record)
     if format in ("html", "all"):
-        texts[f"{name}.html"] = render_html(record, certifications_of(folders.home(home), record), paper=paper)
+        since = (certifications_of(folders.home(home), record), cosignatures(folders.home(home), record))
+        texts[f"{name}.html"] = render_html(record, *since, paper=paper)
     _make_folder(out)
     for file, text in texts.items():
         replace_file(out / file, text.encode(), mode=0o644)  # made to be handed on
@@ -178,3 +182,31 @@ def _print(checked: Verification) -> bool:
         if not check.faults:
             typer.echo(f"  ok     {check.name}: {check.good}")
     return checked.sound
+
+
+# --- cosign ------------------------------------------------------------------------------------------------------
+
+
+def cosign(
+    session: Annotated[
+        str,
+        typer.Argument(
+            help="Signed inspection: its id, the beginning of it, or 'last'.", autocompletion=complete_session
+        ),
+    ],
+    driver: Annotated[str, typer.Option("--driver", help="The second driver's name.", callback=name_given)],
+    home: Home = None,
+) -> None:
+    """Sign a finished inspection as a second driver, who agrees with it. Added to cosignatures.jsonl.
+
+    Of a two-driver team one signature is enough, provided both agree: 49 CFR 396.11(a)(2)(ii).
+    """
+    from voice.data import folders
+    from voice.record.cosign import cosignatures_file
+    from voice.session.cosigning import co_sign
+    from voice.session.recorded import find
+
+    folder = folders.home(home)
+    name = " ".join(driver.split())
+    record = co_sign(folder, find(folder, session), name)
+    typer.echo(f"{record.id}: signed by {name} too. Written to {cosignatures_file(folder)}.")

@@ -58,6 +58,10 @@ def walk(
     driver: Annotated[
         str | None, typer.Option("--driver", help="Your name, as you will sign.", callback=name_given)
     ] = None,
+    co_driver: Annotated[
+        str | None,
+        typer.Option("--co-driver", help="A second driver, who signs after you.", callback=name_given),
+    ] = None,
     length: Annotated[
         Literal["terse", "normal", "full"], typer.Option("--length", help="How much is said with each item.")
     ] = "normal",
@@ -98,8 +102,8 @@ def walk(
 
     wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     options = inspection.WalkOptions(
-        vehicle=vehicle, route=route, kind=kind, driver=driver, length=length, depth=depth, odometer=odometer,
-        new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
+        vehicle=vehicle, route=route, kind=kind, driver=driver, co_driver=co_driver, length=length, depth=depth,
+        odometer=odometer, new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
         layers=tuple(layer or ()), metric=metric,
     )  # fmt: skip
     with stoppable():

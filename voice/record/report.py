@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from voice.judge.wording import verdicts
+from voice.record.cosign import CoSignature
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
 from voice.record.page import Page
@@ -81,6 +82,7 @@ def environment() -> Environment:
 def render_html(
     record: InspectionRecord,
     certifications: Iterable[Certification] = (),
+    cosignatures: Iterable[CoSignature] = (),
     *,
     paper: Paper = "auto",
     annex: bool = True,
@@ -88,6 +90,7 @@ def render_html(
     """The report as one HTML page.
 
     certifications: of the record's defects, given since; they fill its block.
+    cosignatures: of a second driver, given since.
     paper: "auto" leaves the size of the sheet to the printer.
     annex: also what follows the signatures (parts, measurements, every item, hashes); without it, only the sheet that
         is signed.
@@ -103,6 +106,7 @@ def render_html(
             readings=readings,
             record=record,
             text=text,
+            cosignatures=tuple(cosignatures),
             levels={name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()},
             drawing=diagram(record, page.numbers),
             width=WIDTH,

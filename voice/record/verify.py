@@ -21,6 +21,7 @@ from voice.errors import GladhandError, RecordError
 from voice.journal import journal
 from voice.journal.journal import JournalFile
 from voice.record.build import journal_ref
+from voice.record.cosign import seconds
 from voice.record.device import signature_fault
 from voice.record.load import parse_record, read_content
 from voice.record.model import InspectionRecord
@@ -130,6 +131,8 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
     _check_clips(checked, folder, file)
     if checked.record is not None:
         _check_certifications(checked, checked.record, home)
+        if (second := seconds(home, checked.record)) is not None:
+            checked.add("second driver", *second)
         _check_rebuilt(checked, checked.record, rebuild)
     return checked
 

@@ -23,6 +23,7 @@ from voice.record.model import InspectionRecord
 from voice.route.model import Depth, Length, Plan
 from voice.session.asking import Asker
 from voice.session.chosen import limits_for, tell_due
+from voice.session.cosigning import ask_co_driver
 from voice.session.driving import ask_driver, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.loop import Loop, Watcher
@@ -58,6 +59,7 @@ class WalkOptions:
     route: id; None is the one that the kind takes.
     kind: id of the kind of inspection; None is asked aloud with the vehicle, else pre-trip, or what the route is.
     driver: the name to sign with; None is asked aloud where drivers.yaml has several.
+    co_driver: a second driver, who is asked to sign after the first.
     length: how much is said with each item.
     depth: how much one question covers; None is as the vehicle's profile has it, else each part.
     odometer: as "412345" or "663000 km"; None is asked aloud where the kind or the last inspection wants it.
@@ -73,6 +75,7 @@ class WalkOptions:
     route: str | None = None
     kind: str | None = None
     driver: str | None = None
+    co_driver: str | None = None
     length: Length = "normal"
     depth: Depth | None = None
     odometer: str | None = None
@@ -139,15 +142,19 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
             None if equipment.driver is None else equipment.driver.script.setup,
         )
         if not options.new and (open_ := ask_resume(resources, asker, vehicle)) is not None:
-            return _resume(resources, equipment, display, open_, clips=options.clips)
-        plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
-        options = _asked(resources, options, asker, plan)
-        tell_due(resources, asker, plan, options.odometer)
-        plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
-        limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
-        run, lock = _begin(resources, options, plan, limits, equipment)
-        with lock:
-            return _perform(run, equipment, display, Started(0.0), clips=options.clips)
+            finished = _resume(resources, equipment, display, open_, clips=options.clips)
+        else:
+            plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
+            options = _asked(resources, options, asker, plan)
+            tell_due(resources, asker, plan, options.odometer)
+            plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
+            limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
+            run, lock = _begin(resources, options, plan, limits, equipment)
+            with lock:
+                finished = _perform(run, equipment, display, Started(0.0), clips=options.clips)
+        if options.co_driver is not None:
+            ask_co_driver(resources, asker, finished.found, finished.record, options.co_driver)
+        return finished
     finally:
         display.close()
         equipment.close()
@@ -155,7 +162,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
 
 def _check(options: WalkOptions) -> None:
     """Raises SetupError for a name or an odometer reading that is none."""
-    if options.driver is not None and not is_person(options.driver):
+    if any(name is not None and not is_person(name) for name in (options.driver, options.co_driver)):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
     given = options.odometer
     if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
