@@ -190,7 +190,7 @@ def axle_order(vehicle: Vehicle, roles: tuple[Role, ...], unit: UnitName | None,
     return numbers[::-1] if side == "right" else numbers
 
 
-def units_of_items(library: Library, route: Route) -> Mapping[str, set[UnitName | None]]:
+def units_of_items(library: Library, route: Route) -> dict[str, set[UnitName | None]]:
     """The units under which a route asks each item away from axles: with more than one, the unit is part of the id.
 
     This looks at the route alone, so that an id does not depend on the vehicle.
