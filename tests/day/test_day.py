@@ -233,3 +233,35 @@ def test_the_logbook_takes_old_and_new_records(home: Home, tmp_path: Path) -> No
     found = look(copy, DayAsked(vehicle=TRACTOR, day=DAY), Now(at("12:30")), known).record
     assert [each.kind for each in found.inspections] == ["pre-trip", "en-route", "en-route", "post-trip"]
     assert sum(each.certification is not None for each in found.defects) == 1
+
+
+def test_a_walk_that_begins_while_a_look_is_due_says_so_first(home: Home, tmp_path: Path) -> None:
+    from typing import Any, cast
+
+    from tests.walk.talkative import context
+    from voice.session.asking import Asker
+    from voice.session.chosen import tell_due
+    from voice.session.resources import Resources, open_resources
+
+    class Told:
+        def __init__(self) -> None:
+            self.said: list[str] = []
+
+        def tell(self, text: str) -> None:
+            self.said.append(text)
+
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    for path in (copy / "sessions").iterdir():
+        if "-pr" not in path.name:
+            shutil.rmtree(path)
+    resources: Resources = open_resources(copy)
+    plan = context().plan.model_copy(update={"vehicle": load_of(home)})
+
+    def told(kind: str, miles: float) -> list[str]:
+        asker: Any = Told()
+        tell_due(resources, cast(Asker, asker), plan.model_copy(update={"kind": kind}), Now(at("07:00"), miles))
+        return cast(Told, asker).said
+
+    assert told("post-trip", 412_060)[0] == "The cargo check is due."
+    assert told("en-route", 412_060) == []  # that is what this one is

@@ -36,13 +36,17 @@ def measured(vehicle: Vehicle, metric: bool) -> Vehicle:
     return vehicle.model_copy(update={"display_units": "si"}) if metric else vehicle
 
 
-def tell_due(resources: Resources, asker: Asker, plan: Plan, odometer: str | None) -> None:
+def now_at(odometer: str | None) -> Now:
+    """The time, and the odometer if it was given."""
+    read = odometer_record(odometer)
+    return Now(datetime.now().astimezone(), None if read is None else miles_of(read))
+
+
+def tell_due(resources: Resources, asker: Asker, plan: Plan, now: Now) -> None:
     """Says it if a look at the cargo is due, unless that is what this inspection is. Nothing that is wrong with the
     records stops the walk."""
     if plan.kind in LOOKS:
         return
-    read = odometer_record(odometer)
-    now = Now(datetime.now().astimezone(), None if read is None else miles_of(read))
     try:
         sentences = is_due_for(resources.home, plan.vehicle, now)
     except GladhandError as error:

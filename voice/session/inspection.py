@@ -22,7 +22,7 @@ from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.route.model import Depth, Length, Plan
 from voice.session.asking import Asker
-from voice.session.chosen import limits_for, tell_due
+from voice.session.chosen import limits_for, now_at, tell_due
 from voice.session.cosigning import ask_co_driver
 from voice.session.driving import ask_driver, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
@@ -146,7 +146,7 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
         else:
             plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
             options = _asked(resources, options, asker, plan)
-            tell_due(resources, asker, plan, options.odometer)
+            tell_due(resources, asker, plan, now_at(options.odometer))
             plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
             limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
             run, lock = _begin(resources, options, plan, limits, equipment)
