@@ -124,11 +124,14 @@ def in_unit(vehicle: Vehicle, key: str, place: Place | None = None) -> tuple[str
     key: item@place, with #defect or without, as today's combination has it.
     place: where the step is, if it is known: most keys without an axle do not say of which unit they are.
     """
-    told = _place_of(key)
-    if told.axle is not None or place is None or place.axle is not None:
-        place = told if told.axle is not None or place is None else place
-    unit = unit_of(vehicle, place)
+    unit = unit_at(vehicle, key, place)
     return unit.id, _renumbered(key, 1 - unit.first_axle)
+
+
+def unit_at(vehicle: Vehicle, key: str, place: Place | None = None) -> UnitRef:
+    """The unit that a step or defect is of: by its key where that tells, else by its place, else the first."""
+    told = _place_of(key)
+    return unit_of(vehicle, told if place is None or told.axle is not None or told.unit is not None else place)
 
 
 def on_vehicle(vehicle: Vehicle, unit: str, key: str) -> str:
