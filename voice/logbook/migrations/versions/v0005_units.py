@@ -117,7 +117,8 @@ def _divide(bind: Connection, row: sa.Row[Any]) -> None:
 
 def _profiles(profile: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     spec = profile["trailer"]
-    names = {unit: f"{unit} of {profile['name']}"[:300] for unit in ("tractor", "trailer")}
+    both = re.fullmatch(r"(?P<tractor>.+) with (?P<trailer>.+)", profile["name"])
+    names = {u: both[u] if both else f"{u} of {profile['name']}"[:300] for u in ("tractor", "trailer")}
     tractor = {
         **profile,
         "id": f"{profile['id']}-tractor",
