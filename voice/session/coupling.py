@@ -41,8 +41,8 @@ def ask_trailer(resources: Resources, asker: Asker, tractor: Vehicle, vehicles: 
     names = ", ".join(trailer.name for trailer in trailers)
     alone = Pick(tractor.id, tuple(talk.no_trailer))
     picks = [*(Pick(trailer.id, called(trailer, vehicles)) for trailer in trailers), alone]
-    found = asker.pick("trailer", talk.trailer.format(names=names), picks, talk.again.format(names=names))
-    return made.get(found, tractor)
+    picked = asker.pick("trailer", talk.trailer.format(names=names), picks, talk.again.format(names=names))
+    return made.get(picked, tractor)
 
 
 def _coupled(resources: Resources, tractor: Vehicle, trailer: Vehicle) -> Vehicle | None:
