@@ -7,6 +7,7 @@ tractor to tractor. A straight truck, a bus, and a tractor or trailer alone are 
 
 from __future__ import annotations
 
+import hashlib
 import re
 from functools import cache, lru_cache
 from pathlib import Path
@@ -49,11 +50,6 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
             f'"{tractor.name}" has {tractor.brakes} brakes, "{trailer.name}" {trailer.brakes} ones.',
             "Correct the profile that is wrong.",
         )
-    if len(tractor.id) + len(JOIN) + len(trailer.id) > MAX_ID:
-        raise DataError(
-            f'the ids "{tractor.id}" and "{trailer.id}" are longer than {MAX_ID - len(JOIN)} characters together.',
-            "Give one of them a shorter id.",
-        )
     if len(tractor.axles) + len(trailer.axles) > MAX_AXLES:
         raise DataError(f'"{tractor.name}" and "{trailer.name}" have more than {MAX_AXLES} axles together.')
     assert trailer.trailer is not None  # noqa: S101 - no trailer's profile is without it
@@ -61,7 +57,7 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
     name = (together or _wording()["together"]).format(tractor=tractor.name, trailer=trailer.name)
     return tractor.model_copy(
         update={
-            "id": f"{tractor.id}{JOIN}{trailer.id}",
+            "id": _joined(tractor.id, trailer.id),
             "name": name,
             "kind": "tractor-semitrailer",
             "axles": (*tractor.axles, *trailer.axles),
@@ -74,6 +70,14 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
             ),
         }
     )
+
+
+def _joined(tractor: str, trailer: str) -> str:
+    """The combination's id. It is part of a file's name: where both are long, the end of it is a hash of both."""
+    whole = f"{tractor}{JOIN}{trailer}"
+    if len(whole) <= MAX_ID:
+        return whole
+    return f"{whole[: MAX_ID - 9]}-{hashlib.sha256(whole.encode()).hexdigest()[:8]}"
 
 
 @cache
@@ -101,7 +105,10 @@ def units_of(vehicle: Vehicle) -> tuple[UnitRef, ...]:
 
 
 def _of_one(vehicle: Vehicle, unit: UnitName, first: int, axles: int) -> UnitRef:
-    name = _wording()["of_one"].format(unit=_wording()[f"unit {unit}"], name=vehicle.name)
+    """Called as in the combination's name, if that has both names in it ("tractor twelve with trailer forty")."""
+    both = re.escape(_wording()["together"]).replace(r"\{tractor\}", "(?P<tractor>.+)")
+    found = re.fullmatch(both.replace(r"\{trailer\}", "(?P<trailer>.+)"), vehicle.name)
+    name = found[unit] if found else _wording()["of_one"].format(unit=_wording()[f"unit {unit}"], name=vehicle.name)
     return UnitRef(id=f"{vehicle.id}-{unit}", unit=unit, name=name[:300], first_axle=first, axles=axles)
 
 
@@ -125,11 +132,14 @@ def in_unit(vehicle: Vehicle, key: str, place: Place | None = None) -> tuple[str
     key: item@place, with #defect or without, as today's combination has it.
     place: where the step is, if it is known: most keys without an axle do not say of which unit they are.
     """
-    told = _place_of(key)
-    if told.axle is not None or place is None or place.axle is not None:
-        place = told if told.axle is not None or place is None else place
-    unit = unit_of(vehicle, place)
+    unit = unit_at(vehicle, key, place)
     return unit.id, _renumbered(key, 1 - unit.first_axle)
+
+
+def unit_at(vehicle: Vehicle, key: str, place: Place | None = None) -> UnitRef:
+    """The unit that a step or defect is of: by its key where that tells, else by its place, else the first."""
+    told = _place_of(key)
+    return unit_of(vehicle, told if place is None or told.axle is not None or told.unit is not None else place)
 
 
 def on_vehicle(vehicle: Vehicle, unit: str, key: str) -> str:
