@@ -204,7 +204,7 @@ HOOK = "routes: {tractor-semitrailer: hook}"
         (HOOK, "routes: {bus: bus}", r"is a standard route"),
         ("call: [hook, hook a trailer]", "call: [drop]", r'the kind "drop" is called "drop" too'),
         (HOOK, "routes: {tractor-semitrailer: drop}", r'takes the route "drop" too'),
-        ("known: second-hand", "known: heard", r"kinds.yaml:\d+: en-route.known: "heard" is not known"),
+        ("known: second-hand", "known: heard", r'kinds.yaml:\d+: en-route.known: "heard" is not known'),
     ],
 )  # fmt: skip
 def test_mistakes_in_ones_own_kinds_are_told_with_their_line(
