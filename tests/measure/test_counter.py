@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from num2words import num2words
 
 from voice.measure.cardinal import cardinal, digits
-from voice.measure.counter import counted
+from voice.measure.counter import counted, in_halves
 
 
 @given(st.integers(1, 9_999_999))
@@ -19,6 +19,8 @@ def test_a_number_in_words_numerals_or_digits_is_read(number: int) -> None:
     assert counted(f"{number:,}") == counted(str(number)) == number
     assert counted(" ".join(str(number))) == number
     assert counted(digits(number)) == number
+    if number <= 999_999:
+        assert counted(in_halves(number)) == number
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voice.measure.book import number_words
+from voice.measure.cardinal import cardinal
 from voice.measure.grammar import wholes
 from voice.measure.tokens import tokenize
 
@@ -35,8 +36,31 @@ def counted(text: str) -> int | None:
     return None if last is None or not tokens else last[1]
 
 
+def in_halves(number: int) -> str:
+    """A long number as two short ones, the way of the trade: 412345 is "four twelve three forty five".
+
+    In full where that would be another number: "thirty one hundred".
+    """
+    thousands, rest = divmod(number, 1000)
+    if not thousands:
+        return cardinal(number)
+    zero, hundred = number_words().zeros[0], number_words().hundred
+
+    def short(part: int, whole: bool) -> str:
+        hundreds, below = divmod(part, 100)
+        lead = [cardinal(hundreds)] if hundreds else [zero] if whole else []
+        if not below:
+            return " ".join((*lead, hundred if hundreds else f"{zero} {zero}"))
+        return " ".join((*lead, *([zero] if below < 10 and lead else []), cardinal(below)))
+
+    said = f"{short(thousands, False)} {short(rest, True)}"
+    return said if counted(said) == number else cardinal(number)
+
+
 def _pieces(tokens: tuple[str, ...], at: int) -> Iterator[tuple[int, int]]:
     """Numbers from a position on, with where they end."""
+    if tokens[at] in number_words().digit:  # "oh" begins no number, but stands within a row
+        yield number_words().digit[tokens[at]], at + 1
     for match in wholes(tokens, at):
         yield int(match.value), match.end
         if match.end < len(tokens) and (size := _sizes().get(tokens[match.end], 0)) > match.value:  # "412 thousand 345"

@@ -6,10 +6,10 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from voice.errors import SetupError
-from voice.hear.port import Ear
+from voice.hear.port import Ear, Hearing
 from voice.session.loop import Watcher
 from voice.speak.port import Speaker
-from voice.understand.meaning import Chosen, Command, Meaning, No, Stop, Words, Yes
+from voice.understand.meaning import Chosen, Meaning, No, Stop, Yes
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Phrase, Question, join
 from voice.walk.talk import SetupTalk
@@ -73,20 +73,18 @@ class Asker:
             raise AssertionError("one was picked")
         return meaning.id
 
-    def ask(self, topic: str, prompt: str, phrases: Sequence[Phrase], again: str, *, free: bool = False) -> Meaning:
-        """What one of the phrases means, or "skip".
+    def ask(self, topic: str, prompt: str, phrases: Sequence[Phrase], again: str) -> Meaning:
+        """What one of the phrases means."""
+        wanted = tuple({type(phrase.meaning) for phrase in phrases})
+        return self._ask(self._question(topic, phrases), prompt, again, wanted)
 
-        free: any other words count, too.
-        """
-        question = Question("choice", join(phrases, self._book.commands), step=topic, free=free, patience=10.0)
-        skip = Command("skip")
-        wanted = {*(phrase.meaning for phrase in phrases), skip}
-        while True:
-            kinds = tuple({Words, *(type(meaning) for meaning in wanted)})
-            meaning = self._ask(question, prompt, again, kinds)
-            if meaning in wanted or isinstance(meaning, Words):
-                return meaning
-            prompt = again
+    def once(self, topic: str, prompt: str, phrases: Sequence[Phrase]) -> Hearing:
+        """Whatever was heard, asked once. Raises SetupError for a stop."""
+        return self._heard(self._question(topic, phrases), prompt)
+
+    def _question(self, topic: str, phrases: Sequence[Phrase]) -> Question:
+        stop = self._book.said("stop", Stop())
+        return Question("choice", join(phrases, stop, self._book.commands), step=topic, patience=10.0)
 
     def tell(self, text: str) -> None:
         for watcher in self._watchers:
@@ -96,13 +94,7 @@ class Asker:
     def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> Meaning:
         text = prompt
         for _ in range(TRIES):
-            self.tell(text)
-            self._speaker.cue("listening")
-            for watcher in self._watchers:
-                watcher.asked(None, question)
-            hearing = self._ear.listen(question)
-            if isinstance(hearing.meaning, Stop):
-                raise SetupError("Stopped before the inspection began.", "Run it again when you are ready.")
+            hearing = self._heard(question, text)
             if hearing.meaning is not None and isinstance(hearing.meaning, wanted):
                 if hearing.outcome == "heard":
                     self._speaker.cue("understood")
@@ -119,3 +111,13 @@ class Asker:
         raise SetupError(
             "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --kind, --route, --new."
         )
+
+    def _heard(self, question: Question, prompt: str) -> Hearing:
+        self.tell(prompt)
+        self._speaker.cue("listening")
+        for watcher in self._watchers:
+            watcher.asked(None, question)
+        hearing = self._ear.listen(question)
+        if isinstance(hearing.meaning, Stop):
+            raise SetupError("Stopped before the inspection began.", "Run it again when you are ready.")
+        return hearing

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Literal
 
 from voice.errors import GladhandError, tell
+from voice.hear.port import Hearing
 from voice.measure import Measure
-from voice.measure.counter import counted
+from voice.measure.cardinal import cardinal, digits
+from voice.measure.counter import counted, in_halves
 from voice.measure.telling import spoken
 from voice.record.entry import odometer_record
 from voice.record.past import Past, miles_of, past_records
@@ -21,11 +23,11 @@ from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.resources import Resources
 from voice.understand.lexicon import plain_name
-from voice.understand.meaning import Chosen, No, Signed, Words
+from voice.understand.meaning import Chosen, Command, No, Number, Signed
 from voice.understand.question import Phrase
 from voice.walk.drivingtalk import DrivingTalk
 
-MOST_TRIES = 3  # numbers that were none, or not the right one; then it is left out
+MOST_TRIES = 5  # silence, numbers that were none, or not the right one; then it is left out
 _ELSE = Chosen("somebody-else")
 
 Unit = Literal["mi", "km"]
@@ -115,18 +117,21 @@ def _given(resources: Resources, asker: Asker, vehicle: Vehicle, last: _Last | N
 
 def _ask(resources: Resources, asker: Asker, vehicle: Vehicle, last: _Last | None) -> str | None:
     talk = resources.driving
-    unknown = [Phrase(text, No()) for text in talk.unknown]
+    usual: Unit = "km" if vehicle.display_units == "si" else "mi"
+    phrases = [*(Phrase(text, No()) for text in talk.unknown), *_expected(talk, last, usual)]
+    denied: set[tuple[int, Unit]] = set()
     prompt = talk.odometer
     for _ in range(MOST_TRIES):
-        said = asker.ask("odometer", prompt, unknown, talk.odometer_again, free=True)
-        if not isinstance(said, Words):
+        hearing = asker.once("odometer", prompt, phrases)
+        if hearing.outcome == "heard" and isinstance(hearing.meaning, No | Command):
             break
         prompt = talk.odometer_again
-        read = read_odometer(said.text, talk, "km" if vehicle.display_units == "si" else "mi")
+        read = next((each for each in _candidates(hearing, talk, usual) if each not in denied), None)
         if read is None:
             continue
         number, unit = read
         if not asker.yes("odometer:right", talk.odometer_right.format(value=_told(number, unit))):
+            denied.add(read)
             continue
         text = f"{number} km" if unit == "km" else str(number)
         record = odometer_record(text)
@@ -137,9 +142,32 @@ def _ask(resources: Resources, asker: Asker, vehicle: Vehicle, last: _Last | Non
     return None
 
 
+def _expected(talk: DrivingTalk, last: _Last | None, unit: Unit) -> list[Phrase]:
+    """The numbers that an odometer can well read now, each in the ways it is said."""
+    if last is None:
+        return []
+    scale = _KM_A_MILE if unit == "km" else 1.0
+    first = math.floor(last.miles * scale)
+    numbers = range(first, first + round(talk.listened_for * scale) + 1) if talk.listened_for else ()
+    said = {text: number for number in numbers for text in (in_halves(number), digits(number), cardinal(number))}
+    return [Phrase(text, Number(Measure(Fraction(number), unit))) for text, number in said.items()]
+
+
+def _candidates(hearing: Hearing, talk: DrivingTalk, usual: Unit) -> Iterator[tuple[int, Unit]]:
+    """What it may have been, likeliest first: a number that was listened for, then what was written down, then what
+    sounded most like it. Each is read back."""
+    if isinstance(hearing.meaning, Number):
+        yield int(hearing.meaning.value.value), usual
+    if (read := read_odometer(hearing.words, talk, usual)) is not None:
+        yield read
+    for phrase in hearing.alternatives:
+        if isinstance(phrase.meaning, Number):
+            yield int(phrase.meaning.value.value), usual
+
+
 def read_odometer(text: str, talk: DrivingTalk, unit: Unit) -> tuple[int, Unit] | None:
     """The number and its unit in what was said; None if it is no number."""
-    words = " ".join("".join(c if c.isalnum() or c in "'," else " " for c in text.lower()).replace(", ", " ").split())
+    words = " ".join("".join(c if c.isalnum() or c in "',-" else " " for c in text.lower()).replace(", ", " ").split())
     for lead in sorted(talk.before, key=len, reverse=True):
         while words.startswith(f"{lead} "):
             words = words.removeprefix(f"{lead} ")
@@ -147,7 +175,7 @@ def read_odometer(text: str, talk: DrivingTalk, unit: Unit) -> tuple[int, Unit] 
         for ending in endings:
             if words.endswith(f" {ending}"):
                 words, unit = words.removesuffix(f" {ending}"), name
-    number = counted(words)
+    number = counted(" ".join(talk.sounds.get(word, word) for word in words.replace("-", " ").split()))
     return None if not number else (number, unit)
 
 

@@ -27,6 +27,8 @@ class DrivingTalk(Strict):
     somebody_else, unknown: what can be said for a driver who is not on the list, an odometer that is not known.
     units: what is said behind the odometer.
     before: words before the odometer that are no part of it.
+    sounds: a word that a transcriber may write -> the digit that it sounds like.
+    listened_for: miles past the last reading whose numbers are listened for, each by itself.
     most_miles_a_day: what can be driven since the last inspection, in miles.
     """
 
@@ -47,6 +49,8 @@ class DrivingTalk(Strict):
     unknown: Phrases
     units: dict[Literal["mi", "km"], Phrases]
     before: Phrases
+    sounds: dict[str, str]
+    listened_for: int = Field(ge=0, le=2000)
     most_miles_a_day: int = Field(ge=1)
     co_sign: str
     co_sign_defects: DefectsTalk
