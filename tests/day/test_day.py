@@ -64,6 +64,20 @@ def test_the_record_puts_the_inspections_of_a_day_together(day: DayRecord) -> No
     }
 
 
+def test_a_unit_that_was_driven_is_reported_on_at_the_end_of_the_day(home: Home, tmp_path: Path) -> None:
+    """49 CFR 396.11(a)(1), from memory: a report at the end of each day's work on each vehicle driven."""
+    wanted = DayAsked(vehicle=TRACTOR, day=DAY)
+    assert not any("end of the day" in text for text in look(home.path, wanted, Now(at("12:30"))).due)
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    for path in (copy / "sessions").iterdir():
+        if "-po" in path.name:
+            shutil.rmtree(path)
+    told = look(copy, wanted, Now(at("12:30"))).due[-1]
+    assert told.startswith("At the end of the day: a post trip inspection of tractor twelve, trailer forty,")
+    assert told.endswith("federal rule three ninety six point eleven, paragraph a one.")
+
+
 def test_it_keeps_to_its_published_schema(day: DayRecord) -> None:
     assert schema_file().read_text(encoding="utf-8") == schema_text(), "run: python -m voice.day.schema"
     jsonschema.Draft202012Validator.check_schema(day_schema())

@@ -39,6 +39,13 @@ class Named(Strict):
     source: Source
 
 
+class Report(Strict):
+    """kinds: of inspection, that are the report at the end of the day."""
+
+    kinds: tuple[Id, ...]
+    source: Source
+
+
 class BehindDoors(Strict):
     """item: that asks for what is behind doors.
     sealed, empty: its answers with which the load is sealed, and with which there is none.
@@ -63,6 +70,7 @@ class Told(Templates):
     miles: str
     odometer: str
     exempt: str
+    report: str
     none: str
 
     @classmethod
@@ -77,6 +85,7 @@ class Told(Templates):
             miles="miles source",
             odometer="miles source",
             exempt="source",
+            report="units source",
         )
 
 
@@ -94,6 +103,7 @@ class DayRules(Strict):
     later: Later
     change: Named
     exempt: Named
+    report: Report
     fastest: float = Field(gt=0)
     kinds: dict[Id, Role]
     unknown: Role

@@ -13,7 +13,7 @@ from voice.day.files import sign_day
 from voice.day.model import DayRecord
 from voice.day.rules import DayRules, Status, day_rules
 from voice.day.spans import Duty, Now, Span, due, spans
-from voice.day.told import told
+from voice.day.told import to_report, told
 from voice.errors import SetupError
 from voice.record.device import device_key
 from voice.route.units import units_of
@@ -37,7 +37,7 @@ class DayAsked:
 @dataclass(frozen=True, slots=True)
 class Today:
     """record: of the day, sealed and not signed.
-    due: what is told of the next look at the cargo; empty for another day than today.
+    due: what is told of the next look at the cargo and of the report; empty for another day than today.
     is_due: whether it is due now.
     """
 
@@ -60,7 +60,9 @@ def look(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> 
         return Today(record, (), False)
     found = _until(known, meant, rules)
     next_look = due(found, now, rules)
-    return Today(record, told(found, now, rules), next_look is not None and next_look.is_due(now))
+    return Today(
+        record, (*told(found, now, rules), *to_report(record, rules)), next_look is not None and next_look.is_due(now)
+    )
 
 
 def signed_day(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> DayRecord:

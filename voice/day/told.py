@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from voice.day.model import DayRecord
 from voice.day.rules import DayRules
 from voice.day.spans import Due, Now, Span, due
 from voice.judge.citation import spoken_source
@@ -23,6 +24,20 @@ def told(found: Sequence[Span], now: Now, rules: DayRules) -> tuple[str, ...]:
     if next_look.mile is None and now.at >= next_look.ask:
         return (soon(next_look, rules), ask(next_look, rules))
     return (soon(next_look, rules),)
+
+
+def to_report(record: DayRecord, rules: DayRules) -> tuple[str, ...]:
+    """The units that were driven and of which no report was made since."""
+    left: dict[str, None] = {}
+    for each in record.inspections:
+        if each.kind in rules.report.kinds:
+            for unit in each.units:
+                left.pop(unit, None)
+        elif rules.role(each.kind) in ("begins", "looks"):
+            left.update(dict.fromkeys(each.units))
+    names = [unit.name for unit in record.units if unit.id in left]
+    source = spoken_source(rules.report.source.section)
+    return (rules.told.report.format(units=", ".join(names), source=source),) if names else ()
 
 
 def reasons(next_look: Due, now: Now, rules: DayRules) -> tuple[str, ...]:
