@@ -235,6 +235,7 @@ def split(vehicle: Vehicle) -> tuple[Vehicle, ...]:
         "brakes": vehicle.brakes,
         "placarded": vehicle.placarded,
         "display_units": vehicle.display_units,
+        "layers": vehicle.layers,
     }
     return (
         vehicle.model_copy(update={**ahead, "axles": vehicle.axles[: tractor.axles]}),
