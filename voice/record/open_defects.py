@@ -156,7 +156,7 @@ def certifications_since(home: Path, vehicle: str | Vehicle, *, session: str = "
     for unit in units:
         own = [past for past in every if past.vehicle == unit and past.id != session]
         last = own[-1].at if own else None
-        had = {defect.key for past in own for defect in (*past.defects, *past.carried)}
+        had = {d.key for past in own for d in past.defects} | {c.key for past in own for c in past.carried}
         for repair in certified_of(unit, repairs, own):
             given = repair.certification
             if (last is None or given.at >= last) and (given not in found or given.key in had):
