@@ -197,7 +197,11 @@ def test_a_units_history_is_the_same_whatever_it_was_coupled_to(empty: Path, his
 def test_a_trailers_defect_goes_with_it_to_another_tractor_and_another_device(
     pg_engine: Engine, tmp_path: Path
 ) -> None:
-    """Found by device one behind tractor twelve; asked about by device two behind tractor nine; certified there."""
+    """Found by device one behind tractor twelve; asked about by device two behind tractor nine; certified there.
+
+    49 CFR 396.13(b), (c): the last report is reviewed and signed for before driving, but for the defects of a towed
+    unit that is no longer part of the combination (read in a copy of the current text).
+    """
     twelve, nine, forty = TRACTORS[0], TRACTORS[1], TRAILERS[0]
     devices = {}
     for name, units in (("cab-one", [twelve.id, forty.id]), ("cab-two", [nine.id, forty.id])):

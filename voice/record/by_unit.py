@@ -77,7 +77,7 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
         place = entry.place
         if entry.item in TRAILERS_OWN and vehicle.trailer is not None:
             place = place.model_copy(update={"unit": "trailer"})
-        unit = units[0] if len(units) == 1 else unit_at(vehicle, entry.step, place)
+        unit = units[0] if len(units) == 1 else unit_at(units, entry.step, place)
         own = own_entry(unit, entry)
         places[entry.step] = place
         places.setdefault(entry.item, place)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Sequence
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
@@ -114,12 +115,26 @@ def _of_one(vehicle: Vehicle, unit: UnitName, first: int, axles: int) -> UnitRef
 
 def unit_of(vehicle: Vehicle, place: Place) -> UnitRef:
     """The unit that a place is at: by its axle, else by its unit, else the first."""
-    units = units_of(vehicle)
-    if place.axle is not None:
-        at = next((each for each in units if _has(each, place.axle)), None)
-        if at is not None:
-            return at
-    return next((each for each in units if each.unit == place.unit), units[0])
+    return _which(units_of(vehicle), place.axle, place.unit)
+
+
+def unit_at(units: Sequence[UnitRef], key: str, place: Place | None = None) -> UnitRef:
+    """The unit that a step or defect is of: by its key where that tells, else by its place, else the first."""
+    axle, unit = _told(key)
+    if axle is None and unit is None and place is not None:
+        axle, unit = place.axle, place.unit
+    return _which(units, axle, unit)
+
+
+def _which(units: Sequence[UnitRef], axle: int | None, unit: str | None) -> UnitRef:
+    if axle is not None:
+        for each in units:
+            if _has(each, axle):
+                return each
+    for each in units:
+        if each.unit == unit:
+            return each
+    return units[0]
 
 
 def _has(unit: UnitRef, axle: int) -> bool:
@@ -132,14 +147,8 @@ def in_unit(vehicle: Vehicle, key: str, place: Place | None = None) -> tuple[str
     key: item@place, with #defect or without, as today's combination has it.
     place: where the step is, if it is known: most keys without an axle do not say of which unit they are.
     """
-    unit = unit_at(vehicle, key, place)
+    unit = unit_at(units_of(vehicle), key, place)
     return unit.id, _renumbered(key, 1 - unit.first_axle)
-
-
-def unit_at(vehicle: Vehicle, key: str, place: Place | None = None) -> UnitRef:
-    """The unit that a step or defect is of: by its key where that tells, else by its place, else the first."""
-    told = _place_of(key)
-    return unit_of(vehicle, told if place is None or told.axle is not None or told.unit is not None else place)
 
 
 def on_vehicle(vehicle: Vehicle, unit: str, key: str) -> str:
@@ -155,10 +164,10 @@ def own_key(unit: UnitRef, key: str) -> str | None:
 
     A key that says neither axle nor unit may be any unit's: it is this one's too, as far as the key tells.
     """
-    at = _place_of(key)
-    if at.axle is not None:
-        return _renumbered(key, 1 - unit.first_axle) if _has(unit, at.axle) else None
-    return key if at.unit in (None, unit.unit) else None
+    axle, named = _told(key)
+    if axle is not None:
+        return _renumbered(key, 1 - unit.first_axle) if _has(unit, axle) else None
+    return key if named in (None, unit.unit) else None
 
 
 @lru_cache(maxsize=4096)
@@ -187,7 +196,7 @@ def usual_unit(item: str) -> UnitName | None:
 
 def axle_of(key: str) -> int | None:
     """The number of the axle in a step's or defect's key."""
-    return _place_of(key).axle
+    return _told(key)[0]
 
 
 def _parts(key: str) -> tuple[str, list[str], str]:
@@ -197,16 +206,22 @@ def _parts(key: str) -> tuple[str, list[str], str]:
     return match["item"], (match["place"] or "").split("-") if match["place"] else [], match["defect"] or ""
 
 
-def _place_of(key: str) -> Place:
-    _, parts, _ = _parts(key)
-    axle = next((int(part) for part in parts if part.isascii() and part.isdigit() and 1 <= int(part) <= 100), None)
-    unit = parts[0] if parts and parts[0] in ("tractor", "trailer", "truck", "bus") else None
-    return Place(unit=unit, axle=axle)
+def _told(key: str) -> tuple[int | None, str | None]:
+    """The axle and the unit that a key names."""
+    at = key.find("@")
+    if at < 0:
+        return None, None
+    end = key.find("#", at)
+    parts = key[at + 1 : end if end >= 0 else None].split("-")
+    axle = next((int(part) for part in parts if part.isascii() and part.isdigit() and len(part) < 4), None)
+    return axle, parts[0] if parts[0] in _KINDS.values() else None
 
 
 def _renumbered(key: str, by: int) -> str:
+    if by == 0:
+        return key
     item, parts, defect = _parts(key)
-    if by == 0 or not parts:
+    if not parts:
         return key
     moved = [str(int(part) + by) if part.isascii() and part.isdigit() else part for part in parts]
     return f"{item}@{'-'.join(moved)}{defect}"
