@@ -139,6 +139,18 @@ def test_a_word_of_two_names_names_nobody(resources: Resources) -> None:
     assert before.ear.asked == ["driver", "driver"]
 
 
+def test_a_name_that_was_written_down_wrongly_is_asked_back_and_else_each_is_asked(resources: Resources) -> None:
+    """The ear was not taught names: the first two as a transcriber wrote down a synthetic voice."""
+    before = Before(resources, "Pre-drug inspection.", "yes")
+    vehicle = load_vehicle(vehicle_files()["straight-truck-two-axle"])
+    assert kinds.ask_kind(resources, before.asker, vehicle) == "pre-trip"
+    assert "Did you say pre trip inspection?" in before.heard
+    before = Before(resources, "And we.", "Can we?", "no", "yes")
+    assert kinds.ask_kind(resources, before.asker, vehicle) == "en-route"
+    assert before.ear.asked == ["kind", "kind", "one:kind", "one:kind"]
+    assert before.heard.endswith("pre trip. Right? on the road. Right?")
+
+
 @pytest.mark.parametrize(("drivers", "name"), [((), None), (("Rosa Quill",), "Rosa Quill")])
 def test_of_none_or_one_nothing_is_asked(resources: Resources, drivers: tuple[str, ...], name: str | None) -> None:
     assert driving.ask_driver(resources, Before(resources).asker, drivers) == name

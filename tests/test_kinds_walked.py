@@ -42,7 +42,7 @@ class Dark:
     def close(self) -> None: ...
 
 
-def script(setup: dict[str, str], *steps: dict[str, object]) -> Script:
+def script(setup: dict[str, str], *steps: dict[str, str]) -> Script:
     demo = load_script(DEMO / "driver.yaml")
     return Script.model_validate({**demo.model_dump(), "setup": setup, "steps": steps})
 
@@ -58,7 +58,7 @@ def scripted(monkeypatch: pytest.MonkeyPatch, text: Script) -> Iterator[Transcri
 
 def walk(monkeypatch: pytest.MonkeyPatch, home: Path, options: WalkOptions, text: Script) -> tuple[Finished, str]:
     with scripted(monkeypatch, text) as speaker:
-        finished = inspection.walk(home, EquipmentWanted(), options, Dark())  # type: ignore[arg-type]
+        finished = inspection.walk(home, EquipmentWanted(), options, Dark())
     return finished, " ".join(line for line in speaker.log if not line.startswith("("))
 
 

@@ -65,7 +65,7 @@ def test_what_the_walk_before_driving_asks_too_has_the_same_id(name: str, kind: 
 
 
 # 49 CFR 396.11(a)(1)(i) to (xi), each with the items that ask it on a five-axle combination, a truck and a school bus.
-REPORT = [
+REPORT: list[tuple[str, str | dict[str, str]]] = [
     ("(i) service brakes", "brakes-today"),
     ("(i) hydraulic lines", {TRUCK: "brake-hose"}),
     ("(i) trailer brake connections", {FIVE_AXLE: "air-lines"}),
@@ -202,7 +202,7 @@ HOOK = "routes: {tractor-semitrailer: hook}"
         (HOOK, "routes: {tractor-semitrailer: moon}", r'kinds.yaml:\d+: .*no route "moon"'),
         (HOOK, "routes: {bus: hook}", r"does not fit a bus"),
         (HOOK, "routes: {bus: bus}", r"is a standard route"),
-        ("call: [hook, hook a trailer]", "call: [drop]", r'the kind "drop" is called "drop" too'),
+        ("call: [pick up a trailer, hook a trailer, hook]", "call: [drop]", r'the kind "drop" is called "drop" too'),
         (HOOK, "routes: {tractor-semitrailer: drop}", r'takes the route "drop" too'),
         ("known: second-hand", "known: heard", r'kinds.yaml:\d+: en-route.known: "heard" is not known'),
     ],

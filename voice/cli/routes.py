@@ -31,7 +31,7 @@ routes = typer.Typer(
 
 @routes.command("list")
 def list_routes(home: Home = None) -> None:
-    """Name every route, the vehicles it fits, and how many items it names; then the known vehicles.
+    """Name every route, the vehicles it fits, and how many items it names; the kinds of inspection; the known vehicles.
 
     What cannot be used is named with its mistake, and left out; exit status 1 then.
     """
@@ -53,6 +53,9 @@ def list_routes(home: Home = None) -> None:
         asked = {visit.entry.item for visit in visits(library, route)} - {None}
         remark = "" if route.standard else ", only when asked for"
         typer.echo(f"{route.id:22} {route.title} ({len(asked)} items; fits {', '.join(route.fits)}{remark})")
+    typer.echo("")
+    for kind in library.kinds.values():
+        typer.echo(f"{kind.id:22} {kind.title}, for 'gladhand walk --kind' ({kind.rests_on}; known: {kind.known})")
     typer.echo("")
     files = vehicle_files(folder)
     profiles = read_profiles(files)

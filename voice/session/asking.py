@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from rapidfuzz import fuzz, process, utils
 
 from voice.errors import SetupError
 from voice.hear.port import Ear, Hearing
 from voice.session.loop import Watcher
 from voice.speak.port import Speaker
-from voice.understand.meaning import Chosen, Meaning, No, Stop, Yes
+from voice.understand.meaning import Chosen, Meaning, No, Signed, Stop, Words, Yes
 from voice.understand.phrases import Phrasebook
 from voice.understand.question import Phrase, Question, join
 from voice.walk.talk import SetupTalk
 
 TRIES = 5  # silent or unclear answers before it gives up: nobody is there
+MISSED = 2  # answers that were not understood; then the list is gone through one by one
+MOST_ONE_BY_ONE = 8  # of a list that is gone through
+CLOSE = 68.0  # rapidfuzz's ratio, 0..100, of what was written down with a name; it is always asked back
+APART = 5.0  # and so much closer than the next
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +67,15 @@ class Asker:
     def pick_or(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str | bool:
         """Yes or no to the one that the prompt names; or another of the list, by name."""
         names = self._book.which([(pick.id, pick.names) for pick in picks])
-        question = Question("choice", join(self._book.yes_no(), names), step=topic, patience=10.0)
+        question = Question("choice", join(self._book.yes_no(), names), step=topic, free=True, patience=10.0)
         meaning = self._ask(question, prompt, doubtful, (Yes, No, Chosen))
         return meaning.id if isinstance(meaning, Chosen) else isinstance(meaning, Yes)
 
     def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:
         """One of a list, by name."""
         phrases = self._book.which([(pick.id, pick.names) for pick in picks])
-        meaning = self._ask(Question("choice", phrases, step=topic, patience=10.0), prompt, doubtful, (Chosen,))
+        question = Question("choice", phrases, step=topic, free=True, patience=10.0)
+        meaning = self._ask(question, prompt, doubtful, (Chosen,))
         if not isinstance(meaning, Chosen):
             raise AssertionError("one was picked")
         return meaning.id
@@ -76,7 +83,7 @@ class Asker:
     def ask(self, topic: str, prompt: str, phrases: Sequence[Phrase], again: str) -> Meaning:
         """What one of the phrases means."""
         wanted = tuple({type(phrase.meaning) for phrase in phrases})
-        return self._ask(self._question(topic, phrases), prompt, again, wanted)
+        return self._ask(replace(self._question(topic, phrases), free=True), prompt, again, wanted)
 
     def once(self, topic: str, prompt: str, phrases: Sequence[Phrase]) -> Hearing:
         """Whatever was heard, asked once. Raises SetupError for a stop."""
@@ -92,25 +99,39 @@ class Asker:
         self._speaker.say(text)
 
     def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> Meaning:
-        text = prompt
+        text, missed = prompt, 0
         for _ in range(TRIES):
             hearing = self._heard(question, text)
-            if hearing.meaning is not None and isinstance(hearing.meaning, wanted):
-                if hearing.outcome == "heard":
-                    self._speaker.cue("understood")
-                    return hearing.meaning
-                if hearing.outcome == "unsure" and question.asks != "yes-no":
-                    if self.yes(f"doubt:{question.step}", self._talk.doubt.format(words=hearing.words)):
-                        return hearing.meaning
-                    text = prompt
-                    continue
+            if hearing.outcome == "heard" and hearing.meaning is not None and isinstance(hearing.meaning, wanted):
+                self._speaker.cue("understood")
+                return hearing.meaning
+            if (near := _nearest(question, hearing, wanted)) is not None:
+                if self.yes(f"doubt:{question.step}", self._talk.doubt.format(words=near.text)):
+                    return near.meaning
+                text = prompt
+                continue
+            text = again
             if hearing.outcome != "silence":
                 self._speaker.cue("not-understood")
-            text = again
+                missed += 1
+                if missed == MISSED and (found := self._one_by_one(question, wanted)) is not None:
+                    return found
         self.tell(self._talk.nothing)
         raise SetupError(
             "Nobody answered.", "Run it again, or give the answer as an option: --vehicle, --kind, --route, --new."
         )
+
+    def _one_by_one(self, question: Question, wanted: tuple[type, ...]) -> Meaning | None:
+        """The names one after another, with yes or no: those words the ear knows best."""
+        names: dict[Meaning, str] = {}
+        for phrase in _named(question, wanted):
+            names.setdefault(phrase.meaning, phrase.text)
+        if not 1 < len(names) <= MOST_ONE_BY_ONE:
+            return None
+        asked = (
+            each for each in names if self.yes(f"one:{question.step}", self._talk.vehicle_one.format(name=names[each]))
+        )
+        return next(asked, None)
 
     def _heard(self, question: Question, prompt: str) -> Hearing:
         self.tell(prompt)
@@ -121,3 +142,31 @@ class Asker:
         if isinstance(hearing.meaning, Stop):
             raise SetupError("Stopped before the inspection began.", "Run it again when you are ready.")
         return hearing
+
+
+def _named(question: Question, wanted: tuple[type, ...]) -> list[Phrase]:
+    """What a list has to choose from."""
+    return [p for p in question.phrases if isinstance(p.meaning, wanted) and isinstance(p.meaning, Chosen | Signed)]
+
+
+def _nearest(question: Question, hearing: Hearing, wanted: tuple[type, ...]) -> Phrase | None:
+    """What it may have been, to be asked back: the unsure guess, or the name that is nearest to what was written down.
+
+    The ear was taught the words of the walk, and not the names of vehicles, drivers and kinds of inspection.
+    """
+    meaning = hearing.meaning
+    if question.asks == "yes-no":
+        return None
+    if hearing.outcome == "unsure" and meaning is not None and isinstance(meaning, wanted):
+        return Phrase(hearing.words, meaning)
+    words = meaning.text if isinstance(meaning, Words) else hearing.words if hearing.outcome == "unclear" else ""
+    phrases = _named(question, wanted)
+    names = [phrase.text for phrase in phrases]
+    found = process.extract(
+        words, names, scorer=fuzz.ratio, processor=utils.default_process, score_cutoff=CLOSE, limit=None
+    )
+    if not found:
+        return None
+    best = phrases[found[0][2]]
+    other = max((score for _, score, at in found if phrases[at].meaning != best.meaning), default=0.0)
+    return best if found[0][1] - other >= APART else None

@@ -193,6 +193,9 @@ class ScriptedDriver:
         if topic == "odometer:right" and topic not in setup:
             number = counted(setup.get("odometer", ""))
             return "yes" if number is not None and cardinal(number) in self._listened else "no"
+        about, _, of = topic.partition(":")
+        if about in ("doubt", "one") and of in setup:
+            return "yes" if setup[of].lower() in self._listened.lower() else "no"
         return setup.get(topic, "")
 
     def _aside(self, state: State, question: Question) -> str:
