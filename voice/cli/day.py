@@ -199,6 +199,9 @@ def _print(record: DayRecord) -> None:
     for defect in record.defects:
         certified = page.certified(defect.certification)
         typer.echo(shown(f"  {defect.title}, {page.unit(defect.unit)}: {certified}"))
+    for said in record.carried:
+        answer = text["carried"]["answers"][said.answer]
+        typer.echo(shown(f"  {said.title}, {page.unit(said.unit)}: {answer}, {said.driver}"))
 
 
 def _watch(home: Path, wanted: DayAsked, voice: str, output: str | None) -> None:

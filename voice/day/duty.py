@@ -7,6 +7,7 @@ signed, repeats the lines it rests on.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -16,8 +17,10 @@ from voice.data import durable
 from voice.data.fields import Amount, Moment, Name
 from voice.day.rules import Status
 from voice.day.spans import Duty
-from voice.errors import RecordError, tell
+from voice.errors import GladhandError, RecordError, tell
 from voice.record.model import Model
+
+Telling = Callable[[GladhandError], None]
 
 
 class DutyLine(Model):
@@ -63,8 +66,11 @@ def note_duty(home: Path, duty: Duty) -> None:
         raise RecordError(*durable.trouble(f"{path} cannot be written", error)) from error
 
 
-def read_duty(home: Path) -> list[Duty]:
-    """All changes. A line that cannot be read is told and left out; the rest counts. Raises RecordError."""
+def read_duty(home: Path, aside: Telling = tell) -> list[Duty]:
+    """All changes. Raises RecordError.
+
+    aside: is told of a line that cannot be read; it is left out, and the rest counts.
+    """
     path = duty_file(home)
     try:
         data = path.read_bytes() if path.exists() else b""
@@ -78,5 +84,6 @@ def read_duty(home: Path) -> list[Duty]:
         try:
             found.append(DutyLine.model_validate_json(line).duty)
         except ValidationError:
-            tell(f"{path}: line {number} is damaged and left out. Restore the file from a copy, or take the line out.")
+            message = f"{path}: line {number} is damaged and left out."
+            aside(RecordError(message, "Restore the file from a copy, or take the line out."))
     return found

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from voice.day.duty import read_duty
+from voice.day.duty import Telling, read_duty
 from voice.day.rules import DayRules
 from voice.day.spans import Duty, Inspection
 from voice.errors import RecordError, tell
@@ -36,8 +36,11 @@ class Known:
     repairs: tuple[Repair, ...] = ()
 
 
-def read_known(home: Path, day: date) -> Known:
-    """The records of a day and of those beside it. What cannot be read is told and left out. Raises RecordError."""
+def read_known(home: Path, day: date, aside: Telling = tell) -> Known:
+    """The records of a day and of those beside it. Raises RecordError.
+
+    aside: is told what cannot be read; it is left out.
+    """
     records = []
     for file in sorted((home / "sessions").glob("*/record.json")):
         if not _near(file.parent.name, day):
@@ -45,11 +48,11 @@ def read_known(home: Path, day: date) -> Known:
         try:
             record = load_record(file)
         except RecordError as error:
-            tell(f"{error.message} The day is told without it. {error.hint}")
+            aside(RecordError(f"{error.message} The day is told without it.", error.hint))
             continue
         if record.sign_off is not None:
             records.append(record)
-    return Known(in_order(records), tuple(read_duty(home)), tuple(read_repairs(home)))
+    return Known(in_order(records), tuple(read_duty(home, aside)), tuple(read_repairs(home)))
 
 
 def in_order(records: Iterable[InspectionRecord]) -> tuple[InspectionRecord, ...]:

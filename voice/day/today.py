@@ -7,14 +7,14 @@ from datetime import date
 from pathlib import Path
 
 from voice.day.build import build_day
-from voice.day.duty import note_duty
+from voice.day.duty import Telling, note_duty
 from voice.day.facts import Asked, Known, asked, of_trip, read_known, same_name, vehicle_units
 from voice.day.files import sign_day
 from voice.day.model import DayRecord
 from voice.day.rules import DayRules, Status, day_rules
 from voice.day.spans import Duty, Now, Span, due, spans
 from voice.day.told import to_report, told
-from voice.errors import SetupError
+from voice.errors import SetupError, tell
 from voice.record.device import device_key
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
@@ -84,10 +84,13 @@ def spans_now(home: Path, wanted: DayAsked, day: date) -> tuple[Span, ...]:
     return _until(known, _meant(home, known, wanted), day_rules())
 
 
-def is_due_for(home: Path, vehicle: Vehicle, now: Now) -> tuple[str, ...]:
-    """What is told if a look at the cargo is due for a vehicle; nothing if none is. Raises RecordError."""
+def is_due_for(home: Path, vehicle: Vehicle, now: Now, aside: Telling = tell) -> tuple[str, ...]:
+    """What is told if a look at the cargo is due for a vehicle; nothing if none is. Raises RecordError.
+
+    aside: is told what cannot be read; it is left out.
+    """
     rules = day_rules()
-    known = read_known(home, now.at.date())
+    known = read_known(home, now.at.date(), aside)
     found = _until(known, Asked(None, tuple(unit.id for unit in units_of(vehicle))), rules)
     next_look = due(found, now, rules)
     return told(found, now, rules) if next_look is not None and next_look.is_due(now) else ()

@@ -48,7 +48,7 @@ def tell_due(resources: Resources, asker: Asker, plan: Plan, now: Now) -> None:
     if plan.kind in LOOKS:
         return
     try:
-        sentences = is_due_for(resources.home, plan.vehicle, now)
+        sentences = is_due_for(resources.home, plan.vehicle, now, resources.tell_once)
     except GladhandError as error:
         resources.tell_once(error)
         return
