@@ -6,18 +6,16 @@ trailer fifty one is asked of Rosa when she hooks it, and the depot tells the wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from sqlalchemy import Engine
 from typer.testing import CliRunner
 
 from demo.whole_day import HERE, Play, compare_day
+from tests.day.perfect import walk
 from tests.logbook.test_sync import allow
-from tests.walk.scripted_walk import PerfectEar, Quiet, Transcript
 from voice.cli import app
 from voice.data.reader import read_yaml
 from voice.day.depot import known_of
@@ -27,40 +25,6 @@ from voice.logbook.database import open_local, reading
 from voice.logbook.depot import absorb
 from voice.logbook.sync import sync
 from voice.record.device import device_key
-from voice.session import inspection
-from voice.session.equipment import Equipment, EquipmentWanted
-from voice.session.inspection import WalkOptions
-from voice.session.loop import Devices
-from voice.session.script import load_script
-from voice.walk.context import Context
-
-
-class Unseen:
-    """Shows nothing. said: what was told."""
-
-    def begin(self, context: Context, session: str) -> None: ...
-    def close(self) -> None: ...
-    def turned(self, state: object, event: object) -> None: ...
-    def said(self, text: str) -> None: ...
-    def asked(self, state: object, question: object) -> None: ...
-
-
-def walk(monkeypatch: pytest.MonkeyPatch, home: Path, act: Mapping[str, Any], script: Path) -> Transcript:
-    """One walk of the day, as the command walks it; the ear alone is perfect."""
-    driver = Quiet(load_script(script))
-    speaker = Transcript(driver.clock)
-
-    def recover() -> None:
-        raise AssertionError("nothing is lost here")
-
-    equipment = Equipment(Devices(PerfectEar(driver), speaker, driver.clock, recover), driver)
-    monkeypatch.setattr(inspection, "open_equipment", lambda wanted: equipment)
-    options = WalkOptions(
-        vehicle=act["vehicle"], kind=act["kind"], driver=act["driver"], odometer=act["odometer"], depth="each-part",
-        new=True, clips=False,
-    )  # fmt: skip
-    inspection.walk(home, EquipmentWanted(home=home), options, Unseen())
-    return speaker
 
 
 @pytest.mark.postgres
@@ -78,7 +42,7 @@ def test_a_day_of_two_drivers_through_the_depot(
         play = devices[act["driver"]]
         local = open_local(play.home)
         sync(play.home, local, pg_engine)  # what others found
-        spoken = walk(monkeypatch, play.home, act, play.script(number, act, day["drivers"]))
+        spoken, _ = walk(monkeypatch, play.home, act, play.script(number, act, day["drivers"]))
         if act["kind"] == "hook":
             assert any("lamp out" in text.lower() for text in spoken.log), "what the other driver found is asked about"
         for key in act.get("certify", ()):
