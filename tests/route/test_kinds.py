@@ -12,10 +12,12 @@ import re
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample
 from tests.walk.talkative import SAMPLES, Talk, context, finish
 from voice.author.check import check_files
+from voice.cli import app
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
 from voice.route import load_library, make_plan
@@ -191,6 +193,14 @@ def test_every_kind_can_be_walked_to_its_end(kind: str) -> None:
         known = Context(plan, base.limits, base.talk, base.book, base.defects, base.cautions, ("Rosa Quill",))
         talk = finish(Talk(known, depth="by-place"))
         assert set(talk.state.answers) == {step.id for step in plan.steps}
+
+
+def test_what_can_be_said_to_an_item_that_only_another_kind_asks_is_shown(tmp_path: Path) -> None:
+    call = ["routes", "say", "too hot", "--item", "wheel-heat", "--vehicle", TRUCK, "--home", str(tmp_path)]
+    said = CliRunner().invoke(app, call)
+    assert (said.exit_code, "wheel-heat@left-1" in said.stdout) == (0, True), said.output
+    listed = CliRunner().invoke(app, ["routes", "list", "--home", str(tmp_path)]).stdout
+    assert all(kind in listed for kind in KINDS[FIVE_AXLE])
 
 
 HOOK = "routes: {tractor-semitrailer: hook}"

@@ -110,6 +110,7 @@ TOGETHER = [
     "verify last",
     "export last --out .",
     "export --schema",
+    "cosign last --driver Ida_Marsh",
     "repairs list",
     "repairs certify lean#leaning --verdict repaired --name Ida_Marsh",
     "day",
