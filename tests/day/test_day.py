@@ -24,7 +24,8 @@ from voice.day.spans import Duty, Now
 from voice.day.today import DayAsked, is_due_for, look, signed_day, spans_now
 from voice.day.watch import EVERY, watch
 from voice.errors import RecordError
-from voice.record.device import trusted_keys
+from voice.record.cosign import CoSignature, cosign
+from voice.record.device import device_key, trusted_keys
 
 TRACTOR, TRAILER = "tractor-trailer-five-axle-tractor", "tractor-trailer-five-axle-trailer"
 pdf_tools = pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="poppler-utils is not installed")
@@ -62,6 +63,19 @@ def test_the_record_puts_the_inspections_of_a_day_together(day: DayRecord) -> No
         "triangles#missing": (TRACTOR, False),
         "glad-hands#worn": (TRAILER, True),
     }
+
+
+def test_a_second_signature_is_named_and_one_of_another_text_is_not(home: Home, tmp_path: Path) -> None:
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    wanted = DayAsked(vehicle=TRACTOR, day=DAY)
+    first, second, *_ = look(copy, wanted, Now(at("12:30"))).record.inspections
+    key = device_key(copy)
+    for each, sha256 in ((first, first.record_sha256), (second, "0" * 64)):
+        name = CoSignature(record=each.record, record_sha256=sha256, name="Ned Marsh", at=at("08:00"))
+        cosign(copy, name, key)
+    day = look(copy, wanted, Now(at("12:30"))).record
+    assert [each.seconds for each in day.inspections] == [("Ned Marsh",), (), (), ()]
 
 
 def test_a_unit_that_was_driven_is_reported_on_at_the_end_of_the_day(home: Home, tmp_path: Path) -> None:

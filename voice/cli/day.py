@@ -188,7 +188,7 @@ def _print(record: DayRecord) -> None:
     for each in record.inspections:
         mile = page.mile(each.miles)
         times = f"{each.started:%H:%M}-{each.ended:%H:%M}"
-        parts = [times, each.title, each.vehicle, each.driver, mile, page.found(each)]
+        parts = [times, each.title, each.vehicle, page.signed(each), mile, page.found(each)]
         typer.echo(shown("  " + "  ".join(part for part in parts if part)))
     if not record.inspections:
         typer.echo(text["inspections"]["none"])

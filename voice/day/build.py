@@ -37,9 +37,10 @@ def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayR
     meant: whose day; known: of this day and those beside it.
     """
     records = [record for record in known.records if meant.takes(record) and local_day(record.started) == day]
-    drivers = tuple(dict.fromkeys(record.driver or "" for record in records))
+    signers = [(r.driver or "", *known.seconds.get(r.id, ())) for r in records]
+    drivers = tuple(dict.fromkeys(name for names in signers for name in names))
     names = {each: name for record in records for each, name in unit_names(record)}
-    inspections = tuple(_inspection(record) for record in records)
+    inspections = tuple(_inspection(record, known.seconds.get(record.id, ())) for record in records)
     duties = [duty for duty in duties_of(known.duties, drivers) if local_day(duty.at) == day]
     text = "\n".join([str(day), *(each.record_sha256 for each in inspections), *(repr(duty) for duty in duties)])
     lead = records[-1].vehicle.id if records else "none"
@@ -70,7 +71,7 @@ def spans_of_day(known: Known, meant: Asked, day: date, rules: DayRules) -> tupl
     )
 
 
-def _inspection(record: InspectionRecord) -> DayInspection:
+def _inspection(record: InspectionRecord, seconds: tuple[str, ...]) -> DayInspection:
     found = [*record.summary.against, *record.summary.watch]
     return DayInspection(
         record=record.id,
@@ -80,6 +81,7 @@ def _inspection(record: InspectionRecord) -> DayInspection:
         vehicle=record.vehicle.name,
         units=units(record),
         driver=record.driver or "",
+        seconds=seconds,
         started=record.started,
         ended=ended(record),
         miles=miles(record),

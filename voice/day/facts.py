@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from voice.day.duty import Telling, read_duty
 from voice.day.rules import DayRules
 from voice.day.spans import Duty, Inspection
 from voice.errors import RecordError, tell
+from voice.record.cosign import cosignatures
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
@@ -29,11 +30,13 @@ class Known:
     records: signed, oldest first.
     duties: changes of duty.
     repairs: certifications.
+    seconds: who signed a record too, by its id.
     """
 
     records: tuple[InspectionRecord, ...]
     duties: tuple[Duty, ...] = ()
     repairs: tuple[Repair, ...] = ()
+    seconds: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def read_known(home: Path, day: date, aside: Telling = tell) -> Known:
@@ -52,7 +55,19 @@ def read_known(home: Path, day: date, aside: Telling = tell) -> Known:
             continue
         if record.sign_off is not None:
             records.append(record)
-    return Known(in_order(records), tuple(read_duty(home, aside)), tuple(read_repairs(home)))
+    return Known(
+        in_order(records), tuple(read_duty(home, aside)), tuple(read_repairs(home)), _seconds(home, records, aside)
+    )
+
+
+def _seconds(home: Path, records: Iterable[InspectionRecord], aside: Telling) -> dict[str, tuple[str, ...]]:
+    """Second signatures of these records, of the very text that they have."""
+    try:
+        signed = {record.id: [(record.record_sha256, c) for c in cosignatures(home, record)] for record in records}
+    except RecordError as error:
+        aside(error)
+        return {}
+    return {name: tuple(c.name for sha256, c in each if c.record_sha256 == sha256) for name, each in signed.items()}
 
 
 def in_order(records: Iterable[InspectionRecord]) -> tuple[InspectionRecord, ...]:

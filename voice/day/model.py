@@ -29,6 +29,7 @@ class DayInspection(Model):
     kind: id; None in a record of before there were kinds.
     title: of the kind, else of the route.
     units: ids.
+    seconds: who signed it too.
     miles: the odometer, if it was given.
     defects, not_inspected: how many.
     level: the worst that was found.
@@ -41,6 +42,7 @@ class DayInspection(Model):
     vehicle: Name
     units: tuple[VehicleId, ...]
     driver: Name
+    seconds: tuple[Name, ...] = ()
     started: Moment
     ended: Moment
     miles: Amount | None = None

@@ -36,6 +36,10 @@ class DayPage:
     def mile(self, miles: float | None) -> str:
         return "" if miles is None else str(self.text["checks"]["mile"]).format(mile=self.miles(miles))
 
+    def signed(self, inspection: DayInspection) -> str:
+        """Who signed it."""
+        return ", ".join((inspection.driver, *inspection.seconds))
+
     def found(self, inspection: DayInspection) -> str:
         texts, count = self.text["inspections"], inspection.defects
         name = {0: "found_none", 1: "found_one"}.get(count, "found_many")
