@@ -7,6 +7,7 @@ from pathlib import Path
 
 from voice.author.table import __doc__ as of_the_table
 from voice.data.folders import prompts_dir
+from voice.day.schema import schema_file as day_schema_file
 from voice.record.schema import schema_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,7 +25,7 @@ def test_what_scripts_write_lies_in_the_folder_for_it() -> None:
     folder = prompts_dir() / "generated"
     assert schema_file().parent == folder
     assert "prompts/generated/LIMITS.md" in (of_the_table or "")
-    assert {path.name for path in folder.iterdir()} == {"LIMITS.md", schema_file().name}
+    assert {path.name for path in folder.iterdir()} == {"LIMITS.md", schema_file().name, day_schema_file().name}
 
 
 def test_the_package_says_that_it_is_typed_and_its_changes_are_told() -> None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from voice.author.audit_common import phrase_faults
 from voice.author.audit_due import due_faults
 from voice.author.audit_item import ItemAudit
+from voice.author.audit_kind import kind_faults
 from voice.author.audit_look import look_faults
 from voice.author.audit_reading import reading_faults
 from voice.author.audit_route import route_faults
@@ -40,6 +41,8 @@ def audit(
         found += look_faults(library, look)
     for due in library.due.values():
         found += due_faults(library, due)
+    for kind in library.kinds.values():
+        found += kind_faults(library, kind)
     found += _groups(library)
     found += _unused(library)
     return found

@@ -17,6 +17,7 @@ from voice.route.library import Reader, data_files, kind_of, load_folders
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import faults, profile_files, read_profiles, read_vehicle, shared_names, vehicle_files
 from voice.understand.lexicon import load as load_lexicon
+from voice.walk.drivingtalk import load_driving_talk
 from voice.walk.pacetalk import load_pace_talk
 from voice.walk.talk import load_talk
 
@@ -81,9 +82,14 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
 
 
 def check_wording(overlay: Path) -> list[DataError]:
-    """Faults of the user's own dialogue.yaml, pace.yaml and commands.yaml: each takes the place of the shipped file."""
+    """Faults of the user's own files of wording, each of which takes the place of the shipped file."""
     found: list[DataError] = []
-    for name, read in (("dialogue.yaml", load_talk), ("pace.yaml", load_pace_talk), ("commands.yaml", load_lexicon)):
+    for name, read in (
+        ("dialogue.yaml", load_talk),
+        ("driving.yaml", load_driving_talk),
+        ("pace.yaml", load_pace_talk),
+        ("commands.yaml", load_lexicon),
+    ):
         if (overlay / name).is_file():
             try:
                 read(overlay / name)

@@ -18,6 +18,7 @@ from voice.errors import SetupError
 from voice.judge import LimitSet
 from voice.route import Library, make_plan
 from voice.route.answer import Call, Climb, Hold, Measurement
+from voice.route.kinds import kinds_for
 from voice.route.model import Plan, Step
 from voice.route.vehicle import Vehicle
 from voice.understand.change import closest_name
@@ -95,8 +96,12 @@ def find_step(plans: Iterable[Plan], name: str) -> tuple[Plan, Step]:
 
 
 def plans_of(library: Library, vehicles: Iterable[Vehicle], route: str | None = None) -> Iterator[Plan]:
-    """The route of each vehicle, made when it is wanted."""
-    return (make_plan(library, vehicle, route) for vehicle in vehicles)
+    """The route of each vehicle; without one, those of all its kinds of inspection. Made when they are wanted."""
+    every = list(vehicles)
+    yield from (make_plan(library, vehicle, route) for vehicle in every)
+    if route is None:
+        kinds = ((vehicle, kind) for vehicle in every for kind in kinds_for(library, vehicle) if kind.routes)
+        yield from (make_plan(library, vehicle, kind_id=kind.id) for vehicle, kind in kinds)
 
 
 def context_of(home: Path, library: Library, plan: Plan, limits: LimitSet) -> Context:

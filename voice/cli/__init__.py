@@ -29,6 +29,7 @@ MODULES = (
     "routes",
     "limits",
     "cargo",
+    "day",
     "models",
     "soundcheck",
     "attune",

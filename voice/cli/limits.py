@@ -263,10 +263,10 @@ def use_layer(
     import shutil
 
     from voice.data.folders import home as own
-    from voice.data.folders import prompts_dir
     from voice.errors import SetupError
+    from voice.judge.load import example_layers
 
-    examples = {file.stem: file for file in sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))}
+    examples = example_layers()
     if name not in examples:
         raise SetupError(f"There is no example '{name}'.", f"There are: {', '.join(examples)}.")
     target = own(home) / "limits" / examples[name].name

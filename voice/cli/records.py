@@ -1,14 +1,17 @@
-"""gladhand export, verify: what a finished inspection leaves behind."""
+"""gladhand export, verify, cosign: what a finished inspection leaves behind."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, complete_session
+from voice.cli.options import Home, complete_session, name_given
+
+if TYPE_CHECKING:
+    from voice.record.verify import Verification
 
 Format = Literal["json", "csv", "html", "all"]
 Target = Annotated[
@@ -22,6 +25,7 @@ Target = Annotated[
 def register(app: typer.Typer) -> None:
     app.command()(export)
     app.command()(verify)
+    app.command()(cosign)
 
 
 # --- export ------------------------------------------------------------------------------------------------------
@@ -40,9 +44,11 @@ def export(
 ) -> None:
     """Write an inspection as JSON, as CSV for a spreadsheet, and as a report to print or to read on a phone.
 
-    A report carries the certifications of repair given since. An unfinished inspection is written as a draft.
+    A report carries the certifications of repair and a second driver's signature given since.
+    An unfinished inspection is written as a draft.
     """
     from voice.data import folders
+    from voice.record.cosign import cosignatures
     from voice.record.open_defects import certifications_of
     from voice.record.report import render_html
     from voice.record.schema import schema_text
@@ -63,7 +69,8 @@ def export(
         texts[f"{name}-entries.csv"] = entries_csv(record)
         texts[f"{name}-readings.csv"] = readings_csv(record)
     if format in ("html", "all"):
-        texts[f"{name}.html"] = render_html(record, certifications_of(folders.home(home), record), paper=paper)
+        since = (certifications_of(folders.home(home), record), cosignatures(folders.home(home), record))
+        texts[f"{name}.html"] = render_html(record, *since, paper=paper)
     _make_folder(out)
     for file, text in texts.items():
         replace_file(out / file, text.encode(), mode=0o644)  # made to be handed on
@@ -86,7 +93,7 @@ def verify(
     targets: Annotated[
         list[str] | None,
         typer.Argument(
-            help="Inspections (id, folder or 'last') or record files; else all of them.",
+            help="Inspections (id, folder or 'last'), record files, or files of a day; else all inspections.",
             autocompletion=complete_session,
         ),
     ] = None,
@@ -139,6 +146,7 @@ def _verdict(home: Path, name: str, trusted: dict[str, bytes], *, named: bool = 
 
 def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool) -> bool:
     from voice.data.folders import is_file
+    from voice.day.files import is_day, verify_day
     from voice.errors import SetupError
     from voice.record.verify import verify_record, verify_session
     from voice.session.recorded import find, rebuild, verify_unsigned
@@ -146,6 +154,9 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool
     path = Path(name)
     if path.suffix == ".json" and not is_file(path):
         raise SetupError(f"There is no file {path}.", "Check the path, or give an inspection's id.")
+    if is_file(path) and is_day(path):
+        typer.echo(path)
+        return _print(verify_day(path, home, trusted))
     alone = is_file(path) and not (path.name == "record.json" and (path.parent / "plan.json").exists())
     if alone:
         checked = verify_record(path, trusted)
@@ -160,9 +171,42 @@ def _verify_one(home: Path, name: str, trusted: dict[str, bytes], *, named: bool
                 hint = f"Finish it: 'gladhand resume {found.id}'."
                 raise SetupError(f"{found.id} is not signed, so there is no record yet.", hint)
         typer.echo(found.id)
+    return _print(checked)
+
+
+def _print(checked: Verification) -> bool:
+    """Each check in a line. Whether nothing was wrong."""
     for check in checked.checks:
         for fault in check.faults:
             typer.echo(f"  FAULT  {check.name}: {fault}")
         if not check.faults:
             typer.echo(f"  ok     {check.name}: {check.good}")
     return checked.sound
+
+
+# --- cosign ------------------------------------------------------------------------------------------------------
+
+
+def cosign(
+    session: Annotated[
+        str,
+        typer.Argument(
+            help="Signed inspection: its id, the beginning of it, or 'last'.", autocompletion=complete_session
+        ),
+    ],
+    driver: Annotated[str, typer.Option("--driver", help="The second driver's name.", callback=name_given)],
+    home: Home = None,
+) -> None:
+    """Sign a finished inspection as a second driver, who agrees with it. Added to cosignatures.jsonl.
+
+    Of a two-driver team one signature is enough, provided both agree: 49 CFR 396.11(a)(2)(ii).
+    """
+    from voice.data import folders
+    from voice.record.cosign import cosignatures_file
+    from voice.session.cosigning import co_sign
+    from voice.session.recorded import find
+
+    folder = folders.home(home)
+    name = " ".join(driver.split())
+    record = co_sign(folder, find(folder, session), name)
+    typer.echo(f"{record.id}: signed by {name} too. Written to {cosignatures_file(folder)}.")

@@ -31,7 +31,7 @@ routes = typer.Typer(
 
 @routes.command("list")
 def list_routes(home: Home = None) -> None:
-    """Name every route, the vehicles it fits, and how many items it names; then the known vehicles.
+    """Name every route, the vehicles it fits, and how many items it names; the kinds of inspection; the known vehicles.
 
     What cannot be used is named with its mistake, and left out; exit status 1 then.
     """
@@ -53,6 +53,9 @@ def list_routes(home: Home = None) -> None:
         asked = {visit.entry.item for visit in visits(library, route)} - {None}
         remark = "" if route.standard else ", only when asked for"
         typer.echo(f"{route.id:22} {route.title} ({len(asked)} items; fits {', '.join(route.fits)}{remark})")
+    typer.echo("")
+    for kind in library.kinds.values():
+        typer.echo(f"{kind.id:22} {kind.title}, for 'gladhand walk --kind' ({kind.rests_on}; known: {kind.known})")
     typer.echo("")
     files = vehicle_files(folder)
     profiles = read_profiles(files)
@@ -91,13 +94,14 @@ def show(
     """
     from voice.data.folders import home as home_folder
     from voice.errors import SetupError
-    from voice.route import load_library, load_vehicle, make_plan, pick_route, vehicle_files
-    from voice.route.vehicles import find_profile, read_profiles
+    from voice.route import load_library, make_plan, pick_route, vehicle_files
+    from voice.route.units import named_vehicle
+    from voice.route.vehicles import read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
     if vehicle is not None:
-        chosen = load_vehicle(find_profile(folder, vehicle))
+        chosen = named_vehicle(folder, vehicle)
     else:
         known = list(read_profiles(vehicle_files(folder)).vehicles.values())
         if route is None and len(known) > 1:
@@ -141,15 +145,16 @@ def say(
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder
     from voice.judge import limits_of
-    from voice.route import load_library, load_vehicle, vehicle_files
-    from voice.route.vehicles import find_profile, read_profiles
+    from voice.route import fitting_routes, load_library, vehicle_files
+    from voice.route.units import named_vehicle
+    from voice.route.vehicles import read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
     known = (
-        read_profiles(vehicle_files(folder)).vehicles.values()
+        [each for each in read_profiles(vehicle_files(folder)).vehicles.values() if fitting_routes(library, each)]
         if vehicle is None
-        else [load_vehicle(find_profile(folder, vehicle))]
+        else [named_vehicle(folder, vehicle)]
     )
     fitting = [
         each
@@ -163,6 +168,35 @@ def say(
         typer.echo(line)
     if not saying.senses:
         raise typer.Exit(1)
+
+
+@routes.command("uncouple")
+def uncouple_(
+    vehicle: Annotated[
+        str, typer.Argument(help="A profile that describes both: its file, or a name from 'routes list'.")
+    ],
+    tractor: Annotated[str | None, typer.Option("--tractor", help="How the tractor is called aloud.")] = None,
+    trailer: Annotated[str | None, typer.Option("--trailer", help="How the trailer is called aloud.")] = None,
+    home: Home = None,
+) -> None:
+    """Make an older profile of a tractor with its trailer into a profile for each, so that they can change partners.
+
+    Their inspections, defects and readings until now are theirs afterwards. The old file is kept beside them.
+    """
+    from voice.author.uncouple import uncouple
+    from voice.data.folders import home as home_folder
+    from voice.data.folders import prompts_dir
+    from voice.errors import SetupError
+    from voice.route.vehicles import find_profile
+
+    file = find_profile(home_folder(home), vehicle)
+    if prompts_dir() in file.resolve().parents:
+        raise SetupError(f"{file.name} is a sample.", "Copy it into the folder vehicles of your home folder first.")
+    names = {unit: name for unit, name in (("tractor", tractor), ("trailer", trailer)) if name}
+    one, other, kept = uncouple(file, names)
+    for path in (one, other):
+        typer.echo(f"written: {path}")
+    typer.echo(f"kept: {kept}")
 
 
 @routes.command("facts")

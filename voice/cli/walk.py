@@ -40,11 +40,27 @@ def register(app: typer.Typer) -> None:
 def walk(
     vehicle: Annotated[
         str | None,
-        typer.Option("--vehicle", help="A known vehicle's id, or its profile file.", autocompletion=complete_vehicle),
+        typer.Option(
+            "--vehicle",
+            help="A known vehicle's id, or its profile file; TRACTOR+TRAILER.",
+            autocompletion=complete_vehicle,
+        ),
     ] = None,
     route: Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")] = None,
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            "--kind",
+            help="Kind of inspection: pre-trip, en-route, post-trip, after-repair, drop, hook ...; "
+            "with a vehicle named and no kind, pre-trip.",
+        ),
+    ] = None,
     driver: Annotated[
         str | None, typer.Option("--driver", help="Your name, as you will sign.", callback=name_given)
+    ] = None,
+    co_driver: Annotated[
+        str | None,
+        typer.Option("--co-driver", help="A second driver, who signs after you.", callback=name_given),
     ] = None,
     length: Annotated[
         Literal["terse", "normal", "full"], typer.Option("--length", help="How much is said with each item.")
@@ -58,6 +74,11 @@ def walk(
     limits: Annotated[
         list[Path] | None, typer.Option("--limits", help="More limits files, over the shipped ones and your own.")
     ] = None,
+    layer: Annotated[
+        list[str] | None,
+        typer.Option("--layer", help="Limits of a shipped example on this walk: california ... May be repeated."),
+    ] = None,
+    metric: Annotated[bool, typer.Option("--metric", help="Gauges and rulers are metric on this walk.")] = False,
     no_review: Annotated[bool, typer.Option("--no-review", help="Do not ask about open defects first.")] = False,
     no_clips: NoClips = False,
     plain: Plain = False,
@@ -81,8 +102,9 @@ def walk(
 
     wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     options = inspection.WalkOptions(
-        vehicle=vehicle, route=route, driver=driver, length=length, depth=depth, odometer=odometer, new=new,
-        limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
+        vehicle=vehicle, route=route, kind=kind, driver=driver, co_driver=co_driver, length=length, depth=depth,
+        odometer=odometer, new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
+        layers=tuple(layer or ()), metric=metric,
     )  # fmt: skip
     with stoppable():
         _tell(inspection.walk(home, wanted, options, open_screen(plain=plain)))

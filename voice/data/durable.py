@@ -18,7 +18,17 @@ from pydantic_core import from_json
 PRIVATE = 0o600  # mode of a file
 PRIVATE_FOLDER = 0o700
 _BINARY = getattr(os, "O_BINARY", 0)  # Windows would turn line ends into two bytes
-_PERSONAL = ("sessions", "students", "set-aside", "repairs.jsonl", "past.json", "drivers.yaml", "logbook.sqlite")
+_PERSONAL = (
+    "sessions",
+    "students",
+    "set-aside",
+    "repairs.jsonl",
+    "cosignatures.jsonl",
+    "duty.jsonl",
+    "past.json",
+    "drivers.yaml",
+    "logbook.sqlite",
+)
 
 
 class Calls:

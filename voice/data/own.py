@@ -7,8 +7,8 @@ from pathlib import Path
 
 from voice.errors import DataError
 
-TABLES = ("defects", "cautions", "groups", "looks", "due", "places")  # of the routes, one file each
-_WORDING = ("dialogue", "pace", "commands", "units")
+TABLES = ("defects", "cautions", "groups", "looks", "due", "places", "kinds")  # of the routes, one file each
+_WORDING = ("dialogue", "driving", "pace", "commands", "units")
 
 # By folder, what is read in it.
 READ: Mapping[str, tuple[str, ...]] = {

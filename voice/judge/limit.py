@@ -198,12 +198,14 @@ class Layer(Strict):
     """One file that went into the set.
 
     sha256: of its bytes.
+    call: whose limits they are, as it is said at the beginning of a walk; empty where nothing is said.
     """
 
     layer: str
     title: str
     file: str
     sha256: str
+    call: str = Field("", exclude_if=lambda call: not call)
 
 
 class LimitSet(Strict):

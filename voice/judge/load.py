@@ -7,18 +7,18 @@ name of a federal rule. `drop` takes out ids of earlier layers. Whatever decided
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from pydantic import Field
 
-from voice.data.fields import Id
+from voice.data.fields import Id, Name
 from voice.data.folders import prompts_dir
 from voice.data.reader import Loc, line_of, parse, read_yaml
 from voice.data.strict import Strict
-from voice.errors import DataError
+from voice.errors import DataError, SetupError
 from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
@@ -32,6 +32,7 @@ class LimitsFile(Strict):
 
     layer: Id
     title: str
+    call: Name = ""
     near: dict[str, Number] = Field(default_factory=dict)
     tables: dict[str, Table] = Field(default_factory=dict)
     limits: tuple[dict[str, Any], ...] = ()
@@ -48,6 +49,27 @@ def limit_files(home: Path | None = None) -> tuple[Path, ...]:
     """The files in force, in order: the shipped one, then home/limits/*.yaml by name."""
     own = sorted((home / "limits").glob("*.yaml")) if home is not None else []
     return (shipped_limits(), *own)
+
+
+def example_layers() -> Mapping[str, Path]:
+    """The examples of further layers that ship with the program, by name."""
+    return {file.stem: file for file in sorted((prompts_dir() / "limits" / "examples").glob("*.yaml"))}
+
+
+def layer_files(home: Path, names: Iterable[str]) -> tuple[Path, ...]:
+    """The files of examples by their names, in order. One that a home has a copy of holds there already.
+
+    Raises SetupError for a name that there is not.
+    """
+    examples = example_layers()
+    found = []
+    for name in dict.fromkeys(names):
+        if (home / "limits" / f"{name}.yaml").exists():
+            continue
+        if name not in examples:
+            raise SetupError(f"There are no limits called '{name}'.", f"There are: {', '.join(examples)}.")
+        found.append(examples[name])
+    return tuple(found)
 
 
 def load_limits(files: Sequence[Path] = ()) -> LimitSet:
@@ -80,7 +102,8 @@ class _Merger:
             raise DataError("must be a mapping of keys.", "Compare it with the shipped file.", file=file, line=1)
         outline = parse(LimitsFile, data, file)
         digest = hashlib.sha256(file.read_bytes()).hexdigest()
-        self.layers.append(Layer(layer=outline.layer, title=outline.title, file=file.name, sha256=digest))
+        named = {"layer": outline.layer, "title": outline.title, "call": outline.call}
+        self.layers.append(Layer(**named, file=file.name, sha256=digest))
         for quantity in outline.near:
             self._check_quantity(quantity, file, ("near", quantity))
         self.near.update(outline.near)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
+from voice.judge.cargo import LENGTH, judge_cargo
 from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Result, Subject
@@ -31,6 +32,8 @@ def judge_answer(limits: LimitSet, vehicle: Vehicle, step: Step, answer: Answer 
     findings = [
         finding for taken in answer.taken for finding in judge_reading(limits, subject, taken.quantity, taken.value)
     ]
+    if wants == LENGTH:
+        findings += judge_cargo(answer.taken, vehicle.display_units)
     for defect, details in _defects(step, answer):
         findings.append(judge_defect(limits, subject, defect, part=step.item.part, details=details))
     return Result(

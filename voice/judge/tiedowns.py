@@ -21,6 +21,7 @@ from voice.judge.source import Source
 from voice.judge.wording import Templates, allow
 from voice.measure import Measure
 from voice.measure.cardinal import cardinal
+from voice.measure.level import LevelName
 from voice.measure.telling import spoken
 from voice.route.vehicle import Number
 
@@ -135,6 +136,8 @@ class Told(Templates):
     too_weak: str
     unmarked: str
     decides: str
+    at_least: str
+    some_need_more: str
 
     @classmethod
     def fields(cls) -> Mapping[str, frozenset[str]]:
@@ -143,6 +146,7 @@ class Told(Templates):
             too_few="number needed source",
             too_weak="holds wanted source by_strength",
             unmarked="limit source",
+            at_least="value",
         )
 
 
@@ -162,9 +166,11 @@ class Unmarked(Strict):
 class Rules(Strict):
     """The whole of prompts/tie-downs.yaml.
 
+    level: of too few or too weak tie-downs.
     unmarked: limits in pounds by kind and size in inches.
     """
 
+    level: LevelName
     strength: Strength
     number: Numbers
     unmarked: Unmarked

@@ -152,6 +152,17 @@ class PlaceWords(Templates):
         return allow(chambers="axle", slacks="axle")
 
 
+class BeginWords(Templates):
+    """What holds on this walk."""
+
+    limits: str
+    metric: str
+
+    @classmethod
+    def fields(cls) -> Mapping[str, frozenset[str]]:
+        return allow(limits="names")
+
+
 class Verdicts(Templates):
     """The whole of prompts/verdicts.yaml.
 
@@ -166,6 +177,7 @@ class Verdicts(Templates):
     finding: FindingWords
     summary: SummaryWords
     places: PlaceWords
+    begin: BeginWords
     known: dict[Known, str]
     check_locally: str
     sections: dict[str, str]

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Engine, column, delete, insert, select, table, update
 from sqlalchemy.orm import Session
@@ -23,14 +24,17 @@ from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.insert import insert_new
-from voice.logbook.lookup import all_lives, open_lives, vehicle_row
+from voice.logbook.lookup import all_lives, open_lives, units_named, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
-from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
+from voice.logbook.schema import CombinationRow, InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.set_aside import set_aside
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.lives import Life
 from voice.record.repairs import repair_lines
+from voice.route.model import Place
+from voice.route.units import axle_of, in_unit, renumbered_words, usual_unit
+from voice.route.vehicle import Vehicle
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
 
@@ -193,6 +197,7 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> N
                 .where(SentRow.depot == depot_id, SentRow.sha256 == sha256)
                 .values(outcome=verdict, reason=reason)
             )
+        vehicles, defects = by_unit(session, vehicles, defects)
         session.execute(delete(PulledDefectRow))
         session.execute(delete(PulledVehicleRow))
         if vehicles:
@@ -208,18 +213,46 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> N
     report.vehicles, report.open_defects = tuple(vehicles), len(defects)
 
 
+def by_unit(
+    session: Session, vehicles: Iterable[str], defects: Iterable[dict[str, Any]]
+) -> tuple[list[str], list[dict[str, Any]]]:
+    """What a depot of before units tells of combinations, laid to their units, as far as they are known here."""
+    names = list(vehicles)
+    known = select(CombinationRow.id, CombinationRow.profile).where(CombinationRow.id.in_(names))
+    made = {id: Vehicle.model_validate(profile) for id, profile in session.execute(known)}
+    found = []
+    for row in defects:
+        vehicle, key = made.get(row["vehicle"]), row["defect"]
+        if vehicle is not None:
+            usual = usual_unit(key.partition("#")[0].partition("@")[0])
+            unit, own = in_unit(vehicle, key, Place(unit=usual))
+            axle, to = axle_of(key), axle_of(own)
+            moved = axle is not None and to is not None and axle != to
+            title = renumbered_words(row["title"], axle or 0, to or 0) if moved else row["title"]
+            row = {**row, "vehicle": unit, "defect": own, "title": title}
+        found.append(row)
+    return units_named(session, names), found
+
+
 def refuse_unknown(session: Session, vehicle: str) -> None:
     """Raises SetupError for a vehicle that neither this logbook nor the depot's last answer knows."""
     if session.get(PulledVehicleRow, vehicle) is None:
-        vehicle_row(session, vehicle)
+        for unit in units_named(session, [vehicle]):
+            vehicle_row(session, unit)
 
 
 def open_defects(session: Session, vehicle: str) -> list[Life]:
-    """What is open on a vehicle as far as this device knows: its own logbook and the depot's, the worst first.
+    """What is open on a unit, or on those of a combination, as far as this device knows: its own logbook and the
+    depot's, the worst first.
 
     session: of the device's own logbook. Open here but no longer at the depot, which has the record that saw it last:
     closed there. Open at the depot but certified here since: closed. In doubt it stays open.
     """
+    found = [life for unit in units_named(session, [vehicle]) for life in _open_of(session, unit)]
+    return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
+
+
+def _open_of(session: Session, vehicle: str) -> list[Life]:
     own = {life.defect: life for life in open_lives(session, vehicle)}
     if session.get(PulledVehicleRow, vehicle) is None:
         return list(own.values())
@@ -237,4 +270,4 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
         closed = closed_at.get(key)
         if key not in merged and (closed is None or closed < life.seen):
             merged[key] = life
-    return sorted(merged.values(), key=lambda life: (-life.level, life.opened, life.defect))
+    return list(merged.values())

@@ -147,6 +147,8 @@ def build(
             vehicle=plan.vehicle,
             route=plan.route,
             route_title=plan.title,
+            kind=plan.kind,
+            kind_title=plan.kind_title,
             data_sha256=plan.data_sha256,
             limits=tuple(LayerRecord(**layer.model_dump()) for layer in limits.layers),
             driver=signature.name if signature is not None else journal.heading.driver,

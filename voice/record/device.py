@@ -14,6 +14,7 @@ import os
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Protocol
 
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
@@ -53,13 +54,15 @@ class DeviceKey:
 
     def sign(self, record: InspectionRecord) -> InspectionRecord:
         """The sealed record with this device's signature."""
-        signature = self.sign_text(_CONTEXT, record.record_sha256)
-        device = DeviceSignature(
+        return record.model_copy(update={"device": self.signature(_CONTEXT, record.record_sha256)})
+
+    def signature(self, context: bytes, sha256: str) -> DeviceSignature:
+        """The signature of a hash, for one purpose only: the context."""
+        return DeviceSignature(
             key=self.name,
             public=base64.b64encode(self.public).decode(),
-            signature=base64.b64encode(signature).decode(),
+            signature=base64.b64encode(self.sign_text(context, sha256)).decode(),
         )
-        return record.model_copy(update={"device": device})
 
 
 def _public_pem(public: Ed25519PublicKey) -> bytes:
@@ -148,8 +151,19 @@ def read_public(path: Path) -> bytes:
     return public.public_bytes_raw()
 
 
-def signature_fault(record: InspectionRecord, trusted: dict[str, bytes]) -> str | None:
+class Signed(Protocol):
+    """A record with a device's signature, or with none."""
+
+    @property
+    def record_sha256(self) -> str: ...
+    @property
+    def device(self) -> DeviceSignature | None: ...
+
+
+def signature_fault(record: Signed, trusted: dict[str, bytes], context: bytes = _CONTEXT) -> str | None:
     """What is wrong with the device's signature on a record, in one sentence; None if it is good.
+
+    context: what it was signed as.
 
     A missing signature is a fault as soon as any key is trusted: else it would be enough to take it off.
     """
@@ -162,7 +176,7 @@ def signature_fault(record: InspectionRecord, trusted: dict[str, bytes]) -> str 
             base64.b64decode(device.signature, validate=True),
         )
         key = Ed25519PublicKey.from_public_bytes(public)
-        key.verify(signature, _CONTEXT + record.record_sha256.encode())
+        key.verify(signature, context + record.record_sha256.encode())
     except (InvalidSignature, binascii.Error, ValueError):
         return "The device's signature does not fit the record."
     if fingerprint(public) != device.key:

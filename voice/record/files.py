@@ -11,9 +11,10 @@ from voice.errors import RecordError
 from voice.journal.journal import JournalFile
 from voice.judge.limit import LimitSet
 from voice.record.build import build
+from voice.record.cosign import CoSignature, cosignatures
 from voice.record.device import device_key
 from voice.record.model import Certification, InspectionRecord
-from voice.record.open_defects import certifications_since
+from voice.record.open_defects import certifications_of, certifications_since
 from voice.record.report import render_html
 from voice.record.seal import replace_file, save_record
 from voice.route.model import Plan
@@ -73,10 +74,21 @@ def write_record(
     if state.signature is not None:
         # An earlier record or the repairs file may be broken; that must not keep this record from being written.
         with contextlib.suppress(RecordError):
-            certifications = certifications_since(home, plan.vehicle.id, session=journal.heading.session)
+            certifications = certifications_since(home, plan.vehicle, session=journal.heading.session)
     record = make_record(plan, journal, state, limits, defects, certifications)
     if record.sign_off is not None:
         record = device_key(home).sign(record)
         save_record(record, session.record)
-    replace_file(session.report, render_html(record).encode())
+    # After a crash it is written again, when a second driver may have signed; a broken file of theirs stops nothing.
+    seconds: list[CoSignature] = []
+    with contextlib.suppress(RecordError):
+        seconds = cosignatures(home, record)
+    replace_file(session.report, render_html(record, cosignatures=seconds).encode())
     return record
+
+
+def write_report(session: Folder, record: InspectionRecord) -> None:
+    """The report anew, with what was certified and signed since. Raises RecordError."""
+    home = home_of(session)
+    html = render_html(record, certifications_of(home, record), cosignatures(home, record))
+    replace_file(session.report, html.encode())

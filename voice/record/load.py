@@ -50,6 +50,10 @@ def _content(body: bytes, name: str) -> dict[str, Any]:
         parsing = isinstance(error, json.JSONDecodeError | UnicodeDecodeError | RecursionError)
         reason = "" if parsing else f": {str(error).splitlines()[0]}"
         raise RecordError(f"{name} is damaged, it is not a whole record{reason}.", restore(Path(name))) from error
+    if isinstance(content, dict) and content.get("document") == "day":
+        raise RecordError(
+            f"{name} is the record of a day, not of an inspection.", "The inspections that it names have their own."
+        )
     version = content.get("schema_version") if isinstance(content, dict) else None
     if not isinstance(content, dict) or type(version) is not int:
         raise RecordError(f"{name} is not an inspection record.", "Give a record.json that this program wrote.")

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from voice.data.fields import (
-    MAX_TEXT,
     Amount,
     Base64,
     Count,
-    Exact,
     FileName,
     Key,
     Moment,
@@ -20,9 +18,13 @@ from voice.data.fields import (
     Sha256,
     Text,
     Title,
-    Unit,
+    UnitId,
 )
 from voice.measure.level import LevelName
+from voice.record.base import FindingRecord as FindingRecord
+from voice.record.base import Model as Model
+from voice.record.base import ReadingRecord as ReadingRecord
+from voice.record.base import Standing as Standing
 from voice.route.model import MOST_STEPS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
@@ -30,72 +32,18 @@ SCHEMA_VERSION = 1
 
 Outcome = Literal["ok", "defect", "reading", "choice", "done", "not-applicable", "not-inspected"]
 
-
-# Follow-up questions and their answers.
-Details = Annotated[dict[Key, Text], Field(max_length=100)]
+Details = Annotated[dict[Key, Text], Field(max_length=100)]  # follow-up questions and their answers
 MANY = 5000  # of entries, and of what stands beside them; a walk has a few hundred
 
 
-class Model(BaseModel):
-    """Base of a record's parts: unknown fields refused, every value bounded (voice.data.fields)."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
-
-
-class FindingRecord(Model):
-    """One result against one limit; see voice.judge.model.Finding. Numbers are exact fractions as text ("4/32")."""
-
-    level: LevelName
-    quantity: Name
-    limit: Name
-    limit_text: Text
-    source: Text
-    known: Literal["read", "second-hand", "memory", "practice"]
-    layer: Name
-    reading: Exact | None = None
-    margin: Exact | None = None
-    unit: Unit | None = None
-    defect: Name | None = None
-    condition: Text = Field("", description="What the criterion also asks and nobody measured; a person decides.")
-
-
-class Standing(FindingRecord):
-    """A finding of the summary.
-
-    step: None for the vehicle as a whole.
-    name: where, as it is said.
-    """
-
-    step: Key | None = None
-    name: Title = ""
-    told: Text = Field("", description="What, as it is said; empty where the finding tells it.")
-
-
 class LayerRecord(Model):
-    """A limits file that was in force.
-
-    sha256: of its bytes.
-    """
+    """A limits file that was in force."""
 
     layer: Name
     title: Title
     file: Name
-    sha256: Sha256
-
-
-class ReadingRecord(Model):
-    """A measured value.
-
-    value: exact ("7/32").
-    decimal: the same for programs.
-    name: gauge or follow-up, if several.
-    """
-
-    quantity: Name
-    value: Exact
-    decimal: Amount
-    unit: Unit
-    name: Name = ""
+    sha256: Sha256 = Field(description="Of its bytes.")
+    call: Name = Field("", exclude_if=lambda call: not call, description="Whose limits they are, as it was said.")
 
 
 class DefectRecord(Model):
@@ -154,13 +102,17 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
-    # The steps that one okay answered, this one among them. Left out if empty: an earlier record stays the same.
+    # The steps that one okay answered, itself among them. Left out if empty: an earlier record stays the same.
     together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 
 
 class CarriedRecord(Model):
-    """An open defect of the previous report and what the driver said of it (49 CFR 396.13)."""
+    """An open defect of the previous report and what the driver said of it (49 CFR 396.13).
 
+    unit: whose it is, and the key is that unit's own; empty, as before there were units: the key is the vehicle's.
+    """
+
+    unit: UnitId = ""
     key: Key
     title: Title
     found: Moment
@@ -201,8 +153,12 @@ class SignOff(Model):
 
 
 class Certification(Model):
-    """Mechanic's or carrier's certification per 49 CFR 396.11(a)(3)."""
+    """Mechanic's or carrier's certification per 49 CFR 396.11(a)(3).
 
+    unit: in a record, as in CarriedRecord.
+    """
+
+    unit: UnitId = ""
     key: Key
     verdict: Literal["repaired", "repair-unnecessary"]
     name: Name
@@ -264,6 +220,7 @@ class InspectionRecord(Model):
     """A whole inspection.
 
     id: unique.
+    kind, kind_title: which kind of inspection it was ("post-trip"). Left out of records of before there were kinds.
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
@@ -275,6 +232,8 @@ class InspectionRecord(Model):
     vehicle: Vehicle
     route: Name
     route_title: Title
+    kind: Name = Field("", exclude_if=lambda kind: not kind)
+    kind_title: Title = Field("", exclude_if=lambda title: not title)
     data_sha256: Sha256
     limits: tuple[LayerRecord, ...] = Field((), description="The limits files in force; a later one overrides.")
     driver: Name | None

@@ -1,36 +1,15 @@
-"""Repair certifications (49 CFR 396.11(a)(3)): home/repairs.jsonl, append-only, beside the records they belong to.
-
-A signed record is never changed, so the certification that a defect was repaired, or that repair is unnecessary, is a
-line of its own. Each line carries the hash of the line before it and its own, so one that is changed, lost or moved in
-the middle is found out, and the device's signature where the device has a key, so one that is made up is found out too.
-Lines cut off at the end cannot be noticed from this file alone.
-"""
+"""Repair certifications (49 CFR 396.11(a)(3)): home/repairs.jsonl, a chain of lines beside the records."""
 
 from __future__ import annotations
 
-import base64
-import binascii
-import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-from filelock import FileLock, Timeout
-from pydantic import ValidationError
-
-from voice.data import durable
-from voice.errors import RecordError
-from voice.record.canonical import canonical, parse_json
+from voice.record.chain import Chain
 from voice.record.device import DeviceKey, trusted_keys
 from voice.record.model import Certification
-
-_CONTEXT = b"gladhand repair certification 1\n"
-_START = "0" * 64
-_RESTORE = "Nothing in the file is trusted until it is put right; restore it from a copy."
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,71 +21,16 @@ class Repair:
     certification: Certification
 
 
+def _parse(content: Mapping[str, Any]) -> Repair:
+    certification = Certification.model_validate(content["certification"])
+    return Repair(str(content["vehicle"]), str(content["record"]), certification)
+
+
+_CHAIN = Chain(b"gladhand repair certification 1\n", _parse)
+
+
 def repairs_file(home: Path) -> Path:
     return home / "repairs.jsonl"
-
-
-def _digest(content: Mapping[str, Any]) -> str:
-    bare = {key: value for key, value in content.items() if key not in ("sha256", "device", "signature")}
-    return hashlib.sha256(canonical(bare)).hexdigest()
-
-
-def _check_signature(content: Mapping[str, Any], trusted: Mapping[str, bytes]) -> None:
-    """Raises ValueError."""
-    if "signature" not in content:
-        raise ValueError("it is not signed by a device")
-    device = str(content.get("device"))
-    public = trusted.get(device)
-    if public is None:
-        raise ValueError(f"it is signed by device {device:.16}, which this home does not know")
-    try:
-        signature = base64.b64decode(content["signature"], validate=True)
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, _CONTEXT + content["sha256"].encode())
-    except (InvalidSignature, binascii.Error, TypeError) as error:
-        raise ValueError("the device's signature does not fit it") from error
-
-
-def _parse(line: bytes) -> tuple[dict[str, Any], Repair]:
-    """A line and what it certifies, its own hash checked. Raises ValueError, KeyError, TypeError, RecursionError."""
-    content = parse_json(line.decode())
-    if not isinstance(content, dict) or content.get("sha256") != _digest(content):
-        raise ValueError("its content does not fit its hash")
-    certification = Certification.model_validate(content["certification"])
-    return content, Repair(str(content["vehicle"]), str(content["record"]), certification)
-
-
-def _why(error: Exception) -> str:
-    return "it has not the expected form" if isinstance(error, ValidationError | KeyError) else str(error)
-
-
-def _read(path: Path, trusted: Mapping[str, bytes]) -> tuple[list[Repair], str, int]:
-    """The repairs, the last line's hash, and the length of the good part in bytes (a torn tail is not part of it)."""
-    try:
-        data = path.read_bytes() if path.exists() else b""
-    except OSError as error:
-        raise RecordError(*durable.trouble(f"{path} cannot be read", error)) from error
-    end = data.rfind(b"\n") + 1
-    if data[end:] and not durable.is_unfinished(data[end:]):
-        raise RecordError(f"{path}: its last line is damaged or altered.", _RESTORE)
-    repairs: list[Repair] = []
-    previous, signed = _START, False
-    for number, line in enumerate(data[:end].split(b"\n")[:-1], start=1):
-        try:
-            content, repair = _parse(line)
-            if content["previous"] != previous:
-                raise ValueError("a line before it is missing or was changed")
-            if "signature" in content:
-                _check_signature(content, trusted)
-            elif signed:  # once a line is, all later ones must be
-                raise ValueError("it is not signed by the device, but a line before it is")
-            repairs.append(repair)
-        except (ValueError, KeyError, TypeError, RecursionError) as error:
-            raise RecordError(
-                f"{path}: line {number} is damaged or altered ({_why(error)}).",
-                _RESTORE,
-            ) from error
-        previous, signed = content["sha256"], signed or "signature" in content
-    return repairs, previous, end
 
 
 def read_repairs(home: Path) -> list[Repair]:
@@ -114,33 +38,19 @@ def read_repairs(home: Path) -> list[Repair]:
 
     Raises RecordError for a file that was damaged or altered.
     """
-    return _read(repairs_file(home), trusted_keys(home))[0]
+    return _CHAIN.read(repairs_file(home), trusted_keys(home))[0]
 
 
 def repair_lines(home: Path) -> list[bytes]:
     """The file's whole lines as they stand in it, checked as by read_repairs: to be handed on. Raises RecordError."""
     path = repairs_file(home)
-    end = _read(path, trusted_keys(home))[2]
+    end = _CHAIN.read(path, trusted_keys(home))[2]
     return path.read_bytes()[:end].split(b"\n")[:-1] if end else []
 
 
 def read_line(line: bytes, name: str, trusted: Mapping[str, bytes]) -> Repair:
-    """The certification of one line that came without its file: its own hash and the device's signature are checked.
-
-    name: for the error.
-    trusted: public keys by fingerprint; with any, a line must be signed by one of them; with none, signatures are not
-        looked at.
-    Raises RecordError.
-    """
-    try:
-        content, repair = _parse(line)
-        if trusted:
-            _check_signature(content, trusted)
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise RecordError(
-            f"{name} is damaged, altered or forged: {_why(error)}.", "Send it again, from a good copy."
-        ) from error
-    return repair
+    """The certification of one line that came without its file; see Chain.read_line. Raises RecordError."""
+    return _CHAIN.read_line(line, name, trusted)
 
 
 def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
@@ -150,24 +60,9 @@ def certify(home: Path, repair: Repair, key: DeviceKey | None = None) -> None:
 
     Raises RecordError.
     """
-    path = repairs_file(home)
-    try:
-        durable.make_folder(home)
-        with FileLock(f"{path}.lock", timeout=10, mode=durable.PRIVATE):
-            _, previous, end = _read(path, trusted_keys(home))
-            content: dict[str, Any] = {
-                "previous": previous,
-                "vehicle": repair.vehicle,
-                "record": repair.record,
-                "certification": repair.certification.model_dump(mode="json"),
-            }
-            content["sha256"] = _digest(content)
-            if key is not None:
-                content["device"] = key.name
-                content["signature"] = base64.b64encode(key.sign_text(_CONTEXT, content["sha256"])).decode()
-            line = json.dumps(content, ensure_ascii=False, separators=(",", ":")) + "\n"
-            durable.append(path, line.encode(), keep=end)
-    except Timeout as error:
-        raise RecordError(f"{path} is in use by another program.", "Try again in a moment.") from error
-    except OSError as error:
-        raise RecordError(*durable.trouble(f"{path} cannot be written", error)) from error
+    said = {
+        "vehicle": repair.vehicle,
+        "record": repair.record,
+        "certification": repair.certification.model_dump(mode="json"),
+    }
+    _CHAIN.add(home, repairs_file(home), said, key)

@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from voice.judge.wording import verdicts
+from voice.record.cosign import CoSignature
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
 from voice.record.page import Page
@@ -59,8 +60,14 @@ def css(text: str) -> Markup:
     return Markup("".join(c if c.isascii() and (c.isalnum() or c in " -.,") else f"\\{ord(c):x} " for c in text))  # noqa: S704
 
 
+def paper_size(paper: Paper) -> str:
+    """For a page's style."""
+    return {"auto": "", "a4": "size: A4;", "letter": "size: letter;"}[paper]
+
+
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Templates of prompts/report/, and what they write with."""
     environment = Environment(
         loader=FileSystemLoader(report_dir()),
         autoescape=select_autoescape(default=True, default_for_string=True),
@@ -75,6 +82,7 @@ def _environment() -> Environment:
 def render_html(
     record: InspectionRecord,
     certifications: Iterable[Certification] = (),
+    cosignatures: Iterable[CoSignature] = (),
     *,
     paper: Paper = "auto",
     annex: bool = True,
@@ -82,6 +90,7 @@ def render_html(
     """The report as one HTML page.
 
     certifications: of the record's defects, given since; they fill its block.
+    cosignatures: of a second driver, given since.
     paper: "auto" leaves the size of the sheet to the printer.
     annex: also what follows the signatures (parts, measurements, every item, hashes); without it, only the sheet that
         is signed.
@@ -90,18 +99,19 @@ def render_html(
     readings = Readings(record, text)
     page = Page(record, {c.key: c for c in certifications}, text, readings)
     return (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             page=page,
             readings=readings,
             record=record,
             text=text,
+            cosignatures=tuple(cosignatures),
             levels={name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()},
             drawing=diagram(record, page.numbers),
             width=WIDTH,
             height=HEIGHT,
             annex=annex,
-            size={"auto": "", "a4": "size: A4;", "letter": "size: letter;"}[paper],
+            size=paper_size(paper),
         )
     )

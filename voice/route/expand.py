@@ -14,6 +14,7 @@ from voice.errors import DataError
 from voice.measure.cardinal import cardinal
 from voice.route.facts import FACTS, Fact, facts
 from voice.route.files import Entry, Places, Role, Route
+from voice.route.kinds import find_kind, kind_of
 from voice.route.library import Library
 from voice.route.looks import looks_of
 from voice.route.metric import in_units
@@ -34,9 +35,20 @@ class _Scope:
     each: Literal["tire"] | None = None
 
 
-def make_plan(library: Library, vehicle: Vehicle, route_id: str | None = None) -> Plan:
-    """The plan of the named route, or of the standard route that fits the vehicle."""
-    return expand(library, pick_route(library, vehicle, route_id), vehicle)
+def make_plan(library: Library, vehicle: Vehicle, route_id: str | None = None, kind_id: str | None = None) -> Plan:
+    """The plan of an inspection.
+
+    route_id: by default the route of the kind.
+    kind_id: by default the kind that takes the route; without either, the one that takes the standard route.
+    """
+    if kind_id is None:
+        route = pick_route(library, vehicle, route_id)
+        kind = kind_of(library, vehicle, route)
+    else:
+        kind = find_kind(library, vehicle, kind_id)
+        route = pick_route(library, vehicle, route_id or kind.routes.get(vehicle.kind))
+    plan = expand(library, route, vehicle)
+    return plan if kind is None else plan.model_copy(update={"kind": kind.id, "kind_title": kind.title})
 
 
 def fitting_routes(library: Library, vehicle: Vehicle) -> list[Route]:
@@ -53,7 +65,12 @@ def pick_route(library: Library, vehicle: Vehicle, route_id: str | None = None) 
         return library.routes[route_id]
     fitting = fitting_routes(library, vehicle)
     if not fitting:
-        raise DataError(f'no route fits a vehicle of kind "{vehicle.kind}".', "Add one to the routes folder.")
+        raise DataError(
+            f'no route fits a vehicle of kind "{vehicle.kind}".',
+            "A trailer is walked with its tractor: --vehicle TRACTOR+TRAILER."
+            if vehicle.kind == "trailer"
+            else "Add one to the routes folder.",
+        )
     return fitting[0]
 
 
@@ -64,7 +81,10 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
             f'the route "{route.id}" does not fit a vehicle of kind "{vehicle.kind}".',
             f"It fits: {', '.join(route.fits)}.",
         )
-    units = _units_of_items(library, route)
+    units = units_of_items(library, route)
+    # What the standard route asks has one id on all routes: a defect is the same one whatever the inspection.
+    standard = next((each for each in fitting_routes(library, vehicle) if each.standard), route)
+    units.update(units_of_items(library, standard))
     steps: list[Step] = []
     sections: list[Section] = []
     for section in route.sections:
@@ -133,6 +153,8 @@ def _places(
 
 
 def _inside(library: Library, vehicle: Vehicle, entry: Entry, here: _Scope, depth: int) -> Iterator[tuple[Item, Place]]:
+    if here.unit == "trailer" and vehicle.kind == "tractor":
+        return  # it has none behind it
     place = Place(unit=here.unit, side=here.side, axle=here.axle)
     if entry.when:
         held = facts(vehicle, place)
@@ -168,7 +190,7 @@ def axle_order(vehicle: Vehicle, roles: tuple[Role, ...], unit: UnitName | None,
     return numbers[::-1] if side == "right" else numbers
 
 
-def _units_of_items(library: Library, route: Route) -> Mapping[str, set[UnitName | None]]:
+def units_of_items(library: Library, route: Route) -> dict[str, set[UnitName | None]]:
     """The units under which a route asks each item away from axles: with more than one, the unit is part of the id.
 
     This looks at the route alone, so that an id does not depend on the vehicle.

@@ -6,14 +6,13 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from voice.data.fields import Id
+from voice.data.fields import Id, Name
 from voice.data.strict import Strict
 from voice.measure.book import Said
-from voice.route.model import Item
-from voice.route.vehicle import Side, UnitName
+from voice.route.model import Depth, Item
+from voice.route.vehicle import Side, UnitName, VehicleKind
 
 Role = Literal["steer", "drive", "tag", "trailer"]
-Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
 
 class DefectKind(Strict):
@@ -131,9 +130,38 @@ class Route(Strict):
     id: Id
     title: str
     call: tuple[str, ...] = Field(min_length=1, description="Spoken names, best first.")
-    fits: tuple[Kind, ...] = Field(min_length=1)
+    fits: tuple[VehicleKind, ...] = Field(min_length=1)
     standard: bool = True
     sections: tuple[RouteSection, ...] = Field(min_length=1)
+
+
+class InspectionKind(Strict):
+    """A kind of inspection: pre-trip, en-route check, post-trip ...
+
+    call: how the driver names it, best first.
+    purpose: what it is for.
+    rests_on: the rule or the manual behind it; known: how its text is known.
+    routes: kind of vehicle -> the route it takes. Empty: every vehicle's standard route. Else a vehicle that is not
+        named has no inspection of this kind.
+    only: "certified": of the route, what was certified as repaired since the vehicle's last inspection.
+    review: it first asks about each open defect.
+    odometer: it is asked for where it was not given.
+    cargo: what is on the load is due in it.
+    depth: how much one question covers, unless the driver says otherwise.
+    """
+
+    id: Id
+    title: Name
+    call: tuple[str, ...] = Field(min_length=1)
+    purpose: str
+    rests_on: str
+    known: Literal["read", "second-hand", "memory", "practice"]
+    routes: dict[VehicleKind, Id] = Field(default_factory=dict)
+    only: Literal["certified"] | None = None
+    review: bool = False
+    odometer: bool = False
+    cargo: bool = False
+    depth: Depth | None = None
 
 
 class Places(Strict):
@@ -141,6 +169,9 @@ class Places(Strict):
 
     spoken: parts of the full form, in order; short: the same for the terse form and for names.
     numbers: other names for the numbers of axles ("first", "second" ...) than those of units.yaml.
+    together: how a combination is called, by the names of its {tractor} and {trailer}.
+    of_one: how a unit of an older combination profile is called, by its kind ({unit}) and that profile's {name}.
+        Where a file of the user's own lacks either, the shipped one holds.
     """
 
     side: dict[Side, str]
@@ -154,9 +185,11 @@ class Places(Strict):
     tire_short: dict[Literal["outer", "inner"], str]
     numbers: tuple[str, ...] | None = Field(None, min_length=20)
     separator: str
+    together: str | None = None
+    of_one: str | None = None
 
 
 __all__ = [
-    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route",
+    "Caution", "DefectKind", "Due", "Entry", "Group", "InspectionKind", "Item", "LookKind", "Places", "Role", "Route",
     "RouteSection",
 ]  # fmt: skip

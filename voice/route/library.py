@@ -19,7 +19,7 @@ from voice.data.folders import prompts_dir
 from voice.data.own import TABLES
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError
-from voice.route.files import Caution, DefectKind, Due, Group, LookKind, Places, Route
+from voice.route.files import Caution, DefectKind, Due, Group, InspectionKind, LookKind, Places, Route
 from voice.route.model import Item
 
 OTHER = "other"  # the defect that fits every item and leads to a note
@@ -32,6 +32,7 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "look": LookKind,
     "due": Due,
     "route": Route,
+    "kind": InspectionKind,
 }
 
 
@@ -63,6 +64,7 @@ class Library:
     looks: Mapping[str, LookKind]
     due: Mapping[str, Due]
     routes: Mapping[str, Route]
+    kinds: Mapping[str, InspectionKind]
     sha256: str
     origins: Mapping[tuple[str, str], Origin] = field(default_factory=dict)
 
@@ -139,6 +141,7 @@ class Reader:
             looks=self.found["look"],
             due=self.found["due"],
             routes=self.found["route"],
+            kinds=self.found["kind"],
             sha256=self.hash.hexdigest(),
             origins=self.origins,
         )
@@ -200,7 +203,7 @@ def kind_of(file: Path) -> str | None:
     """What kind of data a file is to hold, by its name and folder; None if that does not say."""
     by_name = {
         "defects": "defect", "cautions": "caution", "groups": "group", "looks": "look", "due": "due",
-        "places": "places",
+        "places": "places", "kinds": "kind",
     }  # fmt: skip
     by_folder = {"items": "item", "routes": "route"}
     return by_name.get(file.stem) or by_folder.get(file.parent.name)

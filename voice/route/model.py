@@ -202,11 +202,15 @@ class Section(Strict):
 class Carried(Strict):
     """An open defect of an earlier report that the walk asks about first (49 CFR 396.13).
 
+    key: as the steps of this walk have it.
+    unit, own: whose it is, and the key as that unit has it; both empty where the vehicle is one unit.
     found: ISO 8601 time.
     """
 
     step: str
     key: str
+    unit: str = ""
+    own: str = ""
     title: str
     found: str
     record: str
@@ -250,6 +254,7 @@ class Plan(Strict):
     not_due: what is not asked today unless the driver wants each part.
     reasons: why a step that is not asked every day is due, said before it.
     last: what the steps read on the walk before, where "same" may stand for that.
+    kind, kind_title: which kind of inspection it is; empty in sessions of before there were kinds.
     """
 
     route: str
@@ -263,6 +268,8 @@ class Plan(Strict):
     not_due: tuple[NotDue, ...] = ()
     reasons: dict[str, str] = Field(default_factory=dict)
     last: dict[str, LastReading] = Field(default_factory=dict)
+    kind: str = ""
+    kind_title: str = ""
 
     def walked(self, answered: Container[str] = ()) -> Plan:
         """What there was to ask: without what was not due, but for what was answered all the same."""

@@ -2,5 +2,6 @@
 
 In: the options of a walk.
 Out: everything that a walk leaves, shown through a `Display`; warnings by errors.tell.
-May use: errors, data, measure, route, understand, judge, walk, sound, hear, speak, models, journal, record, logbook.
+May use: errors, data, measure, route, understand, judge, walk, sound, hear, speak, models, journal, record, logbook,
+day.
 """

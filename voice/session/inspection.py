@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -18,28 +17,18 @@ from voice.journal import journal
 from voice.journal.clips import Clips
 from voice.journal.folder import Beginning, Session
 from voice.journal.journal import Journal
-from voice.judge import limits_of
 from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
-from voice.record.review import with_review
-from voice.route import make_plan
 from voice.route.model import Depth, Length, Plan
-from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
+from voice.session.chosen import limits_for, now_at, tell_due
+from voice.session.cosigning import ask_co_driver
+from voice.session.driving import ask_driver, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.loop import Loop, Watcher
-from voice.session.preparing import (
-    ask_resume,
-    ask_route,
-    ask_vehicle,
-    check_phrases,
-    defects_to_review,
-    find_vehicle,
-    tell_dropped,
-    tell_outlook,
-    with_earlier,
-)
+from voice.session.planning import Wanted, chosen, depth_of, prepared
+from voice.session.preparing import ask_resume, find_vehicle
 from voice.session.recorded import damage_of, find, newest
 from voice.session.resources import Resources, known_drivers, load, open_resources
 from voice.walk.context import Context
@@ -67,20 +56,26 @@ class WalkOptions:
     """What is asked of a new walk.
 
     vehicle: id or profile file; None is asked aloud.
-    route: id; None is the one that fits, or asked aloud with the vehicle.
-    driver: the name to sign with.
+    route: id; None is the one that the kind takes.
+    kind: id of the kind of inspection; None is asked aloud with the vehicle, else pre-trip, or what the route is.
+    driver: the name to sign with; None is asked aloud where drivers.yaml has several.
+    co_driver: a second driver, who is asked to sign after the first.
     length: how much is said with each item.
     depth: how much one question covers; None is as the vehicle's profile has it, else each part.
-    odometer: as "412345" or "663000 km".
+    odometer: as "412345" or "663000 km"; None is asked aloud where the kind or the last inspection wants it.
     new: begin a new one though one is open.
     limits: more files, over the shipped ones and the home's own.
     review: ask about open defects first.
     clips: keep recordings of the answers.
+    layers: names of shipped examples of limits, over those of the vehicle's profile.
+    metric: gauges and rulers are metric, whatever the profile says.
     """
 
     vehicle: str | None = None
     route: str | None = None
+    kind: str | None = None
     driver: str | None = None
+    co_driver: str | None = None
     length: Length = "normal"
     depth: Depth | None = None
     odometer: str | None = None
@@ -88,6 +83,8 @@ class WalkOptions:
     limits: tuple[Path, ...] = ()
     review: bool = True
     clips: bool = True
+    layers: tuple[str, ...] = ()
+    metric: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,21 +127,34 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
     resources = open_resources(home)
     for fault in unread(resources.home):
         tell(fault)
-    limits = limits_of(resources.home, datetime.now().astimezone().date(), options.limits)
     _check(options)
     vehicle = None if options.vehicle is None else find_vehicle(resources.home, options.vehicle)
+    limits_for(resources.home, vehicle, options.layers, options.limits)  # a mistake shows before anything is asked
     equipment = open_equipment(wanted)
     try:
         devices = equipment.devices
         asker = Asker(
-            devices.ear, devices.speaker, resources.book, resources.talk.setup, [*equipment.watchers, display]
+            devices.ear,
+            devices.speaker,
+            resources.book,
+            resources.talk.setup,
+            [*equipment.watchers, display],
+            None if equipment.driver is None else equipment.driver.script.setup,
         )
         if not options.new and (open_ := ask_resume(resources, asker, vehicle)) is not None:
-            return _resume(resources, equipment, display, open_, clips=options.clips)
-        plan = _plan(resources, options, asker, vehicle)
-        run, lock = _begin(resources, options, plan, limits, equipment)
-        with lock:
-            return _perform(run, equipment, display, Started(0.0), clips=options.clips)
+            finished = _resume(resources, equipment, display, open_, clips=options.clips)
+        else:
+            plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
+            options = _asked(resources, options, asker, plan)
+            tell_due(resources, asker, plan, now_at(options.odometer))
+            plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
+            limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
+            run, lock = _begin(resources, options, plan, limits, equipment)
+            with lock:
+                finished = _perform(run, equipment, display, Started(0.0), clips=options.clips)
+        if options.co_driver is not None:
+            ask_co_driver(resources, asker, finished.found, finished.record, options.co_driver)
+        return finished
     finally:
         display.close()
         equipment.close()
@@ -152,31 +162,18 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
 
 def _check(options: WalkOptions) -> None:
     """Raises SetupError for a name or an odometer reading that is none."""
-    if options.driver is not None and not is_person(options.driver):
+    if any(name is not None and not is_person(name) for name in (options.driver, options.co_driver)):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    odometer = options.odometer
-    if odometer is not None and (len(odometer) > _LONGEST_ODOMETER or odometer_record(odometer) is None):
-        raise SetupError(f'"{odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
+    given = options.odometer
+    if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
+        raise SetupError(f'"{given}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
 
 
-def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Vehicle | None) -> Plan:
-    """What is walked; what no option says is asked aloud."""
-    route = options.route
-    if vehicle is None:
-        vehicle = ask_vehicle(resources, asker)
-        route = route or ask_route(resources, asker, vehicle)
-    plan = make_plan(resources.library, vehicle, route)
-    tell_dropped(resources, asker, vehicle, plan.route)
-    plan = with_earlier(resources, plan, _depth(options, plan), options.odometer)
-    if options.review:
-        plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
-        tell_outlook(resources, asker, vehicle.id)
-    check_phrases(resources, plan)
-    return plan
-
-
-def _depth(options: WalkOptions, plan: Plan) -> Depth:
-    return options.depth or plan.vehicle.depth or "each-part"
+def _asked(resources: Resources, options: WalkOptions, asker: Asker, plan: Plan) -> WalkOptions:
+    """The options with who drives and what the odometer reads."""
+    driver = options.driver or ask_driver(resources, asker, known_drivers(resources.home))
+    kind = resources.library.kinds.get(plan.kind)
+    return replace(options, driver=driver, odometer=odometer(resources, asker, plan.vehicle, kind, options.odometer))
 
 
 def _begin(
@@ -189,7 +186,7 @@ def _begin(
     context = resources.context(plan, limits, drivers, options.driver)
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
-    depth = _depth(options, plan)
+    depth = depth_of(resources, plan, options.depth)
     beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
     return _Run(found, context, begin(options.length, depth), log), lock

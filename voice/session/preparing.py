@@ -13,13 +13,14 @@ from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.past import miles_of, past_records
-from voice.route import load_vehicle
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
 from voice.route.model import Depth, Plan
+from voice.route.units import named_vehicle, units_of
 from voice.route.vehicle import Vehicle
-from voice.route.vehicles import find_profile, read_profiles, vehicle_files
+from voice.route.vehicles import read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
+from voice.session.coupling import ask_trailer, called, pairs
 from voice.session.due import Today, with_due, with_last
 from voice.session.resources import Resources, open_sessions
 from voice.understand.clashes import check
@@ -34,8 +35,8 @@ def check_phrases(resources: Resources, plan: Plan) -> None:
         raise mistake
 
 
-def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Sequence[OpenDefect]:
-    """What earlier inspections left open. What cannot be read is said, and does not stop the walk.
+def defects_to_review(resources: Resources, asker: Asker, vehicle: Vehicle) -> Sequence[OpenDefect]:
+    """What earlier inspections left open on each of its units. What cannot be read is said, and does not stop the walk.
 
     Where the logbook fails, this device's own records answer.
     """
@@ -56,7 +57,8 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     given = odometer_record(odometer)
     miles = None if given is None else miles_of(given)
     try:
-        pasts = list(past_records(resources.home, plan.vehicle.id))
+        units = {unit.id for unit in units_of(plan.vehicle)}
+        pasts = [past for past in past_records(resources.home) if past.vehicle in units]
     except GladhandError as error:
         resources.tell_once(error)
         return plan
@@ -66,7 +68,7 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
 
 
-def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
+def tell_outlook(resources: Resources, asker: Asker, vehicle: Vehicle) -> None:
     try:
         sentences = outlook(resources.home, vehicle)
     except GladhandError as error:
@@ -77,8 +79,8 @@ def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
 
 
 def find_vehicle(home: Path, name: str) -> Vehicle:
-    """A known vehicle by id, or a profile file by path. Raises SetupError."""
-    return load_vehicle(find_profile(home, name))
+    """A known vehicle by id or spoken name, a profile file by path, or "TRACTOR+TRAILER". Raises SetupError."""
+    return named_vehicle(home, name)
 
 
 def tell_dropped(resources: Resources, asker: Asker, vehicle: Vehicle, route: str | None) -> None:
@@ -106,28 +108,31 @@ def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
     profiles = read_profiles(vehicle_files(resources.home))
     for fault in profiles.faults:
         tell(fault)  # the others can be walked all the same
-    vehicles = list(profiles.vehicles.values())
+    known = list(profiles.vehicles.values())
+    vehicles = [each for each in known if each.kind != "trailer"]
     if not vehicles:
         raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
     talk = resources.talk.setup
     if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
-        return vehicles[0]
+        return _whole(resources, asker, vehicles[0], known)
     names = ", ".join(vehicle.name for vehicle in vehicles)
-    picks = [Pick(vehicle.id, called(vehicle, vehicles)) for vehicle in vehicles]
+    both = pairs(resources, known)
+    picks = [Pick(vehicle.id, called(vehicle, known)) for vehicle in vehicles]
+    picks += [Pick(vehicle.id, (name,)) for name, vehicle in both.items()]
     found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
-    return next(vehicle for vehicle in vehicles if vehicle.id == found)
+    whole = next((vehicle for vehicle in both.values() if vehicle.id == found), None)
+    return whole or _whole(resources, asker, next(each for each in vehicles if each.id == found), known)
 
 
-def called(vehicle: Vehicle, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
-    """What the driver may call it: its name, or a word of it that no other has."""
-    name = vehicle.name.lower()
-    others = {word for other in vehicles if other.id != vehicle.id for word in other.name.lower().split()}
-    own = [word for word in name.split() if word not in others] if len(name.split()) > 1 else []
-    return (name, *own)
+def _whole(resources: Resources, asker: Asker, vehicle: Vehicle, known: Sequence[Vehicle]) -> Vehicle:
+    """The vehicle with what it draws: a tractor's trailer is asked for."""
+    return ask_trailer(resources, asker, vehicle, known) if vehicle.kind == "tractor" else vehicle
 
 
 def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:
-    routes = fitting_routes(resources.library, vehicle)
+    """Which of the routes that no kind of inspection takes, where there is more than one."""
+    taken = {kind.routes.get(vehicle.kind) for kind in resources.library.kinds.values()}
+    routes = [route for route in fitting_routes(resources.library, vehicle) if route.id not in taken]
     if len(routes) <= 1:
         return None
     names = ", ".join(route.call[-1] for route in routes)

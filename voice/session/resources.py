@@ -23,6 +23,7 @@ from voice.route.model import Plan
 from voice.understand.lexicon import layered
 from voice.understand.phrases import Phrasebook
 from voice.walk.context import Context
+from voice.walk.drivingtalk import DrivingTalk, load_driving_talk
 from voice.walk.pacetalk import PaceTalk, load_pace_talk
 from voice.walk.state import State
 from voice.walk.talk import Talk, load_talk
@@ -39,6 +40,7 @@ class Resources:
     library: Library
     talk: Talk
     pace: PaceTalk
+    driving: DrivingTalk
     book: Phrasebook
     told: set[str] = field(default_factory=set)
 
@@ -62,7 +64,8 @@ def open_resources(home: Path | None) -> Resources:
     unit_book()
     verdicts()
     talk, pace = load_talk(own / "dialogue.yaml"), load_pace_talk(own / "pace.yaml")
-    return Resources(folder, load_library(own), talk, pace, Phrasebook(layered(own)))
+    driving = load_driving_talk(own / "driving.yaml")
+    return Resources(folder, load_library(own), talk, pace, driving, Phrasebook(layered(own)))
 
 
 def known_drivers(home: Path) -> tuple[str, ...]:

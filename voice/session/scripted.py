@@ -14,6 +14,8 @@ import numpy as np
 
 from voice.errors import DataError, tell
 from voice.judge.answer import Answer
+from voice.measure.cardinal import cardinal
+from voice.measure.counter import counted
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
 from voice.session.intended import Intended
@@ -55,6 +57,7 @@ class ScriptedDriver:
         self._noise = idle(20.0, script.seed) * 10 ** (script.noise_db / 20)
         self._at = 0
         self._said = ""
+        self._listened = ""
         self._tries = 0  # how often the same was said, be it to another question
         self._stuck = 0  # to the same one
         self._where: str | None = None
@@ -127,6 +130,7 @@ class ScriptedDriver:
 
     def said(self, text: str) -> None:
         """They listen."""
+        self._listened = text
 
     def asked(self, state: State | None, question: Question) -> None:
         text, wait = self._reply(state, question)
@@ -162,8 +166,7 @@ class ScriptedDriver:
 
     def _reply(self, state: State | None, question: Question) -> tuple[str, float]:
         if state is None:
-            topic = question.step or ""
-            return topic.removeprefix(SAY) if topic.startswith(SAY) else self.script.setup.get(topic, ""), REACTION
+            return self._before(question.step or ""), REACTION
         if state.aside is not None:
             return self._aside(state, question), REACTION
         if self._fix is not None and question.asks not in ("quiet", "note", "name"):
@@ -184,6 +187,19 @@ class ScriptedDriver:
         if self._context is None or state.draft is None:
             return "", REACTION
         return self._step(state, self._context.steps[state.draft.step], question)
+
+    def _before(self, topic: str) -> str:
+        """To what is asked before the walk. The odometer is compared with what was read back."""
+        setup = self.script.setup
+        if topic.startswith(SAY):
+            return topic.removeprefix(SAY)
+        if topic == "odometer:right" and topic not in setup:
+            number = counted(setup.get("odometer", ""))
+            return "yes" if number is not None and cardinal(number) in self._listened else "no"
+        about, _, of = topic.partition(":")
+        if about in ("doubt", "one") and of in setup:
+            return "yes" if setup[of].lower() in self._listened.lower() else "no"
+        return setup.get(topic, "")
 
     def _aside(self, state: State, question: Question) -> str:
         match state.aside:

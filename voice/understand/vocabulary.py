@@ -31,6 +31,8 @@ def phrases_of_routes(library: Library | None = None, lexicon: Lexicon | None = 
         found.update(defect.say)
     for route in library.routes.values():
         found.update(route.call)
+    for kind in library.kinds.values():
+        found.update(kind.call)
     readings: set[tuple[str, Fraction, Fraction, Fraction]] = set()
     for item in library.items.values():
         found.update(item.call)

@@ -85,7 +85,7 @@ def resumed(context: Context, state: State, event: Resumed) -> Turn:
     lead = talk.resumed.format(done=len(state.answers), total=len(context.asked(state)))
     if event.torn:
         lead = f"{lead} {talk.resumed_torn}"
-    return go_on(context, replace(state, told=None), lead)
+    return go_on(context, replace(state, told=None), *context.holds, lead)
 
 
 def go_on(context: Context, state: State, *lead: str) -> Turn:

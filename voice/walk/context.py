@@ -13,6 +13,7 @@ from voice.judge import LimitSet, assess, judge_reading
 from voice.judge.answer import LAST, Answer
 from voice.judge.assessment import Assessment
 from voice.judge.model import Finding, Subject
+from voice.judge.wording import verdicts
 from voice.measure import Measure
 from voice.measure.level import Level
 from voice.measure.telling import printed, spoken
@@ -52,6 +53,14 @@ class Context:
     @cached_property
     def steps(self) -> Mapping[str, Step]:
         return {step.id: step for step in self.plan.steps}
+
+    @cached_property
+    def holds(self) -> tuple[str, ...]:
+        """Whose limits hold besides the federal ones, and in which units; said when a walk begins or goes on."""
+        words = verdicts().begin
+        names = [layer.call for layer in self.limits.layers if layer.call]
+        said = [words.limits.format(names=listed(names))] if names else []
+        return (*said, *([words.metric] if self.plan.vehicle.display_units == "si" else []))
 
     @cached_property
     def order(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.judge.answer import DefectFound, Kind
+from voice.judge.cargo import cargo_told
 from voice.route.library import OTHER
 from voice.understand.meaning import Chosen, Defect, Ok, Words
 from voice.walk.context import Context
@@ -103,7 +104,8 @@ def _next_detail(context: Context, state: State, *lead: str) -> Turn:
     if draft.follow < len(context.follow_ups(step, draft)):
         return understood(with_draft(state, Stage.FOLLOW), *lead)
     if draft.outcome != "defect":
-        return store(context, state, *lead)
+        told = cargo_told(draft.taken) if draft.outcome == "reading" else ()
+        return store(context, state, *lead, *told)
     return _finish_defect(context, state)
 
 

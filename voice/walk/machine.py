@@ -66,7 +66,8 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
         case Started():
             talk, plan = context.talk, context.plan
             count = len(context.asked(state))
-            lead = [talk.intro.format(vehicle=plan.vehicle.name, count=count)]
+            kind = plan.kind_title or plan.title
+            lead = [*context.holds, talk.intro.format(kind=kind, vehicle=plan.vehicle.name, count=count)]
             if plan.not_due:
                 lead.append(context.pace.not_due.format(count=len(plan.not_due)))
             return advance(context, replace(state, rules=event.rules), *lead)

@@ -1,7 +1,7 @@
 """For each shipped vehicle, depth and length: questions, words, minutes of talk. python -m tests.benchmarks.pace
 
 Prints a Markdown table. "first finding" is from a walk with ten planted faults (tests/faults, demo/driver.yaml), all
-else from one in which nothing is wrong.
+else from one in which nothing is wrong. The other kinds of inspection come last.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from typing import get_args
 from tests.benchmarks.pace.talk import Pace, Walked, sound
 from tests.walk.talkative import context
 from voice.record.past import Past
-from voice.route import load_library
+from voice.route import load_library, make_plan
 from voice.route.answer import Measurement
+from voice.route.kinds import kinds_for
 from voice.route.model import Depth, Length
 from voice.session.due import Today, with_due
 from voice.session.script import load_script
@@ -52,6 +53,14 @@ def daily(kind: str, length: Length) -> str:
     return line(kind, "by-place, nothing due", length, known, well, ("", f"{well.closing:.0f}"))
 
 
+def of_kind(vehicle: str, kind: str, length: Length) -> str:
+    """Another kind of inspection, by place, with nothing wrong and all readings due."""
+    known = context(vehicle)
+    known = replace(known, plan=make_plan(load_library(), known.plan.vehicle, kind_id=kind))
+    well = Walked(known, begin(length, "by-place"), sound(load_script(SCRIPTS[vehicle]), known)).run()
+    return line(f"{vehicle}, {kind}", "by-place", length, known, well, ("", f"{well.closing:.0f}"))
+
+
 def line(kind: str, depth: str, length: Length, known: Context, well: Pace, more: tuple[str, str]) -> str:
     cells = (
         kind,
@@ -73,6 +82,11 @@ def main() -> None:
             for depth in get_args(Depth):
                 print(row(kind, depth, length), flush=True)
             print(daily(kind, length), flush=True)
+    library = load_library()
+    for vehicle in SCRIPTS:
+        for each in kinds_for(library, context(vehicle).plan.vehicle):
+            if each.routes and each.id != "brake-measurement":
+                print(of_kind(vehicle, each.id, "normal"), flush=True)
 
 
 if __name__ == "__main__":

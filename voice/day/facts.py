@@ -1,0 +1,193 @@
+"""What the records of a home say for the day: each signed inspection, and what of it counts on the road."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from voice.day.duty import Telling, read_duty
+from voice.day.rules import DayRules
+from voice.day.spans import Duty, Inspection
+from voice.errors import RecordError, tell
+from voice.record.cosign import cosignatures
+from voice.record.load import load_record
+from voice.record.model import InspectionRecord
+from voice.record.past import miles_of
+from voice.record.repairs import Repair, read_repairs
+from voice.route.units import named_vehicle, units_of
+
+_SESSION = re.compile(r"(\d{8})-\d{6}-")  # as voice.journal.folder makes its id
+_EITHER_SIDE = timedelta(days=1)  # a trip that began yesterday still goes on; and clocks have offsets
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a few days.
+
+    records: signed, oldest first.
+    duties: changes of duty.
+    repairs: certifications.
+    seconds: who signed a record too, by its id.
+    """
+
+    records: tuple[InspectionRecord, ...]
+    duties: tuple[Duty, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    seconds: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def read_known(home: Path, day: date, aside: Telling = tell) -> Known:
+    """The records of a day and of those beside it. Raises RecordError.
+
+    aside: is told what cannot be read; it is left out.
+    """
+    records = []
+    for file in sorted((home / "sessions").glob("*/record.json")):
+        if not _near(file.parent.name, day):
+            continue
+        try:
+            record = load_record(file)
+        except RecordError as error:
+            aside(RecordError(f"{error.message} The day is told without it.", error.hint))
+            continue
+        if record.sign_off is not None:
+            records.append(record)
+    return Known(
+        in_order(records), tuple(read_duty(home, aside)), tuple(read_repairs(home)), _seconds(home, records, aside)
+    )
+
+
+def _seconds(home: Path, records: Iterable[InspectionRecord], aside: Telling) -> dict[str, tuple[str, ...]]:
+    """Second signatures of these records, of the very text that they have."""
+    try:
+        signed = {record.id: [(record.record_sha256, c) for c in cosignatures(home, record)] for record in records}
+    except RecordError as error:
+        aside(error)
+        return {}
+    return {name: tuple(c.name for sha256, c in each if c.record_sha256 == sha256) for name, each in signed.items()}
+
+
+def in_order(records: Iterable[InspectionRecord]) -> tuple[InspectionRecord, ...]:
+    return tuple(sorted(records, key=lambda record: (ended(record), record.id)))
+
+
+def _near(session: str, day: date) -> bool:
+    """Whether a session may be of these days, by its name. One with another name may be of any."""
+    match = _SESSION.match(session)
+    if match is None:
+        return True
+    try:
+        began = datetime.strptime(match[1], "%Y%m%d").date()
+    except ValueError:
+        return True
+    return abs(began - day) <= _EITHER_SIDE
+
+
+def ended(record: InspectionRecord) -> datetime:
+    return record.ended or record.started
+
+
+def units(record: InspectionRecord) -> tuple[str, ...]:
+    return tuple(unit.id for unit in units_of(record.vehicle))
+
+
+def unit_names(record: InspectionRecord) -> tuple[tuple[str, str], ...]:
+    """The units of a record, each with how it is called."""
+    return tuple((unit.id, unit.name) for unit in units_of(record.vehicle))
+
+
+def vehicle_units(home: Path, known: Known, name: str) -> tuple[str, ...]:
+    """The units of a vehicle that has a profile or a record. Raises SetupError."""
+    for record in reversed(known.records):
+        if name == record.vehicle.id or same_name(name, record.vehicle.name):
+            return units(record)
+    for record in reversed(known.records):
+        if name in units(record):
+            return (name,)
+    return tuple(unit.id for unit in units_of(named_vehicle(home, name)))
+
+
+def kind(record: InspectionRecord) -> str | None:
+    return record.kind or None
+
+
+def miles(record: InspectionRecord) -> float | None:
+    return None if record.odometer is None else round(miles_of(record.odometer), 3)
+
+
+def inspection(record: InspectionRecord, rules: DayRules) -> Inspection:
+    """A record as the checks on the road see it."""
+    cargo = [entry for entry in record.entries if entry.item in rules.cargo]
+    doors = {entry.choice for entry in cargo if entry.item == rules.behind_doors.item}
+    vehicle = record.vehicle
+    return Inspection(
+        id=record.id,
+        kind=kind(record),
+        at=ended(record),
+        driver=record.driver or "",
+        units=units(record),
+        miles=miles(record),
+        carries=(vehicle.trailer is not None or vehicle.body is not None) and rules.behind_doors.empty not in doors,
+        looked=bool(cargo) and all(entry.outcome != "not-inspected" for entry in cargo),
+        sealed=rules.behind_doors.sealed in doors,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Of whom and what the day is asked. None: of everybody, of everything.
+
+    driver: as signed.
+    units: ids.
+    """
+
+    driver: str | None = None
+    units: tuple[str, ...] | None = None
+
+    def takes(self, record: InspectionRecord) -> bool:
+        """Whether a record is of one of the units, or by the driver."""
+        if self.driver is None and self.units is None:
+            return True
+        return self._by(record.driver or "") or bool({*(self.units or ())} & {*units(record)})
+
+    def _by(self, driver: str) -> bool:
+        return self.driver is not None and same_name(driver, self.driver)
+
+
+def same_name(one: str, other: str) -> bool:
+    return one.strip().casefold() == other.strip().casefold()
+
+
+def asked(known: Known, driver: str | None, vehicle: Sequence[str] | None) -> Asked:
+    """The driver and the units that are meant. Without a vehicle those that the driver inspected last; without either
+    those of the last inspection.
+
+    vehicle: ids of its units; the first decides what the trip is.
+    """
+    if vehicle is not None:
+        return Asked(driver, tuple(vehicle))
+    for record in reversed(known.records):
+        if driver is None or same_name(record.driver or "", driver):
+            return Asked(driver if driver is not None else record.driver, units(record))
+    return Asked(driver, None)
+
+
+def of_trip(known: Known, meant: Asked, rules: DayRules) -> tuple[list[Inspection], list[Duty]]:
+    """What counts for the trip: inspections of the leading unit or by the driver, and the duty of who drove it."""
+    lead = None if meant.units is None else meant.units[:1]
+    trip = Asked(meant.driver, lead)
+    found = [inspection(record, rules) for record in known.records if trip.takes(record)]
+    return found, duties_of(known.duties, [meant.driver] if meant.driver is not None else [i.driver for i in found])
+
+
+def duties_of(duties: Iterable[Duty], drivers: Iterable[str]) -> list[Duty]:
+    names = list(drivers)
+    return [duty for duty in duties if any(same_name(duty.driver, name) for name in names)]
+
+
+def local_day(moment: datetime) -> date:
+    """The date where it happened: records keep their offset."""
+    return moment.date()

@@ -1,0 +1,88 @@
+"""The report of a day: one HTML page that prints on two sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from voice.day.duty import DutyLine
+from voice.day.model import DayCheck, DayInspection, DayRecord
+from voice.day.rules import DayRules
+from voice.judge.wording import verdicts
+from voice.record.model import Certification
+from voice.record.report import Paper, clock, environment, paper_size
+from voice.record.wording import words
+
+
+@dataclass(frozen=True)
+class DayPage:
+    """What prompts/report/day.html.j2 asks for; most of it is called from there alone.
+
+    text: of prompts/report/day.yaml.
+    """
+
+    record: DayRecord
+    text: Mapping[str, Any]
+    rules: DayRules
+
+    @property
+    def date(self) -> str:
+        return f"{self.record.date:%Y-%m-%d}"
+
+    def miles(self, miles: float | None) -> str:
+        return "" if miles is None else f"{miles:,.0f}"
+
+    def mile(self, miles: float | None) -> str:
+        return "" if miles is None else str(self.text["checks"]["mile"]).format(mile=self.miles(miles))
+
+    def signed(self, inspection: DayInspection) -> str:
+        """Who signed it."""
+        return ", ".join((inspection.driver, *inspection.seconds))
+
+    def found(self, inspection: DayInspection) -> str:
+        texts, count = self.text["inspections"], inspection.defects
+        name = {0: "found_none", 1: "found_one"}.get(count, "found_many")
+        return str(texts[name]).format(count=count)
+
+    def change(self, change: DutyLine) -> str:
+        return str(self.text["checks"]["change"]).format(time=clock(change.at), status=self.rules.duty[change.status])
+
+    def check(self, check: DayCheck) -> str:
+        """A look at the cargo in one line."""
+        texts = self.text["checks"]
+        line = texts["line"] if check.look is not None else texts["line_open"]
+        return str(line).format(
+            at=clock(check.at),
+            due=" / ".join(part for part in (clock(check.due), self.mile(check.due_mile)) if part),
+            looked=clock(check.looked) if check.looked is not None else "",
+            verdict=texts["verdicts"][check.verdict],
+        )
+
+    def duty(self, change: DutyLine) -> str:
+        mile = self.mile(change.miles)
+        return f"{clock(change.at)} {self.rules.duty[change.status]}, {change.driver}{f', {mile}' if mile else ''}"
+
+    def unit(self, unit: str) -> str:
+        return next((each.name for each in self.record.units if each.id == unit), unit)
+
+    def certified(self, given: Certification | None) -> str:
+        texts = self.text["defects"]
+        return str(texts["open"] if given is None else texts[given.verdict]).format(
+            name="" if given is None else given.name, time="" if given is None else clock(given.at.astimezone())
+        )
+
+
+def render_day(record: DayRecord, rules: DayRules, *, paper: Paper = "auto") -> str:
+    """The report of a day as one HTML page.
+
+    paper: "auto" leaves the size of the sheet to the printer.
+    """
+    text = words("day")
+    levels = {name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()}
+    page = DayPage(record, text, rules)
+    return (
+        environment()
+        .get_template("day.html.j2")
+        .render(page=page, record=record, text=text, levels=levels, size=paper_size(paper))
+    )
