@@ -87,14 +87,17 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
     units.update(units_of_items(library, standard))
     steps: list[Step] = []
     sections: list[Section] = []
+    shown: dict[str, Item] = {}
     for section in route.sections:
         before = len(steps)
         scope = _Scope(section.unit, section.side)
         for entry in section.entries:
             for item, place in _places(library, vehicle, entry, scope, 0):
                 if applies(library, item, vehicle, place):
-                    item = in_units(item, vehicle.display_units)
-                    steps.append(_step(library.places, vehicle, item, place, section.id, len(units[item.id]) > 1))
+                    if item.id not in shown:  # the same at every wheel
+                        shown[item.id] = in_units(item, vehicle.display_units)
+                    with_unit = len(units[item.id]) > 1
+                    steps.append(_step(library.places, vehicle, shown[item.id], place, section.id, with_unit))
         if len(steps) > before:
             sections.append(Section(id=section.id, title=section.title, cautions=section.cautions))
     _refuse_twice(library, route, steps)
