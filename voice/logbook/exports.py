@@ -21,11 +21,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
+from voice.logbook.lookup import display_systems
 from voice.logbook.schema import CertificationRow, DefectRow, DocumentRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
+from voice.logbook.wording import level_words
 from voice.measure.level import Level, LevelName
+from voice.measure.telling import told
 from voice.record.model import InspectionRecord
 
-EXPORT_VERSION = 1
+EXPORT_VERSION = 2
 BATCH = 2000
 Format = Literal["json", "csv", "parquet"]
 
@@ -51,6 +54,7 @@ class RecordOut(Exported):
     ended: datetime | None
     odometer_mi: float | None
     level: LevelName = Field(description="The worst finding.")
+    level_printed: str = Field(description="Its name, as it is printed everywhere.")
     defects: int
     pruned: datetime | None = Field(description="When the record's text and names were removed.")
 
@@ -66,6 +70,7 @@ class ReadingOut(Exported):
     name: str
     value: float
     unit: str
+    printed: str = Field(description="The reading as its report prints it.")
 
 
 class DefectOut(Exported):
@@ -74,6 +79,7 @@ class DefectOut(Exported):
     number: int = Field(description="Counts the lives of a defect that came back.")
     title: str
     level: LevelName
+    level_printed: str
     opened: datetime
     seen: datetime
     times: int
@@ -122,7 +128,7 @@ TABLES: dict[str, type[Exported]] = {
 class LogbookOut(Exported):
     """The JSON file."""
 
-    schema_version: Literal[1]
+    schema_version: Literal[2]
     made: datetime
     vehicles: list[VehicleOut]
     records: list[RecordOut]
@@ -165,10 +171,11 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             ):
                 yield RecordOut(
                     record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, driver=r.driver, started=r.started,
-                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word, defects=r.defects,
-                    pruned=r.pruned,
+                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word,
+                    level_printed=level_words(Level(r.level)), defects=r.defects, pruned=r.pruned,
                 )  # fmt: skip
         case "readings":
+            systems = display_systems(session)
             for id, vehicle, at, odometer, item, place, quantity, name, value, unit in run(
                 select(
                     RecordRow.id, VehicleRow.id, ReadingRow.at, ReadingRow.odometer, SeriesRow.item, SeriesRow.place,
@@ -182,6 +189,7 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
                 yield ReadingOut(
                     record=id, vehicle=vehicle, at=at, odometer_mi=odometer, item=item, place=place,
                     quantity=quantity, name=name, value=value, unit=unit,
+                    printed=told(value, unit, quantity=quantity, system=systems[vehicle]),
                 )  # fmt: skip
         case "defects":
             for d, vehicle in run(
@@ -191,8 +199,9 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             ):
                 yield DefectOut(
                     vehicle=vehicle, defect=d.defect, number=d.number, title=d.title, level=Level(d.level).word,
-                    opened=d.opened, seen=d.seen, times=d.times, first_record=d.first, last_record=d.last,
-                    said_repaired=d.said_repaired, closed=d.closed, verdict=d.verdict, certified_by=d.by,
+                    level_printed=level_words(Level(d.level)), opened=d.opened, seen=d.seen, times=d.times,
+                    first_record=d.first, last_record=d.last, said_repaired=d.said_repaired, closed=d.closed,
+                    verdict=d.verdict, certified_by=d.by,
                 )  # fmt: skip
         case "certifications":
             for c, vehicle in run(

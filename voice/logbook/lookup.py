@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 from voice.errors import SetupError
 from voice.logbook.schema import DefectRow, VehicleRow
 from voice.measure.level import Level
+from voice.measure.telling import System
 from voice.record.lives import Life
 
 
@@ -48,3 +49,9 @@ def to_life(row: DefectRow) -> Life:
         row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
         row.said_repaired, row.closed, row.verdict, row.by,
     )  # fmt: skip
+
+
+def display_systems(session: Session) -> dict[str, System]:
+    """The units that each vehicle's readings are shown in, by its id."""
+    found = session.execute(select(VehicleRow.id, VehicleRow.profile))
+    return {id: "si" if profile.get("display_units") == "si" else "us" for id, profile in found}

@@ -7,17 +7,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from voice.logbook.history import History, Inspection
 from voice.logbook.trends import Wear, place_words
 from voice.logbook.wear import Sample
 from voice.logbook.wording import words
-from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.level import Level
-from voice.measure.telling import printed, quantity_name
+from voice.measure.telling import quantity_name, to_division, told
 from voice.route.model import Place
 
 if TYPE_CHECKING:
@@ -171,11 +169,10 @@ def _fractions(axes: Axes, quantity: str, unit: str, height: float) -> None:
         return
     parts = entry.denominator
     step = next(step for step in (1, 2, 4, 8, 16, 10**6) if height * parts / step <= 5)
-    bare = printed(Measure(Fraction(1), unit), quantity=quantity).partition(" ")[2]
+    bare = told(1, unit, quantity=quantity).partition(" ")[2]
 
     def label(value: float, _: int | None = None) -> str:
-        text = printed(Measure(Fraction(round(value * parts), parts), unit), quantity=quantity)
-        return text.removesuffix(f" {bare}")
+        return told(to_division(value, unit, quantity), unit, quantity=quantity).removesuffix(f" {bare}")
 
     axes.yaxis.set_major_locator(MultipleLocator(step / parts))
     axes.yaxis.set_major_formatter(FuncFormatter(label))

@@ -7,7 +7,9 @@ from functools import cache
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
+from voice.judge.wording import level_words as named
 from voice.measure.cardinal import cardinal
+from voice.measure.level import Level
 
 
 class Time(Strict):
@@ -68,7 +70,9 @@ class TableWords(Strict):
     place: str
     quantity: str
     last: str
+    now: str
     limit: str
+    against: str
     change: str
     forecast: str
     uneven: str
@@ -76,7 +80,6 @@ class TableWords(Strict):
     none: str
     removed: str
     per: dict[str, str]
-    levels: tuple[str, str, str, str]
     states: States
 
 
@@ -151,3 +154,8 @@ def time_words(days: float, *, aloud: bool) -> str:
     if not aloud:
         return time.printed.format(n=number)
     return time.one if number == 1 else time.many.format(n=cardinal(number))
+
+
+def level_words(level: Level) -> str:
+    """The name of the worst level of a walk or a defect; a walk on which nothing stood out has none."""
+    return words().table.none if level is Level.WITHIN else named(level)

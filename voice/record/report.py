@@ -14,7 +14,7 @@ from typing import Literal
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.judge.wording import verdicts
+from voice.judge.wording import level_words
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
 from voice.record.page import Page
@@ -97,7 +97,7 @@ def render_html(
             readings=readings,
             record=record,
             text=text,
-            levels={name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()},
+            level_words=level_words,
             drawing=diagram(record, page.numbers),
             width=WIDTH,
             height=HEIGHT,
