@@ -253,7 +253,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
         return made
 
     visits = table(
-        text.inspections, text.date, text.driver, text.odometer, text.level, text.defects, text.minutes, text.rushed
+        text.inspections, text.date, text.driver, text.odometer, text.worst, text.defects, text.minutes, text.rushed
     )
     for visit in list(reversed(history.visits))[:last]:
         visits.add_row(

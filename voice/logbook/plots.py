@@ -243,7 +243,7 @@ def durations(visits: Sequence[Inspection]) -> str:
         axes.axhline(usual, color=TREND, linewidth=1.2)
         axes.annotate(
             words().page.usual.format(minutes=f"{usual:.0f}"), (1, usual), xycoords=("axes fraction", "data"),
-            ha="right", va="bottom", color=TREND, fontsize=7.5,
+            ha="right", va="bottom", color=INK, fontsize=7.5,
         )  # fmt: skip
         for rushed, face in ((False, DEEP), (True, "white")):
             some: list[tuple[Any, float]] = [

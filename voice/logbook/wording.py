@@ -56,6 +56,7 @@ class TableWords(Strict):
     driver: str
     odometer: str
     level: str
+    worst: str
     defects: str
     minutes: str
     rushed: str

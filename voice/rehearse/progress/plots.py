@@ -56,9 +56,8 @@ def heat_map(rows: Sequence[PartRow], sections: Sequence[tuple[str, str]], words
     shown = axes.imshow(grid, cmap="YlOrRd", vmin=0, vmax=100, aspect="auto")
     for y, (_, lane) in enumerate(lanes):
         for x, row in enumerate(lane):
-            dark = row.share > 0.6
             axes.text(x, y, _short(row.title), ha="center", va="center", fontsize=6,
-                      color="white" if dark else "#222222", linespacing=0.95)  # fmt: skip
+                      color=_readable(shown.cmap(row.share)), linespacing=0.95)  # fmt: skip
     axes.set_yticks(range(len(lanes)), [title for title, _ in lanes], fontsize=8)
     axes.set_xticks([])
     axes.set_xlabel(words.heat_x, fontsize=9)
@@ -100,6 +99,12 @@ def _svg(figure: Figure) -> str:
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
     return text[text.index("<svg") :]
+
+
+def _readable(behind: Sequence[float]) -> str:
+    """Black or white, whichever stands out more: at least 4.5 to 1 on any color (WCAG 2.1, relative luminance)."""
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in behind[:3])
+    return "black" if 0.2126 * red + 0.7152 * green + 0.0722 * blue > 0.179 else "white"
 
 
 def _short(title: str) -> str:
