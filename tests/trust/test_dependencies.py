@@ -15,7 +15,7 @@ import pytest
 from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[2]
-EXTRAS = ("logbook", "learn", "vosk")
+EXTRAS = ("logbook", "desk", "learn", "vosk")
 OUR_PLACE = "voice/hear/onnx.py"
 
 ONLY_ITS_FILES = "only its model files are used; its code is never imported"

@@ -144,8 +144,11 @@ TOGETHER = [
     "students next Ada_Finch",
     "progress --html progress.html --csv progress.csv",
     "students delete Ada_Finch --yes",
+    "desk account list",
 ]
 REFUSED = ["resume", "models add nothing.zip", "models remove nothing"]  # there is nothing of the kind
+REFUSED += ["desk serve", "desk account remove Ida_Marsh"]  # there is no account
+REFUSED += ["desk account add Ida_Marsh --role mechanic", "desk account password Ida_Marsh"]  # no password is given
 DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "logbook open --depot", "logbook revoke"]
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.schema import DefectRow, VehicleRow
+from voice.logbook.schema import CertificationRow, DefectRow, FactRow, VehicleRow
 from voice.measure.level import Level
 from voice.measure.telling import System
 from voice.record.lives import Life
@@ -42,6 +42,17 @@ def all_lives(session: Session, vehicle: str) -> list[Life]:
         .order_by(DefectRow.opened, DefectRow.defect)
     )
     return [to_life(row) for row in session.scalars(query)]
+
+
+def stands(vehicle: int) -> ColumnElement[bool]:
+    """The condition on CertificationRow that it is a certification, and not withdrawn.
+
+    vehicle: its key.
+    """
+    back = select(func.substr(FactRow.source, len("certification:") + 1)).where(
+        FactRow.vehicle == vehicle, FactRow.kind == "withdrawn"
+    )
+    return and_(CertificationRow.verdict != "withdrawn", CertificationRow.sha256.not_in(back))
 
 
 def to_life(row: DefectRow) -> Life:

@@ -16,6 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError, tell
+from voice.logbook.lookup import stands
 from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, VehicleRow
 from voice.record.load import first_fault
 from voice.record.model import Certification, InspectionRecord
@@ -104,14 +105,17 @@ def write_reports(session: Session, out: Path, wanted: Selection, layout: Layout
 
 
 def _certifications(session: Session, vehicle: int, record: InspectionRecord) -> list[Certification]:
-    """The first given since for each defect that the record found or carried."""
+    """The first given since, and not withdrawn, for each defect that the record found or carried."""
     keys = {defect.key for defect in record.defects} | {carried.key for carried in record.carried}
     if not keys or record.ended is None:
         return []
     rows = session.scalars(
         select(CertificationRow)
         .where(
-            CertificationRow.vehicle == vehicle, CertificationRow.defect.in_(keys), CertificationRow.at >= record.ended
+            CertificationRow.vehicle == vehicle,
+            CertificationRow.defect.in_(keys),
+            CertificationRow.at >= record.ended,
+            stands(vehicle),
         )
         .order_by(CertificationRow.at.desc())
     )

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import zlib
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
@@ -22,11 +21,10 @@ from voice.logbook import columns
 from voice.measure import Measure, fits
 from voice.measure.book import kept_with_book, unit_book
 from voice.measure.level import Level, level_of
-from voice.record.canonical import canonical
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
 from voice.record.load import read_record
-from voice.record.model import Certification, EntryRecord, InspectionRecord, ReadingRecord
+from voice.record.model import EntryRecord, InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 
 # What a timed check was made from; the judged rate is a series, these are in the record's text.
@@ -196,22 +194,6 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         repairs=tuple(Repair(record.vehicle.id, record.id, given) for given in record.certifications),
         text=zlib.compress(body, 3),
     )
-
-
-def repair_sha256(repair: Repair) -> str:
-    """What a certification is known by, however often and from wherever it comes."""
-    content = {
-        "vehicle": repair.vehicle,
-        **repair.certification.model_dump(mode="json"),
-        "at": repair.certification.at.astimezone(UTC).isoformat(),
-    }
-    return hashlib.sha256(canonical(content)).hexdigest()
-
-
-def repair_fact(repair: Repair, sha256: str) -> Fact:
-    given: Certification = repair.certification
-    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
-    return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
 
 
 def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:

@@ -16,7 +16,7 @@ from sqlalchemy import bindparam, delete, select, update
 from sqlalchemy.orm import Session
 
 from voice.logbook.insert import insert_many, insert_new, table_of
-from voice.logbook.rows import Checked, StoredReading, repair_fact, repair_sha256
+from voice.logbook.rows import Checked, StoredReading
 from voice.logbook.schema import (
     CertificationRow,
     DefectRow,
@@ -29,7 +29,7 @@ from voice.logbook.schema import (
 )
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
-from voice.record.repairs import Repair
+from voice.record.repairs import Repair, repair_fact, repair_sha256
 
 Verdict = Literal["imported", "known", "set-aside"]
 _SeriesId = tuple[int, str, str, str, str]

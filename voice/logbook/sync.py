@@ -218,11 +218,15 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
     """What is open on a vehicle as far as this device knows: its own logbook and the depot's, the worst first.
 
     session: of the device's own logbook. Open here but no longer at the depot, which has the record that saw it last:
-    closed there. Open at the depot but certified here since: closed. In doubt it stays open.
+    closed there. Open at the depot but certified here since: closed, until the depot has that certification and still
+    says that it is open, for then it was withdrawn. In doubt it stays open.
     """
     own = {life.defect: life for life in open_lives(session, vehicle)}
-    if session.get(PulledVehicleRow, vehicle) is None:
+    asked = session.get(PulledVehicleRow, vehicle)
+    if asked is None:
         return list(own.values())
+    unsettled = select(SentRow.what).where(SentRow.what.startswith("repair:"), SentRow.outcome == "sent").limit(1)
+    depot_knows_all = session.scalar(unsettled) is None  # of what was certified before it was asked
     pulled = {
         row.defect: Life(
             row.defect, 1, row.title, Level(row.level), row.opened, row.seen, 1, row.record, row.record
@@ -235,6 +239,6 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
     merged = {key: life for key, life in own.items() if key in pulled or f"record:{life.last}" not in there}
     for key, life in pulled.items():
         closed = closed_at.get(key)
-        if key not in merged and (closed is None or closed < life.seen):
+        if key not in merged and (closed is None or closed < life.seen or (closed < asked.at and depot_knows_all)):
             merged[key] = life
     return sorted(merged.values(), key=lambda life: (-life.level, life.opened, life.defect))

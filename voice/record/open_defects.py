@@ -19,7 +19,7 @@ from voice.measure.level import Level, LevelName, level_of
 from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import Certification, InspectionRecord
 from voice.record.past import Past, past_records
-from voice.record.repairs import Repair, read_repairs
+from voice.record.repairs import Repair, read_repairs, repair_fact, repair_sha256, standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +87,7 @@ def _facts(records: Sequence[Past]) -> Iterator[Fact]:
 
 
 def _certified(repair: Repair) -> Fact:
-    given = repair.certification
-    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
-    return Fact(given.key, kind, "certification:", given.at, "", None, given.name)
+    return repair_fact(repair, repair_sha256(repair))
 
 
 def open_defects(home: Path, vehicle_id: str) -> list[OpenDefect]:
@@ -107,11 +105,7 @@ def certifications_since(home: Path, vehicle_id: str, *, session: str = "") -> t
     for record in past_records(home, vehicle_id):
         if record.id != session:
             last = record.at
-    return tuple(
-        repair.certification
-        for repair in read_repairs(home)
-        if repair.vehicle == vehicle_id and (last is None or repair.certification.at >= last)
-    )
+    return tuple(given for given in standing(home, vehicle_id) if last is None or given.at >= last)
 
 
 def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certification, ...]:
@@ -120,9 +114,8 @@ def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certificati
         return ()
     keys = {defect.key for defect in record.defects} | {carried.key for carried in record.carried}
     first: dict[str, Certification] = {}
-    for repair in read_repairs(home):
-        certification = repair.certification
-        if repair.vehicle == record.vehicle.id and certification.key in keys and certification.at >= record.ended:
+    for certification in standing(home, record.vehicle.id):
+        if certification.key in keys and certification.at >= record.ended:
             first.setdefault(certification.key, certification)
     return tuple(first.values())
 

@@ -4,6 +4,8 @@ A signed record is never changed, so the certification that a defect was repaire
 line of its own. Each line carries the hash of the line before it and its own, so one that is changed, lost or moved in
 the middle is found out, and the device's signature where the device has a key, so one that is made up is found out too.
 Lines cut off at the end cannot be noticed from this file alone.
+
+A certification given in error is taken back by one more line, never by a change.
 """
 
 from __future__ import annotations
@@ -14,19 +16,21 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path
 from typing import Any
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from filelock import FileLock, Timeout
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from voice.data import durable
 from voice.errors import RecordError
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys
-from voice.record.model import Certification
+from voice.record.lives import Fact, FactKind
+from voice.record.model import Certification, Withdrawal
 
 _CONTEXT = b"gladhand repair certification 1\n"
 _START = "0" * 64
@@ -35,11 +39,14 @@ _RESTORE = "Nothing in the file is trusted until it is put right; restore it fro
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """A certification, of which vehicle, and of which record (where the defect was last seen)."""
+    """A certification or its withdrawal, of which vehicle, and of which record (where the defect was last seen)."""
 
     vehicle: str
     record: str
-    certification: Certification
+    certification: Certification | Withdrawal
+
+
+_GIVEN: TypeAdapter[Certification | Withdrawal] = TypeAdapter(Certification | Withdrawal)
 
 
 def repairs_file(home: Path) -> Path:
@@ -71,7 +78,7 @@ def _parse(line: bytes) -> tuple[dict[str, Any], Repair]:
     content = parse_json(line.decode())
     if not isinstance(content, dict) or content.get("sha256") != _digest(content):
         raise ValueError("its content does not fit its hash")
-    certification = Certification.model_validate(content["certification"])
+    certification = _GIVEN.validate_python(content["certification"])
     return content, Repair(str(content["vehicle"]), str(content["record"]), certification)
 
 
@@ -115,6 +122,39 @@ def read_repairs(home: Path) -> list[Repair]:
     Raises RecordError for a file that was damaged or altered.
     """
     return _read(repairs_file(home), trusted_keys(home))[0]
+
+
+def repair_sha256(repair: Repair) -> str:
+    """What a certification is known by, however often and from wherever it comes."""
+    content = {
+        "vehicle": repair.vehicle,
+        **repair.certification.model_dump(mode="json"),
+        "at": repair.certification.at.astimezone(UTC).isoformat(),
+    }
+    return hashlib.sha256(canonical(content)).hexdigest()
+
+
+def repair_fact(repair: Repair, sha256: str) -> Fact:
+    """What it says of its defect; a withdrawal says it of the certification that it takes back.
+
+    sha256: as of repair_sha256.
+    """
+    given = repair.certification
+    if isinstance(given, Withdrawal):
+        return Fact(given.key, "withdrawn", f"certification:{given.certification}", given.at, "", None, given.name)
+    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
+    return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
+
+
+def standing(home: Path, vehicle: str) -> list[Certification]:
+    """Certifications of a vehicle that were not withdrawn, oldest first. Raises RecordError."""
+    given = [repair for repair in read_repairs(home) if repair.vehicle == vehicle]
+    back = {each.certification.certification for each in given if isinstance(each.certification, Withdrawal)}
+    return [
+        each.certification
+        for each in given
+        if isinstance(each.certification, Certification) and repair_sha256(each) not in back
+    ]
 
 
 def repair_lines(home: Path) -> list[bytes]:
