@@ -11,6 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from voice.data.folders import prompts_dir
 from voice.data.reader import read_yaml
 from voice.errors import DataError
+from voice.judge.wording import level_words
 
 
 def desk_dir() -> Path:
@@ -37,5 +38,5 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals["words"] = words
+    made.globals.update(words=words, level_name=level_words)
     return made

@@ -1,0 +1,169 @@
+"""What the office looks for: inspections by unit, driver, period, level and kind, a page of them at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+
+from sqlalchemy import Select, and_, or_, select
+from sqlalchemy.orm import Session
+
+from voice.data.fields import MAX_NAME
+from voice.logbook.schema import RecordRow, VehicleRow
+from voice.measure.level import NAMES, Level, level_of
+
+PAGE = 25  # inspections on a page
+USUAL = timedelta(days=92)  # the period that is looked through if none is given: what the rule has kept
+# Which kind of inspection: a column of its own where the logbook has one, else the route that was walked.
+KIND = RecordRow.__table__.columns.get("kind", RecordRow.__table__.columns["route"])
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What is looked for; what is empty leaves nothing out.
+
+    unit: part of an id or a name.
+    driver: part of a name.
+    since, until: the first day and the last.
+    level: the least that the worst finding must be.
+    kind: part of the kind's or route's id.
+    after: where the page before ended: the last inspection's begin and id.
+    wrong: fields that cannot be what was typed.
+    """
+
+    unit: str = ""
+    driver: str = ""
+    since: date | None = None
+    until: date | None = None
+    level: Level = Level.WITHIN
+    kind: str = ""
+    after: tuple[datetime, str] | None = None
+    wrong: tuple[str, ...] = ()
+
+    @property
+    def fields(self) -> dict[str, str]:
+        """As a form or an address carries them."""
+        return {
+            "unit": self.unit,
+            "driver": self.driver,
+            "since": "" if self.since is None else self.since.isoformat(),
+            "until": "" if self.until is None else self.until.isoformat(),
+            "level": "" if self.level is Level.WITHIN else self.level.word,
+            "kind": self.kind,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One inspection of a page.
+
+    kept: whether its text is still there, so that it has a report.
+    """
+
+    id: str
+    unit: str
+    name: str
+    kind: str
+    driver: str | None
+    at: datetime
+    level: Level
+    defects: int
+    kept: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """A page of inspections, the newest first.
+
+    older: where the next page goes on; None where there is none.
+    """
+
+    rows: tuple[Found, ...] = field(default_factory=tuple)
+    older: str | None = None
+
+
+def read_search(query: Mapping[str, str], today: date) -> Search:
+    """From the fields of an address. Without a period the usual one; an empty field for it means all there is."""
+    wrong: list[str] = []
+
+    def day(name: str, usual: date | None) -> date | None:
+        text = query.get(name)
+        if text is None:
+            return usual
+        try:
+            return date.fromisoformat(text.strip()) if text.strip() else None
+        except ValueError:
+            wrong.append(name)
+            return usual
+
+    level = query.get("level", "")
+    if level and level not in NAMES:
+        wrong.append("level")
+    since, until = day("since", today - USUAL), day("until", None)
+    if since is not None and until is not None and until < since:
+        wrong.append("until")
+    return Search(
+        unit=query.get("unit", "").strip()[:MAX_NAME],
+        driver=query.get("driver", "").strip()[:MAX_NAME],
+        since=since,
+        until=until,
+        level=next((level_of(name) for name in NAMES if name == level), Level.WITHIN),
+        kind=query.get("kind", "").strip()[:MAX_NAME],
+        after=_after(query.get("after", "")),
+        wrong=tuple(wrong),
+    )
+
+
+def _after(text: str) -> tuple[datetime, str] | None:
+    at, _, id = text.partition("~")
+    try:
+        return (datetime.fromisoformat(at).astimezone(UTC), id) if id else None
+    except ValueError:
+        return None
+
+
+def find(session: Session, search: Search) -> Results:
+    """The page of inspections that are looked for."""
+    rows = session.execute(_query(search).limit(PAGE + 1)).all()
+    found = tuple(
+        Found(row.id, row.unit, row.name, row.kind or "", row.driver, row.ended or row.started, Level(row.level),
+              row.defects, row.pruned is None)
+        for row in rows[:PAGE]
+    )  # fmt: skip
+    last = rows[PAGE - 1] if len(rows) > PAGE else None
+    return Results(found, None if last is None else f"{_utc(last.started).isoformat()}~{last.id}")
+
+
+def _query(search: Search) -> Select[tuple[object, ...]]:
+    query = select(
+        RecordRow.id, VehicleRow.id.label("unit"), VehicleRow.name, KIND.label("kind"), RecordRow.driver,
+        RecordRow.started, RecordRow.ended, RecordRow.level, RecordRow.defects, RecordRow.pruned,
+    ).join(VehicleRow, VehicleRow.key == RecordRow.vehicle)  # fmt: skip
+    if search.unit:
+        # First the few vehicles, then their inspections: each of them is found by an index.
+        named = or_(*(column.icontains(search.unit, autoescape=True) for column in (VehicleRow.id, VehicleRow.name)))
+        query = query.where(RecordRow.vehicle.in_(select(VehicleRow.key).where(named)))
+    if search.driver:
+        query = query.where(RecordRow.driver.icontains(search.driver, autoescape=True))
+    if search.since is not None:
+        query = query.where(RecordRow.started >= begin_of(search.since))
+    if search.until is not None:
+        query = query.where(RecordRow.started < begin_of(search.until + timedelta(days=1)))
+    if search.level > Level.WITHIN:
+        query = query.where(RecordRow.level >= int(search.level))
+    if search.kind:
+        query = query.where(KIND.icontains(search.kind, autoescape=True))
+    if search.after is not None:
+        at, id = search.after
+        query = query.where(or_(RecordRow.started < at, and_(RecordRow.started == at, RecordRow.id < id)))
+    return query.order_by(RecordRow.started.desc(), RecordRow.id.desc())
+
+
+def begin_of(day: date) -> datetime:
+    """Midnight by the local clock."""
+    return datetime.combine(day, time()).astimezone()
+
+
+def _utc(at: datetime) -> datetime:
+    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
