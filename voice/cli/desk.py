@@ -78,6 +78,44 @@ def serve_(
         serve(opened, place)
 
 
+@desk.command("grant")
+def grant(
+    name: Annotated[str, typer.Argument(help="The desk's name; becomes its database role.")],
+    credentials: Annotated[
+        Path, typer.Option("--credentials", help="New file for its URL with a fresh password (mode 0600).")
+    ],
+    home: Home = None,
+) -> None:
+    """At the depot: let a desk read what its pages show and hand in certifications, and nothing else."""
+    from voice.cli.shared import depot_of
+    from voice.data import folders
+
+    _need_desk()
+    from voice.logbook.roles import grant_desk
+
+    engine = depot_of(folders.home(home))
+    grant_desk(engine, name, credentials)
+    engine.dispose()
+    typer.echo(f"{name} may read what the pages show, and hand in certifications")
+    typer.echo(f"{credentials} goes to the desk as its depot.url")
+
+
+@desk.command("revoke")
+def revoke(name: Annotated[str, typer.Argument(help="The desk's name.")], home: Home = None) -> None:
+    """At the depot: a desk may no longer connect. What it handed in stays."""
+    from voice.cli.shared import depot_of
+    from voice.data import folders
+
+    _need_desk()
+    from voice.logbook.roles import DESK
+    from voice.logbook.roles import revoke as run
+
+    engine = depot_of(folders.home(home))
+    run(engine, name, group=DESK)
+    engine.dispose()
+    typer.echo(f"{name} may no longer connect")
+
+
 @account.command("add")
 def add(
     name: Annotated[str, typer.Argument(help="First and last name, as it is to stand under a certification.")],

@@ -5,6 +5,7 @@ Each page passes through `_answer`; there is no other way to one.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
@@ -41,6 +42,7 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
     "Cache-Control": "no-store",
 }
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")  # no record takes them: voice.data.fields
 _NOWHERE = Page("/", "unknown", OPEN, lambda _: Response(), noted=False)
 
 
@@ -103,7 +105,7 @@ async def _form(request: Request) -> dict[str, str] | None:
         pairs = parse_qsl(data.decode("ascii"), keep_blank_values=True, errors="strict", max_num_fields=200)
     except ValueError:
         return None
-    return {name: value[: MAX_TEXT + 1].replace("\r\n", "\n").replace("\x00", "") for name, value in pairs}
+    return {name: _CONTROL.sub("", value.replace("\r\n", "\n"))[: MAX_TEXT + 1] for name, value in pairs}
 
 
 def _answer(desk: Desk, page: Page, request: Request, form: dict[str, str] | None) -> Response:

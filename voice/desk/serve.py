@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,8 +71,7 @@ def desk_of(home: Path, warn: Callable[[str], None], *, depot: bool) -> Iterator
 
     depot: the depot's logbook; its inbox is taken in by 'gladhand logbook absorb', which has the rights to.
     """
-    store = Store(home)
-    with opened(home, warn, depot=depot, fill=not depot) as engine:
+    with closing(Store(home)) as store, opened(home, warn, depot=depot, fill=not depot) as engine:
         yield Desk(home, store, engine, depot)
 
 
@@ -82,9 +81,11 @@ def serve(desk: Desk, place: Place) -> None:
 
     import uvicorn
 
+    from voice.desk.data.outlook import Outlook
+
     family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
     try:
-        with socket.create_server((place.host, place.port), family=family) as listening:
+        with socket.create_server((place.host, place.port), family=family) as listening, Outlook(desk):
             config = uvicorn.Config(
                 make_app(desk, place.hosts),
                 ssl_certfile=place.certificate,

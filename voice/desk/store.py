@@ -1,4 +1,5 @@
 """The desk's own file, home/desk.sqlite: accounts, sessions, failed sign-ins, and the trail of who saw or changed what.
+Also forecasts of wear that were worked out, which can be made again.
 
 It lies beside the logbook and not in it: a depot's database holds no passwords, and the desk's role there needs no
 right to write such tables. The trail can be added to only; triggers refuse to change or remove a line of it. Whoever
@@ -32,6 +33,8 @@ CREATE TABLE IF NOT EXISTS trail (
     number INTEGER PRIMARY KEY, at TEXT NOT NULL, who TEXT NOT NULL, role TEXT NOT NULL, address TEXT NOT NULL,
     page TEXT NOT NULL, about TEXT NOT NULL, outcome TEXT NOT NULL
 );
+CREATE TABLE IF NOT EXISTS forecast (unit TEXT PRIMARY KEY, ahead TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS kept (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TRIGGER IF NOT EXISTS trail_stays BEFORE DELETE ON trail
     BEGIN SELECT RAISE(ABORT, 'the trail is never shortened'); END;
 CREATE TRIGGER IF NOT EXISTS trail_holds BEFORE UPDATE ON trail
@@ -40,11 +43,7 @@ CREATE TRIGGER IF NOT EXISTS trail_holds BEFORE UPDATE ON trail
 
 
 class Store:
-    """The file, made at the first use.
-
-    sure: whether a change is on the disk when it is confirmed; lines of the trail for a page that was only looked at
-        may be lost by a power cut.
-    """
+    """The file, made at the first use. Raises SetupError if it cannot be used."""
 
     def __init__(self, home: Path) -> None:
         self.path = home / "desk.sqlite"
@@ -57,6 +56,12 @@ class Store:
             for statement in _statements():
                 connection.execute(statement)
             connection.execute(f"PRAGMA user_version = {VERSION}")
+        # As long as one connection is open the others, opened for each question, leave the log of changes as it is.
+        self._idle = sqlite3.connect(self.path, check_same_thread=False)
+        self._idle.execute("SELECT count(*) FROM account")
+
+    def close(self) -> None:
+        self._idle.close()
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -65,7 +70,10 @@ class Store:
 
     @contextmanager
     def writing(self, *, sure: bool = True) -> Iterator[sqlite3.Connection]:
-        """A transaction: all of it or nothing; it has the file to itself from the start."""
+        """A transaction: all of it or nothing; it has the file to itself from the start.
+
+        sure: whether it is on the disk at the end. A page that was only looked at may be lost by a power cut.
+        """
         with self._open() as connection:
             connection.execute(f"PRAGMA synchronous = {'FULL' if sure else 'NORMAL'}")
             connection.execute("BEGIN IMMEDIATE")

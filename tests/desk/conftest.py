@@ -1,0 +1,57 @@
+"""One yard for the tests that only look; each that changes something makes its own from a copy of it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from argon2 import PasswordHasher
+
+from tests.desk.yard import Visitor, invent, yard
+from voice.desk import accounts
+from voice.desk.accounts import ROLES, Role
+from voice.desk.data import fresh
+from voice.desk.data.outlook import work_out
+from voice.desk.page import Desk
+from voice.desk.serve import desk_of
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick_hashes() -> Iterator[None]:
+    """Passwords hashed cheaply: what a real one costs is shown by test_a_password_is_hashed_slowly."""
+    usual = accounts._hasher
+    accounts._hasher = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    yield
+    accounts._hasher = usual
+
+
+@pytest.fixture(scope="session")
+def pattern(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home with a fleet, a walk, and accounts."""
+    home = tmp_path_factory.mktemp("pattern")
+    invent(home)
+    with yard(home) as desk:
+        fresh.refresh(desk)
+        assert work_out(desk) == 4
+    return home
+
+
+@pytest.fixture(scope="session")
+def looked_at(pattern: Path) -> Iterator[Desk]:
+    with desk_of(pattern, print, depot=False) as desk:
+        yield desk
+
+
+@pytest.fixture(scope="session")
+def readers(looked_at: Desk) -> dict[Role, Visitor]:
+    return {role: Visitor(looked_at, role) for role in ROLES}
+
+
+@pytest.fixture
+def desk(pattern: Path, tmp_path: Path) -> Iterator[Desk]:
+    home = tmp_path / "home"
+    shutil.copytree(pattern, home)
+    with desk_of(home, print, depot=False) as made:
+        yield made
