@@ -9,10 +9,10 @@ from datetime import datetime
 
 from markupsafe import Markup, escape
 
-from voice.logbook.history import History, date, forecast_words, now_words
-from voice.logbook.trends import Wear, place_words, value_words
+from voice.logbook.history import History, date, forecast_words, odometer_words
+from voice.logbook.trends import Wear, last_words, limit_words, place_words
 from voice.logbook.wear import Sample
-from voice.measure.telling import System, quantity_name
+from voice.measure.telling import System, quantity_name, told
 from voice.record.lives import Life
 
 WIDTH, HEIGHT, EDGE = 240.0, 92.0, 6.0
@@ -23,12 +23,14 @@ MOST = 40  # points of one panel, the latest: more cannot be told apart
 class Panel:
     """One position.
 
+    last: the last reading, as its report prints it.
+    limit: the limits that the report tells.
     svg: inner part of an SVG of WIDTH by HEIGHT.
     told: the same for who does not see it.
     """
 
     place: str
-    now: str
+    last: str
     limit: str
     forecast: str
     svg: Markup
@@ -89,10 +91,9 @@ def _panels(wears: Sequence[Wear], system: System) -> Iterator[Panel]:
     end = max(points[-1].at for points in shown)
     scale = _Scale(begin, max((end - begin).total_seconds(), 1.0), low - room, high - low + 2 * room)
     for wear, points in zip(wears, shown, strict=True):
-        place, now = place_words(wear), now_words(wear, system)
-        limit = wear.bound.printed if wear.bound is not None else ""
-        told = f"{place}: {len(points)} readings, {date(points[0].at)} to {date(points[-1].at)}"
-        yield Panel(place, now, limit, forecast_words(wear), Markup("".join(_drawn(wear, points, scale, system))), told)  # noqa: S704
+        place, svg = place_words(wear), Markup("".join(_drawn(wear, points, scale, system)))  # noqa: S704
+        aloud = f"{place}: {len(points)} readings, {date(points[0].at)} to {date(points[-1].at)}"
+        yield Panel(place, last_words(wear, system), limit_words(wear), forecast_words(wear), svg, aloud)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +131,9 @@ def _drawn(wear: Wear, points: Iterable[Sample], scale: _Scale, system: System) 
     said: dict[float, str] = {}
     for point in points:
         if point.value not in said:
-            said[point.value] = str(escape(value_words(point.value, wear.series, system, aloud=False)))
-        miles = "" if point.odometer is None else f", {point.odometer:,.0f} mi"
+            value = told(point.value, wear.series.unit, quantity=wear.series.quantity, system=system)
+            said[point.value] = str(escape(value))
+        miles = "" if point.odometer is None else f", {odometer_words(point.odometer, system)}"
         yield (
             f'<circle cx="{scale.x(point.at):.1f}" cy="{scale.y(point.value):.1f}" r="3">'
             f"<title>{date(point.at)}: {said[point.value]}{miles}</title></circle>"

@@ -111,5 +111,5 @@ PAGES = [
     Page("/students/{student}", "student", INSTRUCTOR, student),
     ONE,
     Page("/students/{student}/{rehearsal}/overrule", "overrule", INSTRUCTOR, overrule, method="POST"),
-    Page("/students/{student}/{rehearsal}/{clip}.flac", "recording", INSTRUCTOR, recording),
+    Page("/students/{student}/{rehearsal}/{clip}.flac", "rehearsal-recording", INSTRUCTOR, recording),
 ]

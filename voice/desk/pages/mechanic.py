@@ -11,7 +11,8 @@ from voice.desk.data.fresh import forget, refresh
 from voice.desk.page import Page, RefusedError, Visit, turn_to
 from voice.desk.wording import words
 from voice.logbook.database import reading
-from voice.logbook.history import date, level_words, state_words
+from voice.logbook.history import date, state_words
+from voice.logbook.wording import level_words
 from voice.record.model import Certification, Withdrawal
 
 MECHANIC: frozenset[Role] = frozenset({"mechanic"})

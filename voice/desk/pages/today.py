@@ -10,7 +10,8 @@ from voice.desk.accounts import Role
 from voice.desk.data.fleet import fleet
 from voice.desk.data.fresh import refresh, version
 from voice.desk.page import EVERYONE, Page, Visit
-from voice.logbook.history import date, level_words
+from voice.logbook.history import date
+from voice.logbook.wording import level_words
 
 YARD: frozenset[Role] = frozenset({"driver", "mechanic", "office", "administrator"})
 MOST = 50  # units of one list; the rest is a click away

@@ -11,8 +11,8 @@ from voice.desk.data.unit import unit_page
 from voice.desk.page import Page, Visit
 from voice.desk.pages.today import YARD
 from voice.logbook.database import reading
-from voice.logbook.history import date, level_words, state_words
-from voice.logbook.wording import words
+from voice.logbook.history import date, odometer_words, state_words
+from voice.logbook.wording import level_words, words
 from voice.record.diagram import HEIGHT, WIDTH
 
 LAST = 15  # inspections in the table
@@ -27,7 +27,8 @@ def unit(visit: Visit) -> Response:
     return visit.render(
         "unit", version=now, page=page, history=page.history, bars=plots.bars(lives), groups=plots.groups(page.history),
         last=LAST, date=date, level=level_words, state=state_words, table=words().table, caution=words().page.caution,
-        width=WIDTH, height=HEIGHT, plot=(plots.WIDTH, plots.HEIGHT), done=visit.query.get("done", ""),
+        odometer=lambda miles: odometer_words(miles, page.history.system), width=WIDTH, height=HEIGHT,
+        plot=(plots.WIDTH, plots.HEIGHT), done=visit.query.get("done", ""),
     )  # fmt: skip
 
 
