@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from voice.desk.page import RefusedError
@@ -82,7 +83,7 @@ class Walk:
 
 def choices(home: Path) -> tuple[list[Choice], list[str]]:
     """Every vehicle that is known here, and what is wrong with the profiles of others."""
-    library = load_library(home / "prompts")
+    library = library_of(home)
     profiles = read_profiles(vehicle_files(home))
     found = [
         Choice(vehicle, tuple((route.id, route.title) for route in fitting_routes(library, vehicle)))
@@ -93,12 +94,36 @@ def choices(home: Path) -> tuple[list[Choice], list[str]]:
 
 def walk(home: Path, vehicle: str, route: str | None, length: Length) -> Walk:
     """Raises RefusedError for a vehicle or route that is not known, DataError for a mistake in the data."""
-    library = load_library(home / "prompts")
+    return _walk(home, vehicle, route, length, datetime.now().astimezone().date(), _stamp(home))
+
+
+def library_of(home: Path) -> Library:
+    """What can be asked, read anew when one of the user's own files was changed. Raises DataError."""
+    return _library(home, _stamp(home))
+
+
+Stamp = tuple[tuple[str, int, int], ...]
+
+
+def _stamp(home: Path) -> Stamp:
+    """Changes with the user's own files; the shipped ones stay as they are while the desk is served."""
+    files = (file for name in ("prompts", "limits", "vehicles") for file in sorted((home / name).rglob("*")))
+    return tuple((str(file), (kept := file.stat()).st_mtime_ns, kept.st_size) for file in files if file.is_file())
+
+
+@lru_cache(4)
+def _library(home: Path, _: Stamp) -> Library:
+    return load_library(home / "prompts")
+
+
+@lru_cache(64)  # each takes a quarter of a second to work out
+def _walk(home: Path, vehicle: str, route: str | None, length: Length, day: date, stamp: Stamp) -> Walk:
+    library = _library(home, stamp)
     found = next((each for each in read_profiles(vehicle_files(home)).vehicles.values() if each.id == vehicle), None)
     if found is None or (route is not None and route not in {each.id for each in fitting_routes(library, found)}):
         raise RefusedError(404, "nothing-here")
     plan = make_plan(library, found, route)
-    limits = limits_of(home, datetime.now().astimezone().date())
+    limits = limits_of(home, day)
     return Walk(found, plan.route, plan.title, len(plan.steps), tuple(_stretches(library, limits, plan, length)))
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import fmean
 
+from voice.desk.data.asked import library_of
 from voice.desk.page import Desk, RefusedError
 from voice.errors import RecordError
 from voice.rehearse.lesson.overview import checks, sections
@@ -22,8 +23,6 @@ from voice.rehearse.progress.record import PartRecord, SessionRecord
 from voice.rehearse.progress.report import remark
 from voice.rehearse.progress.students import Student, Students
 from voice.rehearse.wording import rehearse_file
-from voice.route import load_library
-from voice.route.library import Library
 
 _CLIP = re.compile(r"[0-9]{3}")
 WIDTH, HEIGHT = 640, 220  # of a curve, in the units of its drawing
@@ -84,14 +83,10 @@ def whole_class(desk: Desk) -> Class:
 
 def _lanes(desk: Desk, history: History) -> tuple[Lane, ...]:
     rows = parts(history)
-    titles = dict(sections(_library(desk), history)) if history else {}
+    titles = dict(sections(library_of(desk.home), history)) if history else {}
     titles |= {row.section: row.section for row in rows if row.section not in titles}
     lanes = (Lane(title, tuple(row for row in rows if row.section == id)) for id, title in titles.items())
     return tuple(lane for lane in lanes if lane.parts)
-
-
-def _library(desk: Desk) -> Library:
-    return load_library(desk.home / "prompts")
 
 
 def _curves(history: History) -> tuple[Curve, ...]:
@@ -185,6 +180,11 @@ class Replay:
             *(Check(id, check_words(self.said, part.key, id), id in part.said) for id in ids),
         ]
 
+    def refuse_unknown(self, key: str, check: str) -> None:
+        """Raises RefusedError for a credit that there is not."""
+        if not any(each.id == check for each in self.checks(key)):
+            raise RefusedError(404, "nothing-here")
+
 
 def replay(desk: Desk, id: str, rehearsal: str) -> Replay:
     """Raises RefusedError if there is no such student or rehearsal."""
@@ -193,7 +193,7 @@ def replay(desk: Desk, id: str, rehearsal: str) -> Replay:
     if session is None:
         raise RefusedError(404, "nothing-here")
     heard = next(each.points for each in found.heard(student) if each.id == rehearsal)
-    said, talk = checks(_library(desk)), rehearse_file().result
+    said, talk = checks(library_of(desk.home)), rehearse_file().result
 
     def titles(part: PartRecord, ids: Sequence[str]) -> tuple[str, ...]:
         return tuple(check_words(said, part.key, each) for each in ids)
@@ -235,10 +235,3 @@ def _file(student: Student, session: SessionRecord, clip: str) -> Path | None:
     file = folder / f"{clip}.flac"
     plain = file.is_file() and not any(path.is_symlink() for path in (file, folder, folder.parent))
     return file if plain else None
-
-
-def overrule(desk: Desk, found: Replay, decided: Overruling) -> None:
-    """Adds it, on the disk when this returns. Raises RefusedError for a credit there is not, RecordError."""
-    if not any(each.id == decided.check for each in found.checks(decided.part)):
-        raise RefusedError(404, "nothing-here")
-    kept(desk).overrule(found.student, decided)

@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import quote
 
-from pydantic import ValidationError
 from starlette.responses import FileResponse, Response
 
 from voice.desk.accounts import Role
 from voice.desk.data import school
 from voice.desk.page import Page, RefusedError, Visit, turn_to
+from voice.errors import shown
 from voice.logbook.history import date
 from voice.rehearse.progress.overruled import NAMED, Overruling, overrulings_of
 from voice.rehearse.progress.progress import most_missed, to_csv
@@ -78,17 +78,15 @@ def overrule(visit: Visit) -> Response:
     reason = visit.form.get("reason", "").strip()
     if decision not in ("credited", "not-credited"):
         return _rehearsal(visit, part, "decision", 422)
-    if not reason or len(reason) > LONGEST:
+    if not 0 < len(reason) <= LONGEST or any(shown(line) != line for line in reason.splitlines()):
         return _rehearsal(visit, part, "reason", 422)
     found = school.replay(visit.desk, visit.parts["student"], visit.parts["rehearsal"])
-    try:
-        decided = Overruling(
-            session=found.session.id, part=part, check=check, credited=decision == "credited", by=visit.who.name,
-            reason=reason, at=datetime.now(UTC),
-        )  # fmt: skip
-    except ValidationError:  # letters that cannot be shown
-        return _rehearsal(visit, part, "reason", 422)
-    school.overrule(visit.desk, found, decided)
+    found.refuse_unknown(part, check)
+    decided = Overruling(
+        session=found.session.id, part=part, check=check, credited=decision == "credited", by=visit.who.name,
+        reason=reason, at=datetime.now(UTC),
+    )  # fmt: skip
+    school.kept(visit.desk).overrule(found.student, decided)
     visit.note(f"{found.student.id} {found.session.id} {part} {check or 'name'} {decision}", "changed")
     return turn_to(f"{ONE.address(**visit.parts)}?part={quote(part, safe='')}#overruled")
 

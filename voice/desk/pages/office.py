@@ -17,6 +17,7 @@ from voice.desk.accounts import Role
 from voice.desk.data import mail
 from voice.desk.data.office import find, read_search
 from voice.desk.page import Page, RefusedError, Visit, turn_to
+from voice.desk.wording import words
 from voice.errors import SetupError
 from voice.logbook.database import depot_url, reading
 from voice.logbook.exports import export
@@ -40,7 +41,8 @@ def search(visit: Visit) -> Response:
         found = find(session, asked)
     older = None if found.older is None else urlencode({**asked.fields, "after": found.older})
     return visit.render(
-        "office", search=asked, fields=asked.fields, found=found, older=older, levels=NAMES[1:], level=level_words,
+        "office", unclear=[words("office")[name] for name in asked.wrong], fields=asked.fields, found=found,
+        older=older, levels=NAMES[1:], level=level_words,
         date=date, most=MOST, wrong=visit.query.get("wrong", ""),
     )  # fmt: skip
 

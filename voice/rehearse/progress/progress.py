@@ -164,4 +164,4 @@ def _overruled(session: SessionRecord, part: str) -> str:
 
 def _safe(text: str) -> str:
     """A name that a spreadsheet would take for a formula is made text."""
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
