@@ -10,6 +10,7 @@ import pytest
 from argon2 import PasswordHasher
 
 from tests.desk.yard import Visitor, invent, yard
+from tests.logbook.conftest import new_database, pg_engine, server
 from voice.desk import accounts
 from voice.desk.accounts import ROLES, Role
 from voice.desk.data import fresh
@@ -17,13 +18,15 @@ from voice.desk.data.outlook import work_out
 from voice.desk.page import Desk
 from voice.desk.serve import desk_of
 
+__all__ = ["new_database", "pg_engine", "server"]
+
 
 @pytest.fixture(scope="session", autouse=True)
-def quick_hashes() -> Iterator[None]:
-    """Passwords hashed cheaply: what a real one costs is shown by test_a_password_is_hashed_slowly."""
+def quick_hashes() -> Iterator[PasswordHasher]:
+    """Passwords are hashed cheaply in these tests. Gives the hasher that is shipped."""
     usual = accounts._hasher
     accounts._hasher = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-    yield
+    yield usual
     accounts._hasher = usual
 
 

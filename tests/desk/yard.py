@@ -44,12 +44,12 @@ def invent(home: Path, trucks: int = 3, days: int = 45) -> None:
     engine = open_local(home)
     start = datetime.now(UTC).replace(hour=5, minute=30, second=0, microsecond=0) - timedelta(days=days)
     for number in range(1, trucks + 1):
-        for made in invented.walks(invented.truck(number, seed=3), days, start=start):
-            with writing(engine) as session:
-                if isinstance(made, InspectionRecord):
-                    import_records(session, [checked(made)], ["local"])
-                else:
-                    import_repairs(session, [made], ["local"])
+        made = list(invented.walks(invented.truck(number, seed=3), days, start=start))
+        records = [checked(each) for each in made if isinstance(each, InspectionRecord)]
+        repairs = [each for each in made if not isinstance(each, InspectionRecord)]
+        with writing(engine) as session:
+            import_records(session, records, ["local"] * len(records))
+            import_repairs(session, repairs, ["local"] * len(repairs))
     engine.dispose()
 
 

@@ -15,10 +15,9 @@ from voice.logbook.schema import CertificationRow, VehicleRow
 from voice.logbook.store import import_records, import_repairs
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
-from voice.record.model import Withdrawal
 from voice.record.open_defects import fold
 from voice.record.past import past_of
-from voice.record.repairs import Repair, certify, read_repairs, repair_sha256, standing
+from voice.record.repairs import Repair, Withdrawal, certify, read_repairs, repair_sha256, standing
 
 HORN = defect("horn#not-working")
 GIVEN = repair(HORN.key, day(2))

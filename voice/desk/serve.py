@@ -96,6 +96,7 @@ def serve(desk: Desk, place: Place) -> None:
                 proxy_headers=False,
                 timeout_graceful_shutdown=5,
                 limit_concurrency=500,
+                timeout_keep_alive=30,
             )
             uvicorn.Server(config).run([listening])
     except OSError as error:

@@ -210,21 +210,6 @@ class Certification(Model):
     remark: Text = ""
 
 
-class Withdrawal(Model):
-    """Takes a certification back: what it was given for counts as never certified. No part of a record.
-
-    certification: which one, by its hash (voice.record.repairs.repair_sha256).
-    remark: why.
-    """
-
-    verdict: Literal["withdrawn"] = "withdrawn"
-    key: Key
-    certification: Sha256
-    name: Name
-    at: Moment
-    remark: Text = ""
-
-
 class Interruption(Model):
     """A gap: the program was stopped or died and went on later, the driver paused, or the microphone was lost.
 

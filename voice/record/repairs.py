@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
@@ -26,15 +26,31 @@ from filelock import FileLock, Timeout
 from pydantic import TypeAdapter, ValidationError
 
 from voice.data import durable
+from voice.data.fields import Key, Moment, Name, Sha256, Text
 from voice.errors import RecordError
 from voice.record.canonical import canonical, parse_json
 from voice.record.device import DeviceKey, trusted_keys
 from voice.record.lives import Fact, FactKind
-from voice.record.model import Certification, Withdrawal
+from voice.record.model import Certification, Model
 
 _CONTEXT = b"gladhand repair certification 1\n"
 _START = "0" * 64
 _RESTORE = "Nothing in the file is trusted until it is put right; restore it from a copy."
+
+
+class Withdrawal(Model):
+    """Takes a certification back: what it was given for counts as never certified. No part of a record.
+
+    certification: which one, by its hash (repair_sha256).
+    remark: why.
+    """
+
+    verdict: Literal["withdrawn"] = "withdrawn"
+    key: Key
+    certification: Sha256
+    name: Name
+    at: Moment
+    remark: Text = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -212,7 +212,7 @@ def _defects(engine: Engine, base: int, vehicles: range, seed: int) -> None:
                 for f in said
             ]  # fmt: skip
             for life in lives(said):
-                row = {name: getattr(life, name) for name in life.__slots__}
+                row = {name: getattr(life, name) for name in life.__slots__ if name != "said"}
                 rows.append({**row, "vehicle": base + vehicle, "level": int(life.level)})
     from voice.logbook.insert import insert_many
 

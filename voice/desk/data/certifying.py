@@ -34,8 +34,17 @@ from voice.logbook.schema import CertificationRow, FactRow, InboxRow
 from voice.measure.level import Level
 from voice.record.device import DeviceKey, device_key, load_key
 from voice.record.lives import Fact, Life, lives
-from voice.record.model import Certification, Withdrawal
-from voice.record.repairs import Repair, certify, read_repairs, repair_fact, repair_lines, repair_sha256, repairs_file
+from voice.record.model import Certification
+from voice.record.repairs import (
+    Repair,
+    Withdrawal,
+    certify,
+    read_repairs,
+    repair_fact,
+    repair_lines,
+    repair_sha256,
+    repairs_file,
+)
 
 _one_at_a_time = threading.Lock()
 

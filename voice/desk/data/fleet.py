@@ -19,7 +19,7 @@ from voice.desk.page import Desk
 from voice.logbook.database import reading
 from voice.logbook.schema import DefectRow, RecordRow, VehicleRow
 from voice.measure.level import Level
-from voice.record.model import Withdrawal
+from voice.record.repairs import Withdrawal
 
 FORTNIGHT = timedelta(days=14)
 UNSEEN = timedelta(days=7)  # since the last inspection. No source: a unit that stands still needs none.

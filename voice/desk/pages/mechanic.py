@@ -13,7 +13,8 @@ from voice.desk.wording import words
 from voice.logbook.database import reading
 from voice.logbook.history import date, state_words
 from voice.logbook.wording import level_words
-from voice.record.model import Certification, Withdrawal
+from voice.record.model import Certification
+from voice.record.repairs import Withdrawal
 
 MECHANIC: frozenset[Role] = frozenset({"mechanic"})
 LONGEST = 4000  # characters of a remark
