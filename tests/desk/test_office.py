@@ -13,6 +13,7 @@ import subprocess
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
 from html.parser import HTMLParser
@@ -209,6 +210,11 @@ def test_retention_shows_first_and_removes_only_what_was_shown(desk: Desk) -> No
             query = select(DocumentRow.record).join(RecordRow, RecordRow.key == DocumentRow.record)
             return session.scalar(query.where(RecordRow.id == "20260102-x")) is not None
 
+    at_depot = Visitor(replace(desk, depot=True), "office")  # which the desk may only read
+    shown = at_depot.get("/office/retention?older=3+months")
+    assert "20260102-x" in shown
+    assert 'name="sure"' not in shown
+    assert at_depot.send("/office/retention", **{**form, "token": token(shown)})[0] == 403
     for change, status in (({"sure": ""}, 422), ({"count": "2"}, 409), ({"older": "1 day"}, 422), ({"token": ""}, 403)):
         assert clerk.send("/office/retention", **{**form, **change})[0] == status
         assert there()
