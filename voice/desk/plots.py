@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import OrderedDict, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from markupsafe import Markup, escape
 
+from voice.desk.data.wears import POINTS
 from voice.logbook.history import History, date, forecast_words, odometer_words
 from voice.logbook.trends import Wear, last_words, limit_words, place_words
 from voice.logbook.wear import Sample
@@ -16,7 +17,6 @@ from voice.measure.telling import System, quantity_name, told
 from voice.record.lives import Life
 
 WIDTH, HEIGHT, EDGE = 240.0, 92.0, 6.0
-MOST = 40  # points of one panel, the latest: more cannot be told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +71,21 @@ def bars(lives: Sequence[Life], most: int = 30) -> list[Bar]:
     return found
 
 
+_made: OrderedDict[int, tuple[History, list[Group]]] = OrderedDict()  # of histories that are kept in memory, too
+_KEPT = 200
+
+
 def groups(history: History) -> list[Group]:
     """Each quantity with at least two readings at some position; those with the most positions first."""
+    known = _made.get(id(history))
+    if known is None or known[0] is not history:
+        known = _made[id(history)] = (history, _groups(history))
+        while len(_made) > _KEPT:
+            _made.popitem(last=False)
+    return known[1]
+
+
+def _groups(history: History) -> list[Group]:
     found: dict[tuple[str, str], list[Wear]] = defaultdict(list)
     for wear in history.wears:
         if len(wear.series.points) >= 2:
@@ -82,7 +95,7 @@ def groups(history: History) -> list[Group]:
 
 
 def _panels(wears: Sequence[Wear], system: System) -> Iterator[Panel]:
-    shown = [wear.series.points[-MOST:] for wear in wears]
+    shown = [wear.series.points[-POINTS:] for wear in wears]
     values = [point.value for points in shown for point in points]
     values += [wear.bound.value for wear in wears if wear.bound is not None]
     low, high = min(values), max(values)

@@ -137,14 +137,14 @@ def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> H
         id=vehicle,
         name=row.name,
         vehicle=profile_of(session, vehicle),
-        visits=tuple(_with_usual([_visit(record) for record in records])),
+        visits=tuple(_with_usual([visit_of(record) for record in records])),
         lives=tuple(all_lives(session, vehicle)),
         wears=wears,
         pairs=tuple(uneven_pairs(wears)),
     )
 
 
-def _visit(row: RecordRow) -> Inspection:
+def visit_of(row: RecordRow) -> Inspection:
     minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
     return Inspection(

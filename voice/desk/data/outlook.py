@@ -18,6 +18,7 @@ from pathlib import Path
 from sqlalchemy import select
 
 from voice.desk.data.units import about
+from voice.desk.data.wears import limits_mark, mark_of, wears_of
 from voice.desk.page import Desk
 from voice.desk.store import Store
 from voice.errors import GladhandError, tell
@@ -25,7 +26,7 @@ from voice.judge.limit import LimitSet
 from voice.judge.load import limits_of
 from voice.logbook.database import reading
 from voice.logbook.schema import RecordRow, VehicleRow
-from voice.logbook.trends import place_words, vehicle_wear
+from voice.logbook.trends import place_words
 from voice.logbook.wear import Reach
 from voice.measure.telling import quantity_name
 
@@ -80,7 +81,7 @@ def ahead_of_all(store: Store, now: datetime, within: timedelta) -> dict[str, tu
 def work_out(desk: Desk, *, stop: Callable[[], bool] = lambda: False) -> int:
     """The forecasts of all units that have new records, or of all if the limits changed. Returns how many units."""
     limits = limits_now(desk.home)
-    mark = " ".join(layer.sha256 for layer in limits.layers)
+    mark = limits_mark(limits)
     with desk.store.reading() as connection:
         kept = dict(connection.execute("SELECT name, value FROM kept").fetchall())
     since = int(kept.get("forecast-records", 0)) if kept.get("forecast-limits") == mark else 0
@@ -106,7 +107,7 @@ def work_out(desk: Desk, *, stop: Callable[[], bool] = lambda: False) -> int:
 def _work_out(desk: Desk, unit: str, limits: LimitSet) -> None:
     now = datetime.now(UTC)
     with reading(desk.engine) as session:
-        wears = vehicle_wear(session, unit, limits, now)
+        wears = wears_of(desk.store, session, unit, limits, mark_of(session, unit, limits)[0])
     found = []
     for wear in wears:
         if wear.bound is None or wear.trend is None:

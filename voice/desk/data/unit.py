@@ -8,16 +8,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
 from voice.desk.data.recordings import Said, document, said_at
-from voice.desk.data.units import about, key_of
+from voice.desk.data.units import about, key_of, name_of
+from voice.desk.data.wears import mark_of, wears_of
 from voice.desk.page import Desk
-from voice.logbook.history import History, gather
+from voice.logbook.history import History, visit_of
+from voice.logbook.lookup import all_lives
 from voice.logbook.schema import CertificationRow, FactRow, RecordRow
+from voice.logbook.trends import profile_of, uneven_pairs
 from voice.measure.level import Level
 from voice.record.diagram import Diagram, Found, draw
 from voice.record.lives import Fact, Life, lives
@@ -25,7 +28,8 @@ from voice.record.repairs import Repair, repair_fact, repair_sha256
 from voice.route.model import Place
 
 MOST_TOLD = 20  # open defects whose records are looked into for the driver's words
-_KEPT = 200  # histories
+LAST = 15  # inspections that are shown
+_KEPT = 200  # histories in memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +61,15 @@ class Defect:
 
 @dataclass(frozen=True, slots=True)
 class UnitPage:
-    """history's own lives are those of the logbook; open and closed count what waits, too."""
+    """All of it.
+
+    history: with the latest inspections; its own lives are those of the logbook, while open and closed count what
+        waits, too.
+    count: of all inspections.
+    """
 
     history: History
+    count: int
     open: tuple[Defect, ...]
     closed: tuple[Defect, ...]
     drawing: Diagram | None
@@ -69,36 +79,38 @@ _one = threading.Lock()
 _histories: OrderedDict[tuple[object, ...], tuple[datetime, History]] = OrderedDict()
 
 
-def history_of(desk: Desk, session: Session, unit: str) -> History:
-    """From what was gathered for an earlier page if nothing has come in since; at most five minutes old.
+def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
+    """The history with the latest inspections only, and how many there are.
 
-    Raises RefusedError if the logbook does not know the unit.
+    From what was gathered for an earlier page if nothing has come in since; at most five minutes old. Raises
+    RefusedError if the logbook does not know the unit.
     """
-    key = key_of(session, unit)
-    mark = session.execute(
-        select(
-            select(func.count()).select_from(RecordRow).where(about(key)).scalar_subquery(),
-            select(func.max(RecordRow.started)).where(about(key)).scalar_subquery(),
-            select(func.count()).select_from(FactRow).where(FactRow.vehicle == key).scalar_subquery(),
-        )
-    ).one()
-    name, now = (str(desk.engine.url), unit, *mark), datetime.now(UTC)
+    limits = limits_now(desk.home)
+    mark, count = mark_of(session, unit, limits)
+    name, now = (str(desk.engine.url), unit, mark), datetime.now(UTC)
     with _one:
         known = _histories.get(name)
         if known is not None and now - known[0] < timedelta(minutes=5):
             _histories.move_to_end(name)
-            return known[1]
-    made = gather(session, unit, limits_now(desk.home), now)
+            return known[1], count
+    wears = tuple(wears_of(desk.store, session, unit, limits, mark))
+    rows = session.scalars(
+        select(RecordRow).where(about(key_of(session, unit))).order_by(RecordRow.started.desc()).limit(LAST)
+    )
+    visits = tuple(visit_of(row) for row in reversed(rows.all()))
+    lives_of = tuple(all_lives(session, unit))
+    profile = profile_of(session, unit)
+    made = History(unit, name_of(session, unit), profile, visits, lives_of, wears, tuple(uneven_pairs(wears)))
     with _one:
         _histories[name] = (now, made)
         while len(_histories) > _KEPT:
             _histories.popitem(last=False)
-    return made
+    return made, count
 
 
 def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
     """words: also what the driver said at each open defect. Raises RefusedError for a unit that is not known."""
-    history = history_of(desk, session, unit)
+    history, count = history_of(desk, session, unit)
     waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
     facts = _facts(session, unit, waiting)
     waits = {repair.certification.key for repair in waiting}
@@ -120,7 +132,7 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     done = tuple(
         Defect(life, 0, (), _given(life, facts[life.defect], remarks), life.defect in waits) for life in closed
     )
-    return UnitPage(history, shown, done, _drawing(history, shown))
+    return UnitPage(history, count, shown, done, _drawing(history, shown))
 
 
 def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:

@@ -17,6 +17,10 @@ def key_of(session: Session, unit: str) -> int:
     return key
 
 
+def name_of(session: Session, unit: str) -> str:
+    return session.scalar(select(VehicleRow.name).where(VehicleRow.id == unit)) or unit
+
+
 def about(key: object) -> ColumnElement[bool]:
     """The condition on RecordRow that a record is about the unit of that key (a number, or VehicleRow.key)."""
     return RecordRow.vehicle == key

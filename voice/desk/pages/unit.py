@@ -7,15 +7,13 @@ from starlette.responses import Response
 from voice.desk import plots
 from voice.desk.data.fresh import refresh, version
 from voice.desk.data.recordings import recording
-from voice.desk.data.unit import unit_page
+from voice.desk.data.unit import LAST, unit_page
 from voice.desk.page import Page, Visit
 from voice.desk.pages.today import YARD
 from voice.logbook.database import reading
 from voice.logbook.history import date, odometer_words, state_words
 from voice.logbook.wording import level_words, words
 from voice.record.diagram import HEIGHT, WIDTH
-
-LAST = 15  # inspections in the table
 
 
 def unit(visit: Visit) -> Response:
