@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 
-from sqlalchemy import Select, and_, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
 from voice.data.fields import MAX_NAME
@@ -14,6 +14,7 @@ from voice.logbook.schema import RecordRow, VehicleRow
 from voice.measure.level import NAMES, Level, level_of
 
 PAGE = 25  # inspections on a page
+FEW = 30  # units
 USUAL = timedelta(days=92)  # the period that is looked through if none is given: what the rule has kept
 # Which kind of inspection: a column of its own where the logbook has one, else the route that was walked.
 KIND = RecordRow.__table__.columns.get("kind", RecordRow.__table__.columns["route"])
@@ -125,7 +126,7 @@ def _after(text: str) -> tuple[datetime, str] | None:
 
 def find(session: Session, search: Search) -> Results:
     """The page of inspections that are looked for."""
-    rows = session.execute(_query(search).limit(PAGE + 1)).all()
+    rows = session.execute(_query(session, search).limit(PAGE + 1)).all()
     found = tuple(
         Found(row.id, row.unit, row.name, row.kind or "", row.driver, row.ended or row.started, Level(row.level),
               row.defects, row.pruned is None)
@@ -135,15 +136,26 @@ def find(session: Session, search: Search) -> Results:
     return Results(found, None if last is None else f"{_utc(last.started).isoformat()}~{last.id}")
 
 
-def _query(search: Search) -> Select[tuple[object, ...]]:
+def _units(session: Session, text: str) -> ColumnElement[bool]:
+    """The condition that an inspection is of a unit with this in its id or name.
+
+    Of few units each one's inspections are found by their index; of many it is quicker to go through all from the
+    newest on, and the sum keeps the database from taking the index all the same.
+    """
+    named = or_(*(column.icontains(text, autoescape=True) for column in (VehicleRow.id, VehicleRow.name)))
+    keys = session.scalars(select(VehicleRow.key).where(named).limit(FEW + 1)).all()
+    if len(keys) <= FEW:
+        return RecordRow.vehicle.in_(keys)
+    return (RecordRow.vehicle + 0).in_(select(VehicleRow.key).where(named))
+
+
+def _query(session: Session, search: Search) -> Select[tuple[object, ...]]:
     query = select(
         RecordRow.id, VehicleRow.id.label("unit"), VehicleRow.name, KIND.label("kind"), RecordRow.driver,
         RecordRow.started, RecordRow.ended, RecordRow.level, RecordRow.defects, RecordRow.pruned,
     ).join(VehicleRow, VehicleRow.key == RecordRow.vehicle)  # fmt: skip
     if search.unit:
-        # First the few vehicles, then their inspections: each of them is found by an index.
-        named = or_(*(column.icontains(search.unit, autoescape=True) for column in (VehicleRow.id, VehicleRow.name)))
-        query = query.where(RecordRow.vehicle.in_(select(VehicleRow.key).where(named)))
+        query = query.where(_units(session, search.unit))
     if search.driver:
         query = query.where(RecordRow.driver.icontains(search.driver, autoescape=True))
     if search.since is not None:
