@@ -3,6 +3,7 @@ and contrast of every page in both schemes."""
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -15,12 +16,18 @@ from selenium.webdriver.common.by import By
 
 from tests.desk.browsing import CHROMIUM, DRIVER, Browser, chromium, served
 from tests.desk.test_instructor import ID, PARTS, session
-from tests.desk.yard import NAMES
+from tests.desk.yard import FAULTS, NAMES
 from tests.logbook.data import checked, record
+from tests.record.walks import signed
 from voice.desk.accounts import Role
 from voice.desk.page import Desk
-from voice.logbook.database import writing
+from voice.judge import load_limits
+from voice.logbook.database import open_local, reading, writing
+from voice.logbook.history import gather
+from voice.logbook.page import render_history
 from voice.logbook.store import import_records
+from voice.record.report import render_html
+from voice.rehearse.progress.pages import progress_page
 from voice.rehearse.progress.students import Students
 
 pytestmark = [
@@ -118,3 +125,32 @@ def _labels_order_and_contrast(browser: Browser) -> None:
                 found += [(path, dark, phone, fault) for fault in browser.faults()]
     assert found == []
     assert browser.complaints() == []
+
+
+def test_report_history_and_progress_in_both_schemes_and_on_a_phone(tmp_path: Path) -> None:
+    """The pages that are files: the same checks."""
+    walked = signed(tmp_path / "home", FAULTS)
+    engine = open_local(tmp_path / "home")
+    with writing(engine) as opened:
+        import_records(opened, [checked(walked)], ["local"])
+    with reading(engine) as opened:
+        history = gather(opened, walked.vehicle.id, load_limits(), datetime.now(UTC))
+    engine.dispose()
+    pages = {
+        "report": render_html(walked),
+        "history": render_history(history, datetime.now(UTC)),
+        "progress": progress_page({"Una Hand": [session(*PARTS)]}, [("engine", "Engine compartment")]),
+    }
+    found = []
+    with chromium() as driver:
+        browser = Browser(driver, "file://")
+        for name, html in pages.items():
+            (tmp_path / f"{name}.html").write_text(html)
+        for dark, phone in ((False, False), (True, False), (False, True), (True, True)):
+            browser.look(dark=dark, phone=phone)
+            for name in pages:
+                browser.go(f"{tmp_path}/{name}.html")
+                found += [(name, dark, phone, fault) for fault in browser.faults()]
+                color = driver.execute_script("return getComputedStyle(document.querySelector('h1')).color")
+                assert (int(re.findall(r"\d+", color)[0]) < 128) is not dark, (name, color)
+    assert found == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
@@ -64,7 +65,8 @@ def _svg(figure: Figure, salt: str) -> str:
         FigureCanvasSVG(figure)
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     text = out.getvalue()
-    return text[text.index("<svg") :]
+    # The figure around it has the words for who does not see it; the groups' ids are the same in every picture.
+    return re.sub(r'<g id="[^"]*">', "<g>", text[text.index("<svg") :].replace("<svg", '<svg aria-hidden="true"', 1))
 
 
 def readings(history: History) -> list[tuple[str, str]]:
