@@ -48,7 +48,7 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
     assert shown.exit_code == 0
     assert "horn#not-working" in shown.output
     page = tmp_path / "page.html"
-    assert run(home, "history", "unit-0001", "--html", str(page)).output.strip() == str(page)
+    assert run(home, "history", "unit-0001-tractor", "--html", str(page)).output.strip() == str(page)
     assert "<svg" in page.read_text()
     with pytest.raises(SetupError, match="knows no vehicle"):
         run(home, "history", "unit-0009")
@@ -56,7 +56,7 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
 
 def test_open_defects(home: Path) -> None:
     shown = run(home, "logbook", "open", "unit-0001").output
-    assert shown.startswith("horn#not-working  out of service")
+    assert shown.startswith("unit-0001-tractor: horn#not-working  out of service")
     assert "lamp" not in shown
     certify(home, repair(HORN.key, day(3)), device_key(home))
     assert "none" in run(home, "logbook", "open", "unit-0001").output
@@ -98,7 +98,7 @@ def test_prune_says_first_and_does_with_yes(home: Path) -> None:
 
 def test_exports_and_calendar(home: Path, tmp_path: Path) -> None:
     written = run(home, "logbook", "export", "--out", str(tmp_path), "--format", "json")
-    assert json.loads((tmp_path / "logbook.json").read_text())["schema_version"] == 1
+    assert json.loads((tmp_path / "logbook.json").read_text())["schema_version"] == 2
     assert written.output.strip() == str(tmp_path / "logbook.json")
     assert json.loads(run(home, "logbook", "export", "--schema").output)["title"] == "Gladhand logbook"
     run(home, "logbook", "calendar", "--out", str(tmp_path / "due.ics"))
