@@ -11,11 +11,12 @@ import pytest
 from tests.test_ten_faults import PLANTED, VEHICLES, Walked
 from tests.walk.talkative import SAMPLES, Talk, answer_usually, context
 from voice.author.check import check_files
-from voice.record.past import Past, past_of
+from voice.record.past import Past, pasts_of
 from voice.route import load_library
 from voice.route.answer import Measurement
 from voice.route.files import Due
 from voice.route.model import Plan
+from voice.route.units import in_unit, units_of
 from voice.session.due import Today, with_due
 from voice.understand.meaning import Defect
 from voice.walk.event import Doubted
@@ -30,11 +31,21 @@ def plan(kind: str = "straight-truck") -> Plan:
 
 
 def past(
-    days: float, *, miles: float | None = None, beyond: tuple[str, ...] = (), kind: str = "straight-truck"
+    days: float,
+    *,
+    miles: float | None = None,
+    beyond: tuple[str, ...] = (),
+    kind: str = "straight-truck",
+    unit: int = 0,
 ) -> Past:
-    measured = tuple(s.id for s in plan(kind).steps if isinstance(s.item.answer, Measurement) and s.id not in beyond)
+    """unit: which of the vehicle's units."""
+    vehicle = plan(kind).vehicle
+    steps = [s for s in plan(kind).steps if isinstance(s.item.answer, Measurement) and s.id not in beyond]
+    keys = [in_unit(vehicle, step.id, step.place) for step in steps]
+    here = units_of(vehicle)[unit].id
+    measured = tuple(key for of, key in keys if of == here)
     at = NOW - timedelta(days=days)
-    return Past(id="r1", vehicle="v", at=at, miles=miles, measured=measured, beyond=beyond)
+    return Past(id="r1", vehicle=here, at=at, miles=miles, measured=measured, beyond=beyond)
 
 
 def left(*pasts: Past, miles: float | None = None) -> set[str]:
@@ -91,7 +102,8 @@ def test_what_is_due_again_comes_with_the_reason() -> None:
 def test_what_the_law_lists_is_asked_every_day(kind: str) -> None:
     """Each of the eleven parts of 49 CFR 396.11(a)(1) that a walk asks about is asked about on every walk."""
     whole = plan(kind)
-    made = with_due(whole, load_library().due, [past(1, kind=kind)], Today(NOW), shipped_pace()).walked()
+    pasts = [past(1, kind=kind, unit=number) for number in range(len(units_of(whole.vehicle)))]
+    made = with_due(whole, load_library().due, pasts, Today(NOW), shipped_pace()).walked()
     assert len(made.not_due) >= 10
     assert {step.item.part for step in made.steps} == {step.item.part for step in whole.steps}
     assert all(isinstance(s.item.answer, Measurement) for s in whole.steps if s.id not in {t.id for t in made.steps})
@@ -102,8 +114,7 @@ def test_what_the_law_lists_is_asked_every_day(kind: str) -> None:
 def test_the_record_names_what_was_not_due_and_never_as_an_okay(tmp_path: Path) -> None:
     vehicle = "straight-truck-two-axle"
     first = Walked(tmp_path / "first", VEHICLES / f"{vehicle}.yaml", PLANTED[vehicle], "by-place")
-    known = past_of(first.record)
-    assert known is not None
+    (known,) = pasts_of(first.record)
     assert "tire-tread@left-1" in known.beyond
     assert "tire-tread@right-1" in known.measured
     today = Today(known.at + timedelta(days=1))

@@ -15,7 +15,7 @@ from tests.record.walks import signed
 from voice.desk.page import Desk
 from voice.record.open_defects import open_defects
 
-UNIT = "tractor-trailer-five-axle"
+UNIT = "tractor-trailer-five-axle-trailer"
 HERE = f"/units/{UNIT}"
 KEY = "glad-hands%23leaking"
 
@@ -83,7 +83,7 @@ def test_today_loads_itself_anew_when_a_record_comes_in(browser: Browser, desk: 
 def test_labels_order_and_contrast_on_every_page(browser: Browser) -> None:
     """Light, dark and on a phone."""
     pages = {
-        "mechanic": ["/today", "/units", HERE, "/units/unit-0001", f"{HERE}/certify?defect={KEY}", "/trail"],
+        "mechanic": ["/today", "/units", HERE, "/units/unit-0001-tractor", f"{HERE}/certify?defect={KEY}", "/trail"],
         "administrator": ["/trail"],
     }
     found = []

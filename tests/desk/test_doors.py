@@ -42,7 +42,7 @@ KEY = "glad-hands#leaking"
 
 
 def path_of(page: Page) -> str:
-    parts = dict.fromkeys(re.findall(r"{(\w+)}", page.path), "tractor-trailer-five-axle")
+    parts = dict.fromkeys(re.findall(r"{(\w+)}", page.path), "tractor-trailer-five-axle-trailer")
     return page.address(**parts) + (f"?defect={KEY.replace('#', '%23')}" if "certify" in page.name else "")
 
 
@@ -108,10 +108,10 @@ def test_each_form_has_a_token_and_nothing_is_inline(page: Page, readers: dict[R
 def test_a_forged_form_does_nothing(desk: Desk) -> None:
     """Another site's form has no token; one with a stranger's token, and one that its browser says is foreign."""
     mechanic, other = Visitor(desk, "mechanic"), Visitor(desk, "mechanic")
-    html = mechanic.get(f"/units/tractor-trailer-five-axle/certify?defect={KEY.replace('#', '%23')}")
+    html = mechanic.get(f"/units/tractor-trailer-five-axle-trailer/certify?defect={KEY.replace('#', '%23')}")
     state = re.findall(r'name="state" value="(\w+)"', html)[0]
     fields = {"defect": KEY, "verdict": "repaired", "state": state}
-    path = "/units/tractor-trailer-five-axle/certify"
+    path = "/units/tractor-trailer-five-axle-trailer/certify"
     for wrong in ("", "0" * 64, token(other.get("/today")), sessions.form_token("")):
         assert mechanic.send(path, **fields, token=wrong)[0] == 403
     right = {**fields, "token": token(html)}
@@ -189,17 +189,17 @@ def test_guessing_is_stopped_for_an_account_and_for_an_address(desk: Desk, monke
 
 def test_the_trail_tells_who_saw_and_changed_what_and_cannot_be_changed(desk: Desk) -> None:
     driver = Visitor(desk, "driver")
-    driver.get("/units/unit-0001")
+    driver.get("/units/unit-0001-tractor")
     assert driver.client.get("/trail").status_code == 403
     told = [(line.who, line.page, line.about, line.outcome) for line in trail.latest(desk.store, 3)]
     assert told == [
         ("Rosa Quill", "trail", "", "refused"),
-        ("Rosa Quill", "unit", "unit-0001", "seen"),
+        ("Rosa Quill", "unit", "unit-0001-tractor", "seen"),
         ("Rosa Quill", "sign-in", "Rosa Quill", "changed"),
     ]
     Visitor(desk).sign_in("a password typed as a name", "x")
     assert trail.latest(desk.store, 1)[0].about == ""
-    assert "unit-0001" in Visitor(desk, "administrator").get("/trail")
+    assert "unit-0001-tractor" in Visitor(desk, "administrator").get("/trail")
     for change in ("DELETE FROM trail", "UPDATE trail SET who = ''"):
         with pytest.raises(SetupError, match="the trail is never") as refused, desk.store.writing() as connection:
             connection.execute(change)
@@ -209,7 +209,7 @@ def test_the_trail_tells_who_saw_and_changed_what_and_cannot_be_changed(desk: De
 def test_large_and_broken_forms_are_refused(looked_at: Desk, readers: dict[Role, Visitor]) -> None:
     client = readers["mechanic"].client
     for body in (b"a=" + b"x" * 200_000, b"\xff\xfe=1", b"&".join(b"a=1" for _ in range(300)), b"a=%ff"):
-        answer = client.post("/units/unit-0001/certify", content=body)
+        answer = client.post("/units/unit-0001-tractor/certify", content=body)
         assert answer.status_code == 413
 
 

@@ -41,7 +41,7 @@ from voice.record.wording import words
 from voice.route import load_library
 from voice.route.model import Place
 
-UNIT = "tractor-trailer-five-axle"
+UNIT = "tractor-trailer-five-axle-trailer"
 HERE = f"/units/{UNIT}"
 LEAKING = "glad-hands#leaking"
 
@@ -84,11 +84,14 @@ def test_today_has_the_most_serious_first_and_what_is_overdue(desk: Desk) -> Non
     found = fleet(desk, "1")
     levels = [unit.level for unit in found.open]
     assert levels == sorted(levels, reverse=True)
-    assert (found.units[0].id, found.units[0].level) == ("unit-0070", Level.HALT)
-    assert {unit.id for unit in found.driven} - {unit.id for unit in before.driven} == {"unit-0070"}
-    assert {unit.id for unit in found.unseen} - {unit.id for unit in before.unseen} == {"unit-0071"}
+    assert (found.units[0].id, found.units[0].level) == ("unit-0070-tractor", Level.HALT)
+    assert {unit.id for unit in found.driven} - {unit.id for unit in before.driven} == {"unit-0070-tractor"}
+    assert {unit.id for unit in found.unseen} - {unit.id for unit in before.unseen} == {
+        "unit-0071-tractor",
+        "unit-0071-trailer",
+    }
     html = Visitor(desk, "driver").get("/today")
-    assert html.index("/units/unit-0070") < html.index(f"/units/{UNIT}")
+    assert html.index("/units/unit-0070-tractor") < html.index(f"/units/{UNIT}")
 
 
 def test_forecasts_count_from_today() -> None:
@@ -108,7 +111,7 @@ def test_a_page_is_told_when_a_record_comes_in(desk: Desk, monkeypatch: pytest.M
 
 
 def test_the_unit_page_tells_each_reading_when_it_is_pointed_at(readers: dict[str, Visitor]) -> None:
-    html = readers["driver"].get("/units/unit-0001")
+    html = readers["driver"].get("/units/unit-0001-tractor")
     assert re.search(r"<circle [^>]*><title>2026-\d\d-\d\d: \d+/32 in, [\d,]+ mi</title></circle>", html)
     assert re.search(r'<line class="limit" [^>]*><title>4/32 in</title></line>', html)
     assert "style=" not in html
@@ -162,7 +165,13 @@ def test_scripts_in_what_a_driver_says_and_a_mechanic_writes_stay_text(desk: Des
         import_records(session, [checked(made), checked(hostile)], ["local"] * 2)
     mechanic = Visitor(desk, "mechanic")
     assert certify(mechanic, remark=evil, parts=evil)[0] == 200
-    for path in ("/today", "/units", "/units/unit-0080", HERE, "/units/unit-0080/certify?defect=horn%23bad"):
+    for path in (
+        "/today",
+        "/units",
+        "/units/unit-0080-tractor",
+        HERE,
+        "/units/unit-0080-tractor/certify?defect=horn%23bad",
+    ):
         html = mechanic.get(path)
         assert "<script>alert" not in html, path
         assert Forms(html).inline == [], path

@@ -15,11 +15,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import select
+from alembic import command as alembic
+from sqlalchemy import Engine, select
 from sqlalchemy.engine import URL
 from sqlalchemy.orm import Session
 
 from tests.logbook.invented import profile
+from voice.logbook.database import _alembic
 from voice.logbook.rows import Checked, check_record
 from voice.logbook.schema import DocumentRow, InboxRow, RecordRow
 from voice.measure.level import LevelName
@@ -158,6 +160,12 @@ def inbox_row(body: bytes, *, device: str = "cab", kind: str = "record", receive
 
 def checked(made: InspectionRecord) -> Checked:
     return check_record(as_bytes(made), made.id, {})
+
+
+def downgrade(engine: Engine, revision: str) -> None:
+    """The tables as an earlier version had them."""
+    with engine.execution_options(writing=True).begin() as connection:
+        alembic.downgrade(_alembic(connection), revision)
 
 
 def start_command(home: Path, url: URL, *command: str) -> subprocess.Popen[bytes]:

@@ -48,7 +48,7 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
     assert shown.exit_code == 0
     assert "horn#not-working" in shown.output
     page = tmp_path / "page.html"
-    assert run(home, "history", "unit-0001", "--html", str(page)).output.strip() == str(page)
+    assert run(home, "history", "unit-0001-tractor", "--html", str(page)).output.strip() == str(page)
     assert "<svg" in page.read_text()
     with pytest.raises(SetupError, match="knows no vehicle"):
         run(home, "history", "unit-0009")
@@ -56,7 +56,7 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
 
 def test_open_defects(home: Path) -> None:
     shown = run(home, "logbook", "open", "unit-0001").output
-    assert shown.startswith("horn#not-working  may not be driven")
+    assert shown.startswith("unit-0001-tractor: horn#not-working  may not be driven")
     assert "lamp" not in shown
     certify(home, repair(HORN.key, day(3)), device_key(home))
     assert "none" in run(home, "logbook", "open", "unit-0001").output

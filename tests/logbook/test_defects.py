@@ -13,7 +13,7 @@ from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import fold
-from voice.record.past import Past, past_of
+from voice.record.past import Past, pasts_of
 from voice.record.repairs import Repair, repair_fact, repair_sha256
 
 KEY = "tire-tread@left-1#worn"
@@ -100,7 +100,7 @@ def test_lives_follow_one_another(drawn: list[tuple[str, int]]) -> None:
 
 
 def past(records: list[InspectionRecord]) -> list[Past]:
-    return [found for one in records if (found := past_of(one)) is not None]
+    return [pasts_of(one)[0] for one in records]
 
 
 KEYS = ("horn#not-working", "mirror@left#cracked")

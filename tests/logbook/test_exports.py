@@ -64,7 +64,7 @@ def test_json_fits_its_schema(filled: Engine, tmp_path: Path) -> None:
 def test_one_vehicle_alone(filled: Engine, tmp_path: Path) -> None:
     (file,) = write(filled, tmp_path, "json", "unit-0002")
     content = json.loads(file.read_text())
-    assert {row["vehicle"] for table in TABLES for row in content[table]} == {"unit-0002"}
+    assert {row["vehicle"] for table in TABLES for row in content[table]} == {"unit-0002-tractor", "unit-0002-trailer"}
 
 
 def test_csv_and_parquet_hold_the_same(filled: Engine, tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ def fill(engine: Engine) -> None:
 def history(engine: Engine) -> History:
     fill(engine)
     with reading(engine) as session:
-        return gather(session, "unit-0001", LIMITS, LAST)
+        return gather(session, "unit-0001-tractor", LIMITS, LAST)
 
 
 @pytest.fixture(scope="module")
@@ -64,12 +64,12 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     initialize(engine)
     fill(engine)
     with reading(engine) as session:
-        yield render_history(gather(session, "unit-0001", LIMITS, LAST), MADE)
+        yield render_history(gather(session, "unit-0001-tractor", LIMITS, LAST), MADE)
     engine.dispose()
 
 
 def test_everything_is_gathered(history: History) -> None:
-    assert (history.name, len(history.visits)) == ("unit 1", 20)
+    assert (history.name, len(history.visits)) == ("tractor of unit 1", 20)
     assert [life.defect for life in history.open] == [HORN.key]
     assert history.open[0].times == 5
     assert [(life.defect, life.closed) for life in history.closed] == [(LAMP.key, day(24))]
@@ -158,7 +158,7 @@ def test_a_vehicle_with_next_to_nothing_has_a_page_too(engine: Engine) -> None:
     with writing(engine) as session:
         import_records(session, [checked(record("r1", day(0)))], ["local"])
         import_repairs(session, [repair(HORN.key, day(0), vehicle=2)], ["local"])
-    for vehicle in ("unit-0001", "unit-0002"):
+    for vehicle in ("unit-0001-tractor", "unit-0002"):
         with reading(engine) as session:
             found = gather(session, vehicle, LIMITS, LAST)
         assert "<svg" in render_history(found, MADE) or vehicle == "unit-0002"
@@ -172,7 +172,7 @@ def test_what_is_said_before_a_walk(engine: Engine) -> None:
     with writing(engine) as session:
         import_records(session, [checked(one) for one in made], ["local"] * len(made))
     with reading(engine) as session:
-        (sentence,) = spoken_outlook(session, "unit-0001", LIMITS, day(63))
+        (sentence,) = spoken_outlook(session, "unit-0001-tractor", LIMITS, day(63))
         assert sentence.startswith("Left 1, tread depth: about five weeks until")
         assert spoken_outlook(session, "unit-0009", LIMITS, LAST) == ()
 

@@ -278,7 +278,7 @@ def test_a_profile_that_is_not_json_is_one_sentence(carried: Path) -> None:
     with sqlite3.connect(carried / "logbook.sqlite") as database:
         database.execute("UPDATE vehicle SET profile = '{'")
     with pytest.raises(LogbookError, match="cannot be read"):
-        outlook(carried, "unit-0001")
+        outlook(carried, "unit-0001-tractor")
 
 
 def test_a_locked_logbook_is_one_sentence(carried: Path) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import Engine, func, select, text
 
-from tests.logbook.data import as_bytes, checked, day, defect, load_document, record, repair, still, tread
+from tests.logbook.data import as_bytes, checked, day, defect, downgrade, load_document, record, repair, still, tread
 from voice.errors import SetupError
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.importer import import_home
@@ -176,8 +176,8 @@ def test_times_an_earlier_version_wrote_without_a_fraction_are_compared_like_all
     with writing(engine) as session:
         import_records(session, [checked(each) for each in made], ["a"] * 3)
         import_repairs(session, [repair(LAMP.key, day(151))], ["a"])
+    downgrade(engine, "0003")
     with writing(engine) as session:
-        session.execute(text("UPDATE alembic_version SET version_num = '0003'"))
         for table, column in WRITTEN_SHORT:
             session.execute(text(f"UPDATE {table} SET {column} = substr({column}, 1, 19)"))
     engine.dispose()

@@ -11,12 +11,12 @@ from sqlalchemy import Engine, select
 from tests.logbook.data import checked, day, defect, record, repair
 from voice.logbook.database import reading, writing
 from voice.logbook.lookup import open_lives, stands
-from voice.logbook.schema import CertificationRow, VehicleRow
+from voice.logbook.schema import CertificationRow
 from voice.logbook.store import import_records, import_repairs
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.open_defects import fold
-from voice.record.past import past_of
+from voice.record.past import pasts_of
 from voice.record.repairs import Repair, Withdrawal, certify, read_repairs, repair_sha256, standing
 
 HORN = defect("horn#not-working")
@@ -45,16 +45,14 @@ def test_in_whichever_order_the_facts_come_the_defect_is_open_again_and_a_later_
 
 
 def test_the_homes_own_review_asks_about_it_again(tmp_path: Path) -> None:
-    made = past_of(record("r1", day(1), defects=[HORN]))
-    assert made is not None
-    past = [made]
+    past = pasts_of(record("r1", day(1), defects=[HORN]))
     certify(tmp_path, GIVEN)
     assert fold(past, read_repairs(tmp_path)) == []
-    assert standing(tmp_path, GIVEN.vehicle) == [GIVEN.certification]
+    assert standing(read_repairs(tmp_path)) == [GIVEN]
     certify(tmp_path, withdrawal(GIVEN))
     (open_again,) = fold(past, read_repairs(tmp_path))
     assert (open_again.key, open_again.found) == (HORN.key, day(1))
-    assert standing(tmp_path, GIVEN.vehicle) == []
+    assert standing(read_repairs(tmp_path)) == []
     assert len(read_repairs(tmp_path)) == 2, "nothing is erased"
 
 
@@ -69,6 +67,5 @@ def test_the_logbook_has_both_entries_and_the_defect_open(engine: Engine, late: 
             import_repairs(session, [step], ["local"])
     with reading(engine) as session:
         assert [life.defect for life in open_lives(session, GIVEN.vehicle)] == [HORN.key]
-        key = session.scalars(select(VehicleRow.key)).one()
-        assert session.scalars(select(CertificationRow).where(stands(key))).all() == []
+        assert session.scalars(select(CertificationRow).where(stands())).all() == []
         assert sorted(session.scalars(select(CertificationRow.verdict))) == ["repaired", "withdrawn"]

@@ -14,7 +14,7 @@ from voice.measure.level import LevelName
 from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import CarriedRecord, Certification
 from voice.record.open_defects import OpenDefect, fold
-from voice.record.past import Past, SeenDefect, past_of
+from voice.record.past import Past, SeenDefect, pasts_of
 from voice.record.repairs import Repair
 
 KEY = "horn#not-working"
@@ -116,11 +116,9 @@ def test_the_worst_comes_first_and_of_equals_the_oldest() -> None:
 
 def test_a_reading_that_was_watched_is_not_well_within_and_the_miles_are_those_of_the_odometer(tmp_path: Path) -> None:
     record = signed(tmp_path, {"tire-tread@left-1": ("four thirty seconds",)}, only=("tire-tread",))
-    past = past_of(record)
-    assert past is not None
+    past, trailer = pasts_of(record)
     assert past.beyond == ("tire-tread@left-1",)
-    assert len(past.measured) == len(record.entries) - 1
+    assert len(past.measured) + len(trailer.measured) == len(record.entries) - 1
+    assert trailer.measured[0].startswith("tire-tread@left-1-")
     assert past.miles == 412345
-    without = past_of(record.model_copy(update={"odometer": None}))
-    assert without is not None
-    assert without.miles is None
+    assert pasts_of(record.model_copy(update={"odometer": None}))[0].miles is None

@@ -51,7 +51,7 @@ OUT_OF_BOUNDS: list[tuple[str, object]] = [
     ("id", ""),
     ("id", "con.json"),
     ("vehicle.id", "../x"),
-    ("vehicle.id", "x" * 65),
+    ("vehicle.id", "x" * 73),
     ("vehicle.name", "x" * 301),
     ("driver", "x" * 301),
     ("driver", "A\u0000B"),

@@ -299,7 +299,8 @@ def test_a_limits_file_that_is_none_comes_with_advice(cli: Cli, tmp_path: Path, 
 def test_repairs_from_listing_to_certification(cli: Cli, record: InspectionRecord) -> None:
     code, out, _ = cli("repairs")
     assert code == 0
-    assert f"{record.vehicle.id}: 1 open" in out
+    assert f"{record.vehicle.id}-tractor: nothing open" in out
+    assert f"{record.vehicle.id}-trailer: 1 open" in out
     assert f"key: {KEY}" in out
     assert "repair before leaving" in out
     assert cli("repairs", record.vehicle.id)[1] == out

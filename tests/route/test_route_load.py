@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK
+from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRACTOR, TRAILERS, TRUCK
 from voice.author.check import check_files, check_vehicle
 from voice.data.folders import prompts_dir
 from voice.data.reader import line_of, read_yaml
@@ -78,7 +78,7 @@ def _dates_as_text(value: object) -> object:
 
 def test_sample_vehicles() -> None:
     files = vehicle_files()
-    assert set(files) == {FIVE_AXLE, TRUCK, SCHOOL_BUS}
+    assert set(files) == {FIVE_AXLE, TRUCK, SCHOOL_BUS, TRACTOR, *TRAILERS}
     tractor = load_vehicle(files[FIVE_AXLE])
     assert [axle.unit for axle in tractor.axles] == ["tractor"] * 3 + ["trailer"] * 2
     assert [axle.role for axle in tractor.axles] == ["steer", "drive", "drive", "trailer", "trailer"]
@@ -164,7 +164,7 @@ def test_a_list_that_is_really_too_short_is_told(tmp_path: Path) -> None:
     text = vehicle_files()[FIVE_AXLE].read_text(encoding="utf-8")
     file = tmp_path / "x.yaml"
     file.write_text(text[: text.index("axles:")] + "axles: []\n", encoding="utf-8")
-    assert ["axles: this list has 0 entries and needs at least 2." in str(fault) for fault in check_vehicle(file)] == [
+    assert ["axles: this list has 0 entries and needs at least 1." in str(fault) for fault in check_vehicle(file)] == [
         True
     ]
 

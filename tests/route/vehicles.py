@@ -13,6 +13,8 @@ from voice.route.vehicle import Vehicle
 FIVE_AXLE = "tractor-trailer-five-axle"
 TRUCK = "straight-truck-two-axle"
 SCHOOL_BUS = "school-bus"
+TRACTOR = "tractor-twelve"
+TRAILERS = ("trailer-forty", "trailer-fifty-one")
 
 
 @cache

@@ -16,7 +16,7 @@ from voice.journal import journal
 from voice.judge.answer import LAST
 from voice.measure import Measure
 from voice.record.build import build
-from voice.record.past import past_of
+from voice.record.past import pasts_of
 from voice.route.model import LastReading
 from voice.session.due import with_last
 from voice.understand.meaning import Clear, Defect, Pair, Same
@@ -188,9 +188,8 @@ def test_the_height_of_a_flap_is_what_it_was_last_time() -> None:
 def test_the_record_says_what_was_told_so(tmp_path: Path) -> None:
     vehicle = "tractor-trailer-five-axle"
     first = Walked(tmp_path / "first", VEHICLES / f"{vehicle}.yaml", PLANTED[vehicle])
-    past = past_of(first.record)
-    assert past is not None
-    made = with_last(first.context.plan, [past])
+    past, trailer = pasts_of(first.record)
+    made = with_last(first.context.plan, [past, trailer])
     assert set(made.last) == {"mud-flap-height@left", "mud-flap-height@right", "rear-guard-height"}
     state, answers = first.state, dict(first.state.answers)
     answers[INNER] = replace(answers[INNER], same=OUTER, beside="tire-pressure@left-2-inner")

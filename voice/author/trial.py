@@ -26,6 +26,9 @@ def trial_vehicles() -> Iterator[Vehicle]:
             placarded=body == "tank",
             sleeper=slide == "sliding",
         )
+    yield _vehicle(
+        kind="tractor", fifth_wheel={"slide": "sliding"}, axles=_axles(("tractor", 1, 2), None, "air", "air")
+    )
     for body, brakes in zip((*_TRUCK_BODIES, *_TRUCK_BODIES), cycle(("air", "hydraulic", "air")), strict=False):
         yield _vehicle(
             kind="straight-truck",

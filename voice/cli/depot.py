@@ -112,14 +112,18 @@ def open_(
     with logbook_of(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import date, state_words
-        from voice.logbook.lookup import open_lives
+        from voice.logbook.lookup import open_lives, units_named
         from voice.logbook.sync import open_defects, refuse_unknown
         from voice.logbook.wording import level_words
 
         with reading(engine) as session:
             refuse_unknown(session, vehicle)
-            lives = open_lives(session, vehicle) if depot else open_defects(session, vehicle)
-    for life in lives:
+            units = units_named(session, [vehicle])
+            ask = open_lives if depot else open_defects
+            lives = [(unit, life) for unit in units for life in ask(session, unit)]
+    for unit, life in lives:
+        if len(units) > 1:
+            typer.echo(f"{unit}: ", nl=False)
         typer.echo(
             f"{life.defect}  {level_words(life.level)}  {date(life.opened)}  {life.title}  ({state_words(life)})"
         )
@@ -224,12 +228,13 @@ def calendar(
         from voice.logbook.database import reading
         from voice.logbook.history import gather, vehicle_ids
         from voice.logbook.ical import calendar as run
+        from voice.logbook.lookup import units_named
         from voice.record.seal import replace_file
 
         now = datetime.now(UTC)
         limits = limits_of(folder, now.astimezone().date())
         with reading(engine) as session:
-            names = vehicle or vehicle_ids(session)
+            names = units_named(session, vehicle) if vehicle else vehicle_ids(session)
             text = run((gather(session, name, limits, now) for name in names), now, events=events)
     replace_file(out, text, mode=0o644)
     typer.echo(out)

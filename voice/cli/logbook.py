@@ -26,19 +26,29 @@ def history(
     depot: Depot = False,
     home: Home = None,
 ) -> None:
-    """Show a vehicle's inspections, the life of its defects, and its readings against their limits."""
+    """Show a vehicle's inspections, the life of its defects, and its readings against their limits.
+
+    A tractor and a trailer are vehicles of their own. For the id of an older profile of both, both are shown.
+    """
     from voice.data import folders
+    from voice.errors import SetupError
     from voice.judge.load import limits_of
 
     folder = folders.home(home)
     with logbook_of(folder, depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.history import as_tables, gather
+        from voice.logbook.lookup import units_named
 
         with reading(engine) as session:
             now = datetime.now(UTC)
-            found = gather(session, vehicle, limits_of(folder, now.astimezone().date()), now)
+            limits = limits_of(folder, now.astimezone().date())
+            units = units_named(session, [vehicle])
+            if html is not None and len(units) > 1:
+                raise SetupError(f"{vehicle} is {len(units)} units.", f"Give one of them: {', '.join(units)}.")
+            histories = [gather(session, unit, limits, now) for unit in units]
     if html is not None:
+        (found,) = histories
         from voice.logbook.page import render_history
         from voice.record.seal import replace_file
 
@@ -48,8 +58,9 @@ def history(
     from rich.console import Console
 
     console = Console()
-    for table in as_tables(found, last=last):
-        console.print(table)
+    for history_of_unit in histories:
+        for table in as_tables(history_of_unit, last=last):
+            console.print(table)
 
 
 def sync(

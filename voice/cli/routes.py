@@ -91,13 +91,14 @@ def show(
     """
     from voice.data.folders import home as home_folder
     from voice.errors import SetupError
-    from voice.route import load_library, load_vehicle, make_plan, pick_route, vehicle_files
-    from voice.route.vehicles import find_profile, read_profiles
+    from voice.route import load_library, make_plan, pick_route, vehicle_files
+    from voice.route.units import named_vehicle
+    from voice.route.vehicles import read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
     if vehicle is not None:
-        chosen = load_vehicle(find_profile(folder, vehicle))
+        chosen = named_vehicle(folder, vehicle)
     else:
         known = list(read_profiles(vehicle_files(folder)).vehicles.values())
         if route is None and len(known) > 1:
@@ -141,15 +142,14 @@ def say(
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder
     from voice.judge import limits_of
-    from voice.route import load_library, load_vehicle, vehicle_files
-    from voice.route.vehicles import find_profile, read_profiles
+    from voice.route import load_library, vehicle_files
+    from voice.route.units import named_vehicle
+    from voice.route.vehicles import read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
     known = (
-        read_profiles(vehicle_files(folder)).vehicles.values()
-        if vehicle is None
-        else [load_vehicle(find_profile(folder, vehicle))]
+        read_profiles(vehicle_files(folder)).vehicles.values() if vehicle is None else [named_vehicle(folder, vehicle)]
     )
     fitting = [
         each

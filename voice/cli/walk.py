@@ -40,7 +40,11 @@ def register(app: typer.Typer) -> None:
 def walk(
     vehicle: Annotated[
         str | None,
-        typer.Option("--vehicle", help="A known vehicle's id, or its profile file.", autocompletion=complete_vehicle),
+        typer.Option(
+            "--vehicle",
+            help="A known vehicle's id, or its profile file; TRACTOR+TRAILER.",
+            autocompletion=complete_vehicle,
+        ),
     ] = None,
     route: Annotated[str | None, typer.Option("--route", help="Route id; else the one that fits the vehicle.")] = None,
     driver: Annotated[

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, StringConstraints
 
@@ -27,7 +27,11 @@ _CLEAN = r"[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*"
 
 ID = r"^[a-z][a-z0-9-]*$"
 Id = Annotated[str, StringConstraints(pattern=ID, max_length=MAX_ID)]
-VehicleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=MAX_ID)]
+# Of a profile at most MAX_ID; the units of a profile that describes a combination in one have an ending besides.
+UNIT_ENDING = 8
+VehicleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=MAX_ID + UNIT_ENDING)]
+# Whose a defect is: left out where that goes without saying.
+UnitId = Annotated[VehicleId | Literal[""], Field(exclude_if=lambda unit: not unit)]
 # The one form of a record's (and session's) id. It is a file's name as it stands: no dot, no slash, no blank.
 RecordId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$", max_length=MAX_RECORD_ID)]
 # A file beside the record: in its folder, or in one folder of it.

@@ -16,16 +16,36 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.lookup import display_systems
-from voice.logbook.schema import CertificationRow, DefectRow, DocumentRow, ReadingRow, RecordRow, SeriesRow, VehicleRow
+from voice.logbook.exported import (
+    AnswerOut,
+    CertificationOut,
+    DefectOut,
+    Exported,
+    LogbookOut,
+    ReadingOut,
+    RecordOut,
+    RecordUnitOut,
+    VehicleOut,
+)
+from voice.logbook.lookup import display_systems, units_named
+from voice.logbook.schema import (
+    CertificationRow,
+    DefectRow,
+    DocumentRow,
+    ReadingRow,
+    RecordRow,
+    RecordUnitRow,
+    SeriesRow,
+    VehicleRow,
+)
 from voice.logbook.wording import level_words
-from voice.measure.level import Level, LevelName
+from voice.measure.level import Level
 from voice.measure.telling import told
+from voice.record.by_unit import shares
 from voice.record.model import InspectionRecord
 
 EXPORT_VERSION = 2
@@ -33,109 +53,15 @@ BATCH = 2000
 Format = Literal["json", "csv", "parquet"]
 
 
-class Exported(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class VehicleOut(Exported):
-    vehicle: str
-    name: str
-    kind: str | None
-    plate: str | None
-
-
-class RecordOut(Exported):
-    record: str
-    sha256: str = Field(description="Hash of the inspection record (RFC 8785 canonical JSON).")
-    vehicle: str
-    route: str
-    driver: str | None
-    started: datetime
-    ended: datetime | None
-    odometer_mi: float | None
-    level: LevelName = Field(description="The worst finding.")
-    level_printed: str = Field(description="Its name, as it is printed everywhere.")
-    defects: int
-    pruned: datetime | None = Field(description="When the record's text and names were removed.")
-
-
-class ReadingOut(Exported):
-    record: str
-    vehicle: str
-    at: datetime
-    odometer_mi: float | None
-    item: str
-    place: str = Field(description="left-3-outer: side, axle from the front, tire; empty for the whole vehicle.")
-    quantity: str
-    name: str
-    value: float
-    unit: str
-    printed: str = Field(description="The reading as its report prints it.")
-
-
-class DefectOut(Exported):
-    vehicle: str
-    defect: str = Field(description="item@place#defect")
-    number: int = Field(description="Counts the lives of a defect that came back.")
-    title: str
-    level: LevelName
-    level_printed: str
-    opened: datetime
-    seen: datetime
-    times: int
-    first_record: str
-    last_record: str
-    said_repaired: datetime | None
-    closed: datetime | None
-    verdict: str | None
-    certified_by: str | None
-
-
-class CertificationOut(Exported):
-    vehicle: str
-    defect: str
-    verdict: str
-    name: str
-    at: datetime
-    remark: str
-
-
-class AnswerOut(Exported):
-    record: str
-    vehicle: str
-    at: datetime
-    step: str
-    item: str
-    section: str
-    outcome: str
-    choice: str | None
-    reason: str
-    seconds: float | None
-    asked_again: int
-    corrected: int
-
-
 TABLES: dict[str, type[Exported]] = {
     "vehicles": VehicleOut,
     "records": RecordOut,
+    "record_units": RecordUnitOut,
     "readings": ReadingOut,
     "defects": DefectOut,
     "certifications": CertificationOut,
     "answers": AnswerOut,
 }
-
-
-class LogbookOut(Exported):
-    """The JSON file."""
-
-    schema_version: Literal[2]
-    made: datetime
-    vehicles: list[VehicleOut]
-    records: list[RecordOut]
-    readings: list[ReadingOut]
-    defects: list[DefectOut]
-    certifications: list[CertificationOut]
-    answers: list[AnswerOut]
 
 
 def export_schema() -> dict[str, Any]:
@@ -151,11 +77,18 @@ def export_schema() -> dict[str, Any]:
 
 def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator[Exported]:
     """The rows of one table, of these vehicles or of all."""
-    chosen = set(vehicles)
+    chosen = set(units_named(session, vehicles))
+    about = (
+        select(RecordUnitRow.record)
+        .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
+        .where(VehicleRow.id.in_(chosen))
+    )
 
     def run(query: Any) -> Iterator[Any]:  # a Select; how its columns are typed differs between versions
-        wanted = query.where(VehicleRow.id.in_(chosen)) if chosen else query
-        return iter(session.execute(wanted.execution_options(yield_per=BATCH)))
+        return by_record(query.where(VehicleRow.id.in_(chosen)) if chosen else query)
+
+    def by_record(query: Any) -> Iterator[Any]:
+        return iter(session.execute(query.execution_options(yield_per=BATCH)))
 
     match table:
         case "vehicles":
@@ -164,15 +97,27 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             ):
                 yield VehicleOut(vehicle=id, name=name, kind=profile.get("kind"), plate=profile.get("plate"))
         case "records":
-            for r, vehicle in run(
+            query = (
                 select(RecordRow, VehicleRow.id)
                 .join(VehicleRow, VehicleRow.key == RecordRow.vehicle)
                 .order_by(RecordRow.started, RecordRow.id)
-            ):
+            )
+            for r, vehicle in by_record(query.where(RecordRow.key.in_(about)) if chosen else query):
                 yield RecordOut(
                     record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, driver=r.driver, started=r.started,
                     ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word,
                     level_printed=level_words(Level(r.level)), defects=r.defects, pruned=r.pruned,
+                )  # fmt: skip
+        case "record_units":
+            for record, unit, level, defects in run(
+                select(RecordRow.id, VehicleRow.id, RecordUnitRow.level, RecordUnitRow.defects)
+                .join(RecordRow, RecordRow.key == RecordUnitRow.record)
+                .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
+                .order_by(RecordRow.started, RecordRow.id, VehicleRow.id)
+            ):
+                yield RecordUnitOut(
+                    record=record, vehicle=unit, level=Level(level).word, level_printed=level_words(Level(level)),
+                    defects=defects,
                 )  # fmt: skip
         case "readings":
             systems = display_systems(session)
@@ -213,24 +158,28 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
                     vehicle=vehicle, defect=c.defect, verdict=c.verdict, name=c.name, at=c.at, remark=c.remark
                 )
         case "answers":
-            for vehicle, body in run(
-                select(VehicleRow.id, DocumentRow.body)
-                .join(RecordRow, RecordRow.vehicle == VehicleRow.key)
-                .join(DocumentRow, DocumentRow.record == RecordRow.key)
+            whole = (
+                select(DocumentRow.body)
+                .join(RecordRow, DocumentRow.record == RecordRow.key)
                 .order_by(RecordRow.started, RecordRow.id)
-            ):
-                yield from _answers(InspectionRecord.model_validate_json(zlib.decompress(body)), vehicle)
+            )
+            for (body,) in by_record(whole.where(RecordRow.key.in_(about)) if chosen else whole):
+                for answer in _answers(InspectionRecord.model_validate_json(zlib.decompress(body))):
+                    if not chosen or answer.vehicle in chosen:
+                        yield answer
         case _:
             raise ValueError(table)
 
 
-def _answers(record: InspectionRecord, vehicle: str) -> Iterator[AnswerOut]:
-    for entry in record.entries:
-        yield AnswerOut(
-            record=record.id, vehicle=vehicle, at=entry.answered or record.started, step=entry.step, item=entry.item,
-            section=entry.section, outcome=entry.outcome, choice=entry.choice, reason=entry.reason,
-            seconds=entry.seconds, asked_again=entry.asked_again, corrected=entry.corrected,
-        )  # fmt: skip
+def _answers(record: InspectionRecord) -> Iterator[AnswerOut]:
+    """By unit, of each in walking order."""
+    for share in shares(record):
+        for entry, step, *_ in share.entries:
+            yield AnswerOut(
+                record=record.id, vehicle=share.part.id, at=entry.answered or record.started, step=step,
+                item=entry.item, section=entry.section, outcome=entry.outcome, choice=entry.choice,
+                reason=entry.reason, seconds=entry.seconds, asked_again=entry.asked_again, corrected=entry.corrected,
+            )  # fmt: skip
 
 
 def export(session: Session, out: Path, format: Format, made: datetime, vehicles: Sequence[str] = ()) -> list[Path]:

@@ -17,9 +17,12 @@ from voice.errors import GladhandError
 from voice.measure.level import Level
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
+from voice.route.units import units_of
+from voice.route.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+    from sqlalchemy.orm import Session
 
 PATIENCE = 3.0  # seconds to wait for another program that writes: a driver stands beside it
 
@@ -55,8 +58,10 @@ def _opened(home: Path) -> Iterator[Engine]:
             engine.dispose()
 
 
-def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
-    """Open defects of a vehicle, the worst and oldest first: this device's, and those of the last sync.
+def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
+    """Open defects of a vehicle, unit by unit, the worst and oldest first: this device's, and those of the last sync.
+
+    vehicle: as it is put together now, or the id of a unit or of a combination.
 
     Other drivers' findings on the vehicle come from the depot; what was certified there no longer counts as open.
     Raises RecordError for the device's own records, LogbookError for the logbook.
@@ -71,20 +76,31 @@ def open_defects(home: Path, vehicle: str) -> list[OpenDefect]:
 
         import_home(engine, home)
         with reading(engine) as session:
-            lives = merged(session, vehicle)
-    by_key = {defect.key: defect for defect in own}
+            lives = [(unit, life) for unit, _ in _units(session, vehicle) for life in merged(session, unit)]
+    by_key = {(defect.unit, defect.key): defect for defect in own}
     return [
-        by_key.get(life.defect)
+        by_key.get((unit, life.defect))
         or OpenDefect(
             life.defect, life.title, life.opened, life.first, Level(life.level).word, life.times, life.last,
-            "repaired" if life.said_repaired else None,
+            "repaired" if life.said_repaired else None, unit,
         )
-        for life in lives
+        for unit, life in lives
     ]  # fmt: skip
 
 
-def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
+def _units(session: Session, vehicle: str | Vehicle) -> list[tuple[str, int]]:
+    """Ids of the units, each with how many axles stand before its own."""
+    if isinstance(vehicle, Vehicle):
+        return [(unit.id, unit.first_axle - 1) for unit in units_of(vehicle)]
+    from voice.logbook.lookup import units_named
+
+    return [(unit, 0) for unit in units_named(session, [vehicle])]
+
+
+def outlook(home: Path, vehicle: str | Vehicle) -> tuple[str, ...]:
     """Sentences to say of a vehicle's wear before a walk: limits soon reached, uneven wear. Empty without a logbook.
+
+    vehicle: as in open_defects. Axles are called by their numbers on it.
 
     Raises LogbookError, and DataError for a limits file.
     """
@@ -99,4 +115,6 @@ def outlook(home: Path, vehicle: str) -> tuple[str, ...]:
         from voice.logbook.trends import spoken_outlook
 
         with reading(engine) as session:
-            return spoken_outlook(session, vehicle, limits, now)
+            units = _units(session, vehicle)
+            told = [spoken_outlook(session, unit, limits, now, ahead=ahead) for unit, ahead in units]
+    return tuple(sentence for sentences in told for sentence in sentences)

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
-from statistics import median
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
@@ -14,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
 from voice.logbook.lookup import all_lives, vehicle_row
-from voice.logbook.schema import RecordRow, VehicleRow
+from voice.logbook.schema import VehicleRow
 from voice.logbook.trends import (
     UnevenPair,
     Wear,
@@ -29,6 +26,7 @@ from voice.logbook.trends import (
     vehicle_wear,
     wear_sentence,
 )
+from voice.logbook.visits import Inspection, visits_of
 from voice.logbook.wear import Reach
 from voice.logbook.wording import level_words, time_words, words
 from voice.measure.level import Level
@@ -41,45 +39,6 @@ if TYPE_CHECKING:
 
 
 AHEAD = 183.0  # days: limits reached later than in half a year stand in the table only
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """One section of one walk.
-
-    usual: median seconds of this section on the same route, None with too few walks.
-    """
-
-    id: str
-    title: str
-    seconds: float
-    entries: int
-    usual: float | None = None
-    rushed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Inspection:
-    """One inspection.
-
-    minutes: from start to end, None if it has no end.
-    removed: its text was pruned.
-    """
-
-    id: str
-    route: str
-    at: datetime
-    driver: str | None
-    odometer: float | None
-    level: Level
-    defects: int
-    minutes: float | None
-    stretches: tuple[Stretch, ...]
-    removed: bool
-
-    @property
-    def rushed(self) -> tuple[Stretch, ...]:
-        return tuple(stretch for stretch in self.stretches if stretch.rushed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,48 +88,16 @@ class History:
 def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> History:
     """The history of a vehicle; forecasts count from now. Raises SetupError if the logbook does not know it."""
     row = vehicle_row(session, vehicle)
-    records = session.scalars(
-        select(RecordRow).where(RecordRow.vehicle == row.key).order_by(RecordRow.started, RecordRow.id)
-    )
     wears = tuple(vehicle_wear(session, vehicle, limits, now))
     return History(
         id=vehicle,
         name=row.name,
         vehicle=profile_of(session, vehicle),
-        visits=tuple(_with_usual([visit_of(record) for record in records])),
+        visits=visits_of(session, row.key),
         lives=tuple(all_lives(session, vehicle)),
         wears=wears,
         pairs=tuple(uneven_pairs(wears)),
     )
-
-
-def visit_of(row: RecordRow) -> Inspection:
-    minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
-    stretches = tuple(Stretch(*section) for section in row.sections)
-    return Inspection(
-        row.id, row.route, row.ended or row.started, row.driver, row.odometer, Level(row.level), row.defects, minutes,
-        stretches, row.pruned is not None,
-    )  # fmt: skip
-
-
-def _with_usual(visits: Sequence[Inspection]) -> list[Inspection]:
-    """The usual time of each section, by route, and which sections were walked much faster than that."""
-    rule = words().rushed
-    times: dict[tuple[str, str], list[float]] = defaultdict(list)
-    for visit in visits:
-        for stretch in visit.stretches:
-            if stretch.entries:
-                times[visit.route, stretch.id].append(stretch.seconds)
-    usual = {key: median(seconds) for key, seconds in times.items() if len(seconds) >= rule.least}
-
-    def judged(visit: Inspection, stretch: Stretch) -> Stretch:
-        usually = usual.get((visit.route, stretch.id))
-        if usually is None or not stretch.entries:
-            return stretch
-        fast = stretch.seconds < rule.share * usually and stretch.seconds < rule.seconds * stretch.entries
-        return replace(stretch, usual=usually, rushed=fast)
-
-    return [replace(visit, stretches=tuple(judged(visit, stretch) for stretch in visit.stretches)) for visit in visits]
 
 
 # --- cells, the same for terminal and page ----------------------------------------------------------------------------
@@ -253,11 +180,20 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
         return made
 
     visits = table(
-        text.inspections, text.date, text.driver, text.odometer, text.worst, text.defects, text.minutes, text.rushed
+        text.inspections,
+        text.date,
+        text.beside,
+        text.driver,
+        text.odometer,
+        text.worst,
+        text.defects,
+        text.minutes,
+        text.rushed,
     )
     for visit in list(reversed(history.visits))[:last]:
         visits.add_row(
             date(visit.at),
+            ", ".join(visit.beside),
             visit.driver or (text.removed if visit.removed else text.none),
             odometer_words(visit.odometer, history.system),
             level(visit.level),

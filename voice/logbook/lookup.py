@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, and_, func, select
+from collections.abc import Iterable
+
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.schema import CertificationRow, DefectRow, FactRow, VehicleRow
+from voice.logbook.schema import CertificationRow, CombinationRow, DefectRow, FactRow, VehicleRow
 from voice.measure.level import Level
 from voice.measure.telling import System
 from voice.record.lives import Life
+from voice.route.units import units_of
+from voice.route.vehicle import Vehicle
 
 
 def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
@@ -22,37 +26,51 @@ def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
     return row
 
 
+def units_named(session: Session, names: Iterable[str]) -> list[str]:
+    """The ids of units that are meant by these: those of a combination for the id of its older profile; else as given.
+
+    An id that is not known here is left as it is.
+    """
+    wanted = list(names)
+    known = select(CombinationRow.id, CombinationRow.profile).where(CombinationRow.id.in_(wanted))
+    units = {id: [unit.id for unit in units_of(Vehicle.model_validate(what))] for id, what in session.execute(known)}
+    return [unit for name in wanted for unit in units.get(name, [name])]
+
+
 def open_lives(session: Session, vehicle: str) -> list[Life]:
-    """Open defects of a vehicle, the worst and oldest first."""
+    """Open defects of a unit, or of the units of a combination, the worst and oldest first."""
     query = (
         select(DefectRow)
         .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
-        .where(VehicleRow.id == vehicle, DefectRow.closed.is_(None))
+        .where(VehicleRow.id.in_(units_named(session, [vehicle])), DefectRow.closed.is_(None))
     )
     found = [to_life(row) for row in session.scalars(query)]
     return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
 
 
 def all_lives(session: Session, vehicle: str) -> list[Life]:
-    """Every life of every defect of a vehicle, oldest first."""
+    """Every life of every defect of a unit, or of the units of a combination, oldest first."""
     query = (
         select(DefectRow)
         .join(VehicleRow, VehicleRow.key == DefectRow.vehicle)
-        .where(VehicleRow.id == vehicle)
+        .where(VehicleRow.id.in_(units_named(session, [vehicle])))
         .order_by(DefectRow.opened, DefectRow.defect)
     )
     return [to_life(row) for row in session.scalars(query)]
 
 
-def stands(vehicle: int) -> ColumnElement[bool]:
-    """The condition on CertificationRow that it is a certification, and not withdrawn.
-
-    vehicle: its key.
-    """
-    back = select(func.substr(FactRow.source, len("certification:") + 1)).where(
-        FactRow.vehicle == vehicle, FactRow.kind == "withdrawn"
+def stands() -> ColumnElement[bool]:
+    """The condition on CertificationRow that it is a certification, and not withdrawn."""
+    back = (
+        select(FactRow.source)
+        .where(
+            FactRow.vehicle == CertificationRow.vehicle,
+            FactRow.kind == "withdrawn",
+            FactRow.source == "certification:" + CertificationRow.sha256,
+        )
+        .exists()
     )
-    return and_(CertificationRow.verdict != "withdrawn", CertificationRow.sha256.not_in(back))
+    return and_(CertificationRow.verdict != "withdrawn", ~back)
 
 
 def to_life(row: DefectRow) -> Life:

@@ -16,8 +16,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError, tell
-from voice.logbook.lookup import stands
-from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, VehicleRow
+from voice.logbook.lookup import stands, units_named
+from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, RecordUnitRow, VehicleRow
+from voice.record.by_unit import shares, today_key
 from voice.record.load import first_fault
 from voice.record.model import Certification, InspectionRecord
 from voice.record.report import Paper, render_html
@@ -48,7 +49,7 @@ def to_pdf(*pages: str) -> bytes:
 class Selection:
     """Which records are meant; what is left empty leaves none out.
 
-    vehicles: by id.
+    vehicles: by id; of a unit all that it was part of.
     records: by id.
     since: begun then or later.
     until: begun before.
@@ -101,45 +102,52 @@ def signed_records(session: Session, wanted: Selection) -> Iterator[tuple[Inspec
     Those whose text was pruned are left out: they have no report any more.
     """
     query = (
-        select(RecordRow.key, RecordRow.vehicle, DocumentRow.body)
+        select(RecordRow.key, DocumentRow.body)
         .join(DocumentRow, DocumentRow.record == RecordRow.key)
-        .join(VehicleRow, VehicleRow.key == RecordRow.vehicle)
         .order_by(RecordRow.started, RecordRow.id)
     )
     if wanted.vehicles:
-        query = query.where(VehicleRow.id.in_(wanted.vehicles))
+        about = (
+            select(RecordUnitRow.record)
+            .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
+            .where(VehicleRow.id.in_(units_named(session, wanted.vehicles)))
+        )
+        query = query.where(RecordRow.key.in_(about))
     if wanted.records:
         query = query.where(RecordRow.id.in_(wanted.records))
     if wanted.since is not None:
         query = query.where(RecordRow.started >= wanted.since)
     if wanted.until is not None:
         query = query.where(RecordRow.started < wanted.until)
-    for _, vehicle, body in session.execute(query.execution_options(yield_per=50)):
+    for _, body in session.execute(query.execution_options(yield_per=50)):
         try:
             record = InspectionRecord.model_validate_json(zlib.decompress(body))
         except ValidationError as error:  # stored by an earlier version that did not look
             tell(f"a record of the logbook has no report: it is broken at {first_fault(error)}.")
             continue
-        yield record, _certifications(session, vehicle, record)
+        yield record, _certifications(session, record)
 
 
-def _certifications(session: Session, vehicle: int, record: InspectionRecord) -> list[Certification]:
-    """The first given since, and not withdrawn, for each defect that the record found or carried."""
-    keys = {defect.key for defect in record.defects} | {carried.key for carried in record.carried}
-    if not keys or record.ended is None:
+def _certifications(session: Session, record: InspectionRecord) -> list[Certification]:
+    """The first given since, and not withdrawn, for each defect that the record found or carried, by its own keys."""
+    if record.ended is None:
         return []
-    rows = session.scalars(
-        select(CertificationRow)
-        .where(
-            CertificationRow.vehicle == vehicle,
-            CertificationRow.defect.in_(keys),
-            CertificationRow.at >= record.ended,
-            stands(vehicle),
+    first: dict[str, Certification] = {}
+    for share in shares(record):
+        keys = {own.key for _, own in (*share.found, *share.carried)}
+        rows = session.scalars(
+            select(CertificationRow)
+            .join(VehicleRow, VehicleRow.key == CertificationRow.vehicle)
+            .where(
+                VehicleRow.id == share.part.id,
+                CertificationRow.defect.in_(keys),
+                CertificationRow.at >= record.ended,
+                stands(),
+            )
+            .order_by(CertificationRow.at.desc())
         )
-        .order_by(CertificationRow.at.desc())
-    )
-    first = {
-        row.defect: Certification(key=row.defect, verdict=row.verdict, name=row.name, at=row.at, remark=row.remark)
-        for row in rows
-    }
+        for row in rows if keys else ():
+            key = today_key(record.vehicle, share.part.id, row.defect)
+            given = {"verdict": row.verdict, "name": row.name, "at": row.at, "remark": row.remark}
+            first[key] = Certification.model_validate({"key": key, **given})
     return list(first.values())

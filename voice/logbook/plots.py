@@ -10,8 +10,9 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from voice.logbook.history import History, Inspection
+from voice.logbook.history import History
 from voice.logbook.trends import Wear, place_words
+from voice.logbook.visits import Inspection
 from voice.logbook.wear import Sample
 from voice.logbook.wording import words
 from voice.measure.book import unit_book

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
 from voice.logbook.database import reading, writing
-from voice.logbook.schema import DefectRow, DocumentRow, FactRow, RecordRow, SentRow, VehicleRow
+from voice.logbook.schema import DefectRow, DocumentRow, FactRow, RecordRow, RecordUnitRow, SentRow, VehicleRow
 
 LEAST_MONTHS = 3
 BATCH = 1000
@@ -137,7 +137,11 @@ def carry_out(engine: Engine, wanted: Pruning) -> None:
     for start in range(0, len(wanted.remove), BATCH):
         ids = wanted.remove[start : start + BATCH]
         with writing(engine) as session:
-            vehicles = select(RecordRow.vehicle).where(RecordRow.id.in_(ids))
+            vehicles = (
+                select(RecordUnitRow.vehicle)
+                .join(RecordRow, RecordRow.key == RecordUnitRow.record)
+                .where(RecordRow.id.in_(ids))
+            )
             session.execute(
                 select(VehicleRow.key).where(VehicleRow.key.in_(vehicles)).order_by(VehicleRow.id).with_for_update()
             )

@@ -28,8 +28,8 @@ from voice.logbook.schema import DeviceVehicleRow
 VIEWS = ("device_depot", "device_vehicles", "device_receipts", "device_open_defects")
 DESK = "gladhand_desk"
 DESK_READS = (
-    "alembic_version", "identity", "vehicle", "record", "document", "series", "reading", "fact", "defect",
-    "certification",
+    "alembic_version", "identity", "vehicle", "combination", "record", "record_unit", "document", "series", "reading",
+    "fact", "defect", "certification",
 )  # fmt: skip
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,62}")
 

@@ -21,11 +21,14 @@ from voice.logbook import columns
 from voice.measure import Measure, fits
 from voice.measure.book import kept_with_book, unit_book
 from voice.measure.level import Level, level_of
+from voice.record.by_unit import OwnEntry, Share, shares
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
 from voice.record.load import read_record
-from voice.record.model import EntryRecord, InspectionRecord, ReadingRecord
+from voice.record.model import InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
+from voice.route.units import split
+from voice.route.vehicle import Vehicle
 
 # What a timed check was made from; the judged rate is a series, these are in the record's text.
 _RAW: Final = frozenset({"gauge-start", "gauge-end", "hold-time"})
@@ -55,10 +58,29 @@ class StoredReading(NamedTuple):  # a record has dozens: a tuple is made three t
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """What a record says of one unit, with the numbers of the unit's own axles.
+
+    profile: the unit as JSON.
+    level: the worst finding on it.
+    defects: how many were found on it.
+    """
+
+    unit: str
+    profile: dict[str, Any]
+    level: Level
+    defects: int
+    readings: tuple[StoredReading, ...]
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Checked:
     """A record that may enter the logbook, taken apart into plain values (they travel cheaply between processes).
 
-    profile: the vehicle as JSON.
+    vehicle: its id as the record has it.
+    combination: its profile as JSON, where that describes two units in one.
+    parts: one for each unit, the one at the head first.
     odometer: miles.
     sections: [id, title, seconds, entries] each.
     text: the record's JSON compressed by zlib.
@@ -68,7 +90,8 @@ class Checked:
     id: str
     sha256: str
     vehicle: str
-    profile: dict[str, Any]
+    combination: dict[str, Any] | None
+    parts: tuple[Part, ...]
     route: str
     driver: str | None
     started: datetime
@@ -78,10 +101,16 @@ class Checked:
     level: Level
     defects: int
     sections: list[list[Any]]
-    readings: tuple[StoredReading, ...]
-    facts: tuple[Fact, ...]
     repairs: tuple[Repair, ...]
     text: bytes
+
+    @property
+    def readings(self) -> tuple[StoredReading, ...]:
+        return tuple(reading for part in self.parts for reading in part.readings)
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        return tuple(fact for part in self.parts for fact in part.facts)
 
     def json(self) -> bytes:
         return zlib.decompress(self.text)
@@ -114,7 +143,10 @@ def fitting(checked: Checked) -> Checked:
     columns.key(checked.vehicle, "The vehicle's id")
     columns.text(checked.route, "The route's id")
     columns.text(checked.driver or "", "The driver's name")
-    columns.tree(checked.profile, "The vehicle's profile")
+    for part in checked.parts:
+        columns.key(part.unit, "The vehicle's id")
+        columns.tree(part.profile, "The vehicle's profile")
+    columns.tree(checked.combination, "The vehicle's profile")
     columns.tree(checked.sections, "The list of sections")
     columns.moment(checked.started, "The start")
     columns.moment(checked.at, "The end")
@@ -128,10 +160,10 @@ def fitting(checked: Checked) -> Checked:
     ):
         columns.count(values, what)
     for taken in checked.readings:
-        for part in (taken.item, taken.place, taken.quantity, taken.name):
-            columns.key(part, "A reading's key")
-        for part in (taken.unit, taken.title, taken.spoken):
-            columns.text(part, "A reading's text")
+        for key in (taken.item, taken.place, taken.quantity, taken.name):
+            columns.key(key, "A reading's key")
+        for text in (taken.unit, taken.title, taken.spoken):
+            columns.text(text, "A reading's text")
         columns.number(taken.value, "A reading")
         columns.tree(taken.position, "A reading's place")
     for fact in checked.facts:
@@ -155,56 +187,67 @@ def fitting_repair(repair: Repair) -> Repair:
 
 def take_apart(record: InspectionRecord, body: bytes) -> Checked:
     """The rows of a record that was checked, or made here. Raises RecordError for a value that is no number."""
-    at = record.ended or record.started
-    readings: list[StoredReading] = []
-    facts: list[Fact] = []
-    level = Level.WITHIN
-    counts: dict[tuple[str, ...], int] = {}
-    source = f"record:{record.id}"
-    for entry in record.entries:
-        for reading in entry.readings:
-            if reading.quantity not in _RAW:
-                readings.append(_taken(entry, reading, counts))
-        for finding in entry.findings:
-            level = max(level, level_of(finding.level))
-        for defect in entry.defects:
-            found = level_of(defect.level)
-            level = max(level, found)
-            facts.append(Fact(defect.key, "found", source, at, defect.title, found, record.driver))
-    for carried in record.carried:
-        if carried.answer in ("still-there", "repaired"):
-            kind: FactKind = "still-there" if carried.answer == "still-there" else "said-repaired"
-            facts.append(Fact(carried.key, kind, source, at, carried.title, None, record.driver))
+    parts = tuple(_part(record, share, unit) for share, unit in zip(shares(record), split(record.vehicle), strict=True))
+    vehicle = record.vehicle
     return Checked(
         id=record.id,
         sha256=record.record_sha256,
-        vehicle=record.vehicle.id,
-        profile=record.vehicle.model_dump(mode="json"),
+        vehicle=vehicle.id,
+        combination=vehicle.model_dump(mode="json") if len(parts) > 1 and not vehicle.units else None,
+        parts=parts,
         route=record.route,
         driver=record.driver,
         started=record.started,
         ended=record.ended,
-        at=at,
+        at=record.ended or record.started,
         odometer=None if record.odometer is None else in_logbook_unit(record.odometer)[0],
-        level=level,
+        level=max(part.level for part in parts),
         defects=len(record.defects),
         sections=[[section.id, section.title, section.seconds, section.entries] for section in record.sections],
-        readings=tuple(readings),
-        facts=tuple(dict.fromkeys(facts)),
-        repairs=tuple(Repair(record.vehicle.id, record.id, given) for given in record.certifications),
+        repairs=tuple(
+            Repair(given.unit or vehicle.id, record.id, given.model_copy(update={"unit": ""}) if given.unit else given)
+            for given in record.certifications
+        ),
         text=zlib.compress(body, 3),
     )
 
 
-def _taken(entry: EntryRecord, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:
+def _part(record: InspectionRecord, share: Share, unit: Vehicle) -> Part:
+    """unit: the profile of the share's unit."""
+    at = record.ended or record.started
+    source = f"record:{record.id}"
+    counts: dict[tuple[str, ...], int] = {}
+    readings = [
+        _taken(own, reading, counts)
+        for own in share.entries
+        for reading in own.entry.readings
+        if reading.quantity not in _RAW
+    ]
+    facts = [
+        Fact(own.key, "found", source, at, own.title, level_of(found.level), record.driver)
+        for found, own in share.found
+    ]
+    for said, own_defect in share.carried:
+        if said.answer in ("still-there", "repaired"):
+            kind: FactKind = "still-there" if said.answer == "still-there" else "said-repaired"
+            facts.append(Fact(own_defect.key, kind, source, at, own_defect.title, None, record.driver))
+    if unit.kind == "tractor" and record.vehicle.trailer is not None:
+        # What it drew decides some of its limits, as for the loss of air.
+        unit = unit.model_copy(update={"towed_units": max(unit.towed_units, 1)})
+    profile = unit.model_dump(mode="json")
+    return Part(share.part.id, profile, share.level, len(share.found), tuple(readings), tuple(dict.fromkeys(facts)))
+
+
+def _taken(own: OwnEntry, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:
     value, unit = in_logbook_unit(reading)
-    place = entry.step.partition("@")[2]
+    entry = own.entry
+    place = own.step.partition("@")[2]
     series = (entry.item, place, reading.quantity, reading.name)
     counts[series] = nth = counts.get(series, -1) + 1
-    place_of = entry.place
+    place_of = own.place
     axes = {"unit": place_of.unit, "side": place_of.side, "axle": place_of.axle, "tire": place_of.tire}
     position = {axis: where for axis, where in axes.items() if where is not None}
-    return StoredReading(*series, nth, unit, value, entry.title, entry.spoken_place, position)
+    return StoredReading(*series, nth, unit, value, entry.title, own.spoken, position)
 
 
 def in_logbook_unit(reading: ReadingRecord) -> tuple[float, str]:

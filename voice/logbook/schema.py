@@ -1,8 +1,8 @@
 """The logbook's tables. One set for SQLite and PostgreSQL; what only PostgreSQL can do is in roles.py.
 
 What is written down once and never changed: record, document, reading, fact, certification. What is made from that and
-can always be made again: vehicle (its latest profile), series, defect. A record's full text is kept apart (document),
-so that the tables asked every day stay narrow.
+can always be made again: vehicle (its latest profile), record_unit, series, defect. A record's full text is kept apart
+(document), so that the tables asked every day stay narrow.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Identity(Base):
 
 
 class VehicleRow(Base):
-    """A vehicle, as the latest of its records describes it."""
+    """A unit (a truck, a bus, a tractor, a trailer), as the latest of its records describes it."""
 
     __tablename__ = "vehicle"
     key: Mapped[int] = mapped_column(Key, primary_key=True)
@@ -42,9 +42,22 @@ class VehicleRow(Base):
     profile_at: Mapped[datetime]
 
 
+class CombinationRow(Base):
+    """An older profile that describes a tractor and a trailer in one, as the latest of its records has it.
+
+    What was certified, and granted to devices, under its id is its units' (voice.route.units).
+    """
+
+    __tablename__ = "combination"
+    id: Mapped[str] = mapped_column(primary_key=True)
+    profile: Mapped[dict[str, Any]]
+    profile_at: Mapped[datetime]
+
+
 class RecordRow(Base):
     """One inspection.
 
+    vehicle: the unit at its head, whose odometer it is.
     level: worst finding (voice.judge.model.Level).
     odometer: miles.
     sections: [section id, title, seconds, entries] of each section.
@@ -72,6 +85,18 @@ class RecordRow(Base):
     __table_args__ = (Index(None, "vehicle", "started"), Index(None, "started"))
 
 
+class RecordUnitRow(Base):
+    """A unit that a record is about, with the worst finding and the number of defects on this unit alone."""
+
+    __tablename__ = "record_unit"
+    record: Mapped[int] = mapped_column(ForeignKey("record.key"), primary_key=True, autoincrement=False)
+    vehicle: Mapped[int] = mapped_column(ForeignKey("vehicle.key"), primary_key=True, autoincrement=False)
+    level: Mapped[int] = mapped_column(SmallInteger)
+    defects: Mapped[int] = mapped_column(SmallInteger)
+
+    __table_args__ = (Index(None, "vehicle"),)
+
+
 class DocumentRow(Base):
     """A record's own text as it came, compressed by zlib."""
 
@@ -81,7 +106,7 @@ class DocumentRow(Base):
 
 
 class SeriesRow(Base):
-    """One quantity at one position of one vehicle.
+    """One quantity at one position of one vehicle, with the numbers of its own axles.
 
     unit: the unit its readings are kept in.
     spoken: the position.
@@ -106,7 +131,7 @@ class ReadingRow(Base):
     """One measured value in its series' unit.
 
     nth: counts those of one series in one record.
-    odometer: miles.
+    odometer: miles; none for a trailer, which has no odometer and goes behind many.
     """
 
     __tablename__ = "reading"
@@ -139,7 +164,7 @@ class CertificationRow(Base):
 
 
 class FactRow(Base):
-    """Something said of one defect at one time.
+    """Something said of one defect of one unit at one time.
 
     source: "record:ID" or "certification:SHA256".
     """

@@ -7,16 +7,17 @@ records of one vehicle at once: each first locks the vehicles it will touch, in 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Literal
 
-from sqlalchemy import bindparam, delete, select, update
+from sqlalchemy import bindparam, delete, select
 from sqlalchemy.orm import Session
 
+from voice.logbook.combinations import lay_to_units, target, waiting
 from voice.logbook.insert import insert_many, insert_new, table_of
-from voice.logbook.rows import Checked, StoredReading
+from voice.logbook.locking import lock_combinations, lock_vehicles
+from voice.logbook.rows import Checked, Part, StoredReading
 from voice.logbook.schema import (
     CertificationRow,
     DefectRow,
@@ -24,12 +25,13 @@ from voice.logbook.schema import (
     FactRow,
     ReadingRow,
     RecordRow,
+    RecordUnitRow,
     SeriesRow,
-    VehicleRow,
 )
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.repairs import Repair, repair_fact, repair_sha256
+from voice.route.vehicle import Vehicle
 
 Verdict = Literal["imported", "known", "set-aside"]
 _SeriesId = tuple[int, str, str, str, str]
@@ -55,7 +57,11 @@ def import_records(session: Session, batch: Sequence[Checked], devices: Sequence
 
     devices: who handed in each. Call within database.writing().
     """
-    vehicles = lock_vehicles(session, (), batch)
+    named = {repair.vehicle for checked in batch for repair in checked.repairs}
+    combinations = lock_combinations(session, batch, named)
+    repairs = [repair for checked in batch for repair in checked.repairs]
+    late = waiting(session, combinations)
+    vehicles = lock_vehicles(session, _bare(repairs, combinations), batch)
     here = _known(session, batch)
     outcomes: list[Outcome] = []
     fresh: list[Checked] = []
@@ -72,13 +78,20 @@ def import_records(session: Session, batch: Sequence[Checked], devices: Sequence
             outcomes.append(Outcome(checked.id, "set-aside", reason))
     if fresh:
         by = {checked.id: device for checked, device in zip(reversed(batch), reversed(devices), strict=True)}
-        _add(session, fresh, vehicles, by)
+        _add(session, fresh, vehicles, combinations, by)
+    _refold(session, _add_facts(session, lay_to_units(session, late, combinations, vehicles)))
     return outcomes
+
+
+def _bare(repairs: Iterable[Repair], combinations: Mapping[str, Vehicle]) -> set[str]:
+    """The units that certifications are of, and of which nothing else may be known."""
+    return {unit for repair in repairs for unit, _ in target(repair, combinations).facts}
 
 
 def import_repairs(session: Session, repairs: Sequence[Repair], devices: Sequence[str]) -> list[Outcome]:
     """Certifications; each counts once. One of a vehicle that has no records yet waits for them."""
-    vehicles = lock_vehicles(session, [repair.vehicle for repair in repairs], ())
+    combinations = lock_combinations(session, (), {repair.vehicle for repair in repairs})
+    vehicles = lock_vehicles(session, _bare(repairs, combinations), ())
     hashes = [repair_sha256(repair) for repair in repairs]
     known = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(hashes))))
     outcomes: list[Outcome] = []
@@ -86,7 +99,7 @@ def import_repairs(session: Session, repairs: Sequence[Repair], devices: Sequenc
         verdict: Verdict = "known" if sha256 in known else "imported"
         outcomes.append(Outcome(repair.certification.key, verdict, kind="certification"))
         known.add(sha256)
-    _refold(session, _add_repairs(session, list(zip(repairs, devices, strict=True)), vehicles))
+    _refold(session, _add_repairs(session, list(zip(repairs, devices, strict=True)), vehicles, combinations))
     return outcomes
 
 
@@ -96,57 +109,18 @@ def _known(session: Session, batch: Sequence[Checked]) -> dict[str, str]:
     return {row.id: row.sha256 for row in found}
 
 
-def lock_vehicles(session: Session, bare: Iterable[str], batch: Sequence[Checked]) -> dict[str, int]:
-    """Rows of the vehicles, made if need be, brought to their latest profile, and locked. Keys by id.
-
-    bare: vehicles of which nothing but the id is known.
-    """
-    never = datetime.fromtimestamp(0, UTC)
-    latest: dict[str, tuple[datetime, dict[str, Any]]] = {id: (never, {"id": id, "name": id}) for id in bare}
-    for checked in batch:
-        known = latest.get(checked.vehicle)
-        if known is None or _is_later((checked.at, checked.profile), known):
-            latest[checked.vehicle] = (checked.at, checked.profile)
-    there = set(session.scalars(select(VehicleRow.id).where(VehicleRow.id.in_(latest))))
-    # Sorted, here and in the lock: two programs that touch the same vehicles wait for each other, never in a circle.
-    rows = [
-        {"id": id, "name": profile["name"], "profile": profile, "profile_at": at}
-        for id, (at, profile) in sorted(latest.items(), key=lambda pair: pair[0])
-        if id not in there
-    ]
-    insert_new(session, VehicleRow, rows)
-    found = session.execute(
-        select(VehicleRow.id, VehicleRow.key, VehicleRow.profile_at, VehicleRow.profile)
-        .where(VehicleRow.id.in_(latest))
-        .order_by(VehicleRow.id)
-        .with_for_update()
-    ).all()
-    change = update(table_of(VehicleRow)).where(VehicleRow.key == bindparam("row"))
-    seen, changed = [], []
-    for id, key, at, profile in found:
-        if _is_later(latest[id], (at, profile)):
-            seen.append({"row": key, "profile_at": latest[id][0]})
-            if latest[id][1] != profile:
-                changed.append({"row": key, "name": latest[id][1]["name"], "profile": latest[id][1]})
-    for names, newer in ((("profile_at",), seen), (("name", "profile"), changed)):
-        if newer:
-            session.execute(change.values({name: bindparam(name) for name in names}), newer)
-    return {row.id: row.key for row in found}
-
-
-def _is_later(one: tuple[datetime, dict[str, Any]], two: tuple[datetime, dict[str, Any]]) -> bool:
-    """Whether a profile is of a later time; of the same moment one must win too, whichever came in first."""
-    if one[0] != two[0]:
-        return one[0] > two[0]
-    return json.dumps(one[1], sort_keys=True) > json.dumps(two[1], sort_keys=True)
-
-
-def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], devices: dict[str, str]) -> None:
+def _add(
+    session: Session,
+    fresh: Sequence[Checked],
+    vehicles: Mapping[str, int],
+    combinations: Mapping[str, Vehicle],
+    devices: Mapping[str, str],
+) -> None:
     rows = [
         {
             "id": checked.id,
             "sha256": checked.sha256,
-            "vehicle": vehicles[checked.vehicle],
+            "vehicle": vehicles[checked.parts[0].unit],
             "route": checked.route,
             "driver": checked.driver,
             "device": devices[checked.id],
@@ -164,35 +138,39 @@ def _add(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int], d
     found = session.execute(select(RecordRow.id, RecordRow.key).where(RecordRow.id.in_(ids)))
     keys = {row.id: row.key for row in found}
     insert_many(session, DocumentRow, [{"record": keys[checked.id], "body": checked.text} for checked in fresh])
-    series = _series(session, fresh, vehicles)
+    parts = [(checked, part, vehicles[part.unit]) for checked in fresh for part in checked.parts]
+    about = [
+        {"record": keys[checked.id], "vehicle": key, "level": int(part.level), "defects": part.defects}
+        for checked, part, key in parts
+    ]
+    insert_many(session, RecordUnitRow, about)
+    series = _series(session, parts)
     readings = [
         {
-            "series": series[_series_id(vehicles[checked.vehicle], taken)],
+            "series": series[_series_id(key, taken)],
             "record": keys[checked.id],
             "nth": taken.nth,
             "at": checked.at,
-            "odometer": checked.odometer,
+            "odometer": checked.odometer if part is checked.parts[0] else None,
             "value": taken.value,
         }
-        for checked in fresh
-        for taken in checked.readings
+        for checked, part, key in parts
+        for taken in part.readings
     ]
     insert_many(session, ReadingRow, readings)
-    facts = [(vehicles[checked.vehicle], fact) for checked in fresh for fact in checked.facts]
-    touched = _add_facts(session, facts)
+    touched = _add_facts(session, [(key, fact) for _, part, key in parts for fact in part.facts])
     repairs = [(repair, devices[checked.id]) for checked in fresh for repair in checked.repairs]
-    _refold(session, touched | _add_repairs(session, repairs, vehicles))
+    _refold(session, touched | _add_repairs(session, repairs, vehicles, combinations))
 
 
 def _series_id(vehicle: int, taken: StoredReading) -> _SeriesId:
     return (vehicle, taken.item, taken.place, taken.quantity, taken.name)
 
 
-def _series(session: Session, fresh: Sequence[Checked], vehicles: dict[str, int]) -> dict[_SeriesId, int]:
+def _series(session: Session, parts: Sequence[tuple[Checked, Part, int]]) -> dict[_SeriesId, int]:
     wanted: dict[_SeriesId, StoredReading] = {}
-    for checked in fresh:
-        vehicle = vehicles[checked.vehicle]
-        for taken in checked.readings:
+    for _, part, vehicle in parts:
+        for taken in part.readings:
             wanted.setdefault(_series_id(vehicle, taken), taken)
     known = _known_series(session, {id[0] for id in wanted})
     missing = [
@@ -233,17 +211,21 @@ def _add_facts(session: Session, facts: Iterable[tuple[int, Fact]]) -> set[tuple
 
 
 def _add_repairs(
-    session: Session, repairs: Sequence[tuple[Repair, str]], vehicles: dict[str, int]
+    session: Session,
+    repairs: Sequence[tuple[Repair, str]],
+    vehicles: Mapping[str, int],
+    combinations: Mapping[str, Vehicle],
 ) -> set[tuple[int, str]]:
     rows = []
     facts = []
     for repair, device in repairs:
-        given, sha256, vehicle = repair.certification, repair_sha256(repair), vehicles[repair.vehicle]
+        given, sha256 = repair.certification, repair_sha256(repair)
+        to = target(repair, combinations)
         rows.append(
             {
                 "sha256": sha256,
-                "vehicle": vehicle,
-                "defect": given.key,
+                "vehicle": vehicles[to.unit],
+                "defect": to.key,
                 "verdict": given.verdict,
                 "name": given.name,
                 "at": given.at,
@@ -251,7 +233,9 @@ def _add_repairs(
                 "device": device,
             }
         )
-        facts.append((vehicle, repair_fact(repair, sha256)))
+        for unit, key in to.facts:
+            own = Repair(unit, repair.record, given.model_copy(update={"key": key}))
+            facts.append((vehicles[unit], repair_fact(own, sha256)))
     insert_new(session, CertificationRow, rows)
     return _add_facts(session, facts)
 

@@ -23,7 +23,7 @@ from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.insert import insert_new
-from voice.logbook.lookup import all_lives, open_lives, vehicle_row
+from voice.logbook.lookup import all_lives, open_lives, units_named, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
 from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
 from voice.logbook.set_aside import set_aside
@@ -211,16 +211,23 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> N
 def refuse_unknown(session: Session, vehicle: str) -> None:
     """Raises SetupError for a vehicle that neither this logbook nor the depot's last answer knows."""
     if session.get(PulledVehicleRow, vehicle) is None:
-        vehicle_row(session, vehicle)
+        for unit in units_named(session, [vehicle]):
+            vehicle_row(session, unit)
 
 
 def open_defects(session: Session, vehicle: str) -> list[Life]:
-    """What is open on a vehicle as far as this device knows: its own logbook and the depot's, the worst first.
+    """What is open on a unit, or on those of a combination, as far as this device knows: its own logbook and the
+    depot's, the worst first.
 
     session: of the device's own logbook. Open here but no longer at the depot, which has the record that saw it last:
     closed there. Open at the depot but certified here since: closed, until the depot has that certification and still
     says that it is open, for then it was withdrawn. In doubt it stays open.
     """
+    found = [life for unit in units_named(session, [vehicle]) for life in _open_of(session, unit)]
+    return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
+
+
+def _open_of(session: Session, vehicle: str) -> list[Life]:
     own = {life.defect: life for life in open_lives(session, vehicle)}
     asked = session.get(PulledVehicleRow, vehicle)
     if asked is None:
@@ -241,4 +248,4 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
         closed = closed_at.get(key)
         if key not in merged and (closed is None or closed < life.seen or (closed < asked.at and depot_knows_all)):
             merged[key] = life
-    return sorted(merged.values(), key=lambda life: (-life.level, life.opened, life.defect))
+    return list(merged.values())

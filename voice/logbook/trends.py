@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from pint import PintError
@@ -26,6 +26,7 @@ from voice.record.entry import finding_record
 from voice.record.model import FindingRecord
 from voice.record.readings import telling
 from voice.route.model import Place
+from voice.route.units import renumbered_words
 from voice.route.vehicle import Vehicle
 
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
@@ -250,15 +251,33 @@ def soon(wears: Iterable[Wear], within_days: float = 90) -> list[tuple[Wear, Rea
 
 
 def spoken_outlook(
-    session: Session, vehicle: str, limits: LimitSet, now: datetime, *, within_days: float = 90, most: int = 5
+    session: Session,
+    vehicle: str,
+    limits: LimitSet,
+    now: datetime,
+    *,
+    within_days: float = 90,
+    most: int = 5,
+    ahead: int = 0,
 ) -> tuple[str, ...]:
-    """What is said aloud of a vehicle's wear: limits soon reached, then uneven wear. For the start of a walk.
+    """What is said aloud of a unit's wear: limits soon reached, then uneven wear. For the start of a walk.
+
+    ahead: how many axles stand before its own on that walk.
 
     What is at its limit already was told when it was read.
     """
     profile = profile_of(session, vehicle)
     system: System = "us" if profile is None else profile.display_units
-    wears = vehicle_wear(session, vehicle, limits, now)
+    wears = [_behind(wear, ahead) for wear in vehicle_wear(session, vehicle, limits, now)]
     sentences = [wear_sentence(wear, system, aloud=True) for wear, _ in soon(wears, within_days)]
     sentences += [pair_sentence(pair, system, aloud=True) for pair in uneven_pairs(wears)]
     return tuple(sentence for sentence in sentences if sentence)[:most]
+
+
+def _behind(wear: Wear, ahead: int) -> Wear:
+    """The same, with its axle called by its number behind so many others."""
+    axle = wear.series.position.axle
+    if axle is None or not ahead:
+        return wear
+    spoken_there = renumbered_words(wear.series.spoken, axle, axle + ahead)
+    return replace(wear, series=replace(wear.series, spoken=spoken_there))

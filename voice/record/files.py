@@ -73,7 +73,7 @@ def write_record(
     if state.signature is not None:
         # An earlier record or the repairs file may be broken; that must not keep this record from being written.
         with contextlib.suppress(RecordError):
-            certifications = certifications_since(home, plan.vehicle.id, session=journal.heading.session)
+            certifications = certifications_since(home, plan.vehicle, session=journal.heading.session)
     record = make_record(plan, journal, state, limits, defects, certifications)
     if record.sign_off is not None:
         record = device_key(home).sign(record)

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from voice.data.fields import (
-    MAX_TEXT,
     Amount,
     Base64,
     Count,
-    Exact,
     FileName,
     Key,
     Moment,
@@ -20,9 +18,13 @@ from voice.data.fields import (
     Sha256,
     Text,
     Title,
-    Unit,
+    UnitId,
 )
 from voice.measure.level import LevelName
+from voice.record.base import FindingRecord as FindingRecord
+from voice.record.base import Model as Model
+from voice.record.base import ReadingRecord as ReadingRecord
+from voice.record.base import Standing as Standing
 from voice.route.model import MOST_STEPS, Part, Place, Section
 from voice.route.vehicle import Vehicle
 
@@ -36,41 +38,6 @@ Details = Annotated[dict[Key, Text], Field(max_length=100)]
 MANY = 5000  # of entries, and of what stands beside them; a walk has a few hundred
 
 
-class Model(BaseModel):
-    """Base of a record's parts: unknown fields refused, every value bounded (voice.data.fields)."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=MAX_TEXT, allow_inf_nan=False)
-
-
-class FindingRecord(Model):
-    """One result against one limit; see voice.judge.model.Finding. Numbers are exact fractions as text ("4/32")."""
-
-    level: LevelName
-    quantity: Name
-    limit: Name
-    limit_text: Text
-    source: Text
-    known: Literal["read", "second-hand", "memory", "practice"]
-    layer: Name
-    reading: Exact | None = None
-    margin: Exact | None = None
-    unit: Unit | None = None
-    defect: Name | None = None
-    condition: Text = Field("", description="What the criterion also asks and nobody measured; a person decides.")
-
-
-class Standing(FindingRecord):
-    """A finding of the summary.
-
-    step: None for the vehicle as a whole.
-    name: where, as it is said.
-    """
-
-    step: Key | None = None
-    name: Title = ""
-    told: Text = Field("", description="What, as it is said; empty where the finding tells it.")
-
-
 class LayerRecord(Model):
     """A limits file that was in force.
 
@@ -81,21 +48,6 @@ class LayerRecord(Model):
     title: Title
     file: Name
     sha256: Sha256
-
-
-class ReadingRecord(Model):
-    """A measured value.
-
-    value: exact ("7/32").
-    decimal: the same for programs.
-    name: gauge or follow-up, if several.
-    """
-
-    quantity: Name
-    value: Exact
-    decimal: Amount
-    unit: Unit
-    name: Name = ""
 
 
 class DefectRecord(Model):
@@ -159,8 +111,12 @@ class EntryRecord(Model):
 
 
 class CarriedRecord(Model):
-    """An open defect of the previous report and what the driver said of it (49 CFR 396.13)."""
+    """An open defect of the previous report and what the driver said of it (49 CFR 396.13).
 
+    unit: whose it is, and the key is that unit's own; empty, as before there were units: the key is the vehicle's.
+    """
+
+    unit: UnitId = ""
     key: Key
     title: Title
     found: Moment
@@ -201,8 +157,12 @@ class SignOff(Model):
 
 
 class Certification(Model):
-    """Mechanic's or carrier's certification per 49 CFR 396.11(a)(3)."""
+    """Mechanic's or carrier's certification per 49 CFR 396.11(a)(3).
 
+    unit: in a record, as in CarriedRecord.
+    """
+
+    unit: UnitId = ""
     key: Key
     verdict: Literal["repaired", "repair-unnecessary"]
     name: Name

@@ -1,4 +1,7 @@
-"""Defects that were reported and not yet certified as repaired, carried from record to record of one vehicle.
+"""Defects that were reported and not yet certified as repaired, carried from record to record of one unit.
+
+A trailer's defect goes with the trailer to the next tractor and driver. The rule has it so: a report covers the vehicle
+and what it tows, and the next driver reviews the last report of the towed unit too (see DEVELOPERS.md).
 
 A defect is opened by the first record that reports it and closed by a certification alone (49 CFR 396.11(a)(3)). What
 a driver says of it at the next review ("repaired", "still there") is kept and shown, but does not close it: a driver's
@@ -10,29 +13,33 @@ reported it is deleted, as long as a later one carries it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from voice.errors import SetupError
 from voice.measure.level import Level, LevelName, level_of
+from voice.record.by_unit import key_in, today_key
 from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import Certification, InspectionRecord
-from voice.record.past import Past, past_records
+from voice.record.past import Past, past_records, pasts_of, units_named
 from voice.record.repairs import Repair, read_repairs, repair_fact, repair_sha256, standing
+from voice.route.units import own_key, units_of
+from voice.route.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True)
 class OpenDefect:
     """A defect that waits for its certification.
 
-    key: item@place#defect.
+    key: item@place#defect, in the unit's own terms.
     found: when first reported since the last certification.
     record: the record that did.
     level: the worst since then.
     times_seen: in how many records, reviews that answered "still there" included.
     last: the record that mentions it last.
     said: what the driver said of it at the last review, if anything.
+    unit: whose it is; empty where nobody asked by unit.
     """
 
     key: str
@@ -43,6 +50,7 @@ class OpenDefect:
     times_seen: int
     last: str
     said: str | None = None
+    unit: str = ""
 
 
 # What a review's answer says of a defect; "not-asked" says nothing.
@@ -54,9 +62,9 @@ _SAID: dict[str, FactKind] = {
 
 
 def fold(records: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
-    """Open defects of one vehicle, the worst and oldest first.
+    """Open defects of one unit, the worst and oldest first.
 
-    records: of this vehicle only.
+    records, repairs: of this unit only, in its own terms.
     """
     facts: dict[str, list[Fact]] = {}
     for fact in (*_facts(list(records)), *map(_certified, repairs)):
@@ -90,43 +98,103 @@ def _certified(repair: Repair) -> Fact:
     return repair_fact(repair, repair_sha256(repair))
 
 
-def open_defects(home: Path, vehicle_id: str) -> list[OpenDefect]:
-    """What is open on a vehicle, the worst and oldest first. Raises RecordError."""
-    repairs = [repair for repair in read_repairs(home) if repair.vehicle == vehicle_id]
-    return fold(past_records(home, vehicle_id), repairs)
+def certified_of(unit: str, repairs: Iterable[Repair], pasts: Iterable[Past]) -> list[Repair]:
+    """The certifications of one unit's defects, in its own terms.
+
+    pasts: of this unit. Of a combination in which it was a part, a certification of before units may name the
+    combination; one whose key says neither axle nor unit then counts for each of its units, and of those that have no
+    such defect it says nothing.
+    """
+    parts = {past.whole: past.part for past in pasts if past.part is not None}
+    found = []
+    for repair in repairs:
+        if repair.vehicle == unit:
+            found.append(repair)
+        elif (part := parts.get(repair.vehicle)) is not None:
+            key = own_key(part, repair.certification.key)
+            if key is not None:
+                given = repair.certification.model_copy(update={"key": key})
+                found.append(Repair(unit, repair.record, given))
+    return found
 
 
-def certifications_since(home: Path, vehicle_id: str, *, session: str = "") -> tuple[Certification, ...]:
-    """Certifications given after the vehicle's last signed record: those the next driver's review relies on.
+def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
+    """What is open on a vehicle, unit by unit, of each the worst and oldest first. Raises RecordError.
 
+    vehicle: as it is put together now, or the id of a unit or of a combination.
+    """
+    repairs = standing(read_repairs(home))
+    every = list(past_records(home))
+    units = _ids(vehicle, every)
+    return [replace(defect, unit=unit) for unit in units for defect in _open(unit, every, repairs)]
+
+
+def _ids(vehicle: str | Vehicle, pasts: Iterable[Past]) -> tuple[str, ...]:
+    if isinstance(vehicle, Vehicle):
+        return tuple(unit.id for unit in units_of(vehicle))
+    return units_named(vehicle, pasts) or (vehicle,)
+
+
+def _open(unit: str, pasts: Iterable[Past], repairs: Iterable[Repair]) -> list[OpenDefect]:
+    own = [past for past in pasts if past.vehicle == unit]
+    return fold(own, certified_of(unit, repairs, own))
+
+
+def certifications_since(home: Path, vehicle: str | Vehicle, *, session: str = "") -> tuple[Certification, ...]:
+    """Certifications given after each unit's last signed record: those the next driver's review relies on.
+
+    vehicle: as in open_defects.
     session: id of the record being made, which does not count as the last one.
     """
-    last: datetime | None = None
-    for record in past_records(home, vehicle_id):
-        if record.id != session:
-            last = record.at
-    return tuple(given for given in standing(home, vehicle_id) if last is None or given.at >= last)
+    repairs = standing(read_repairs(home))
+    every = list(past_records(home))
+    units = _ids(vehicle, every)
+    found: dict[Certification, str] = {}
+    for unit in units:
+        own = [past for past in every if past.vehicle == unit and past.id != session]
+        last = own[-1].at if own else None
+        had = {defect.key for past in own for defect in (*past.defects, *past.carried)}
+        for repair in certified_of(unit, repairs, own):
+            given = repair.certification
+            if not isinstance(given, Certification):
+                continue  # none is left by standing
+            if (last is None or given.at >= last) and (given not in found or given.key in had):
+                found[given] = unit  # one that may be either unit's is that one's which had the defect
+    return tuple(given if len(units) == 1 else given.model_copy(update={"unit": unit}) for given, unit in found.items())
 
 
 def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certification, ...]:
-    """Certifications of the record's own defects and of those it carried, for its printed report."""
+    """Certifications of the record's own defects and of those it carried, for its printed report: by its own keys."""
     if record.ended is None:
         return ()
-    keys = {defect.key for defect in record.defects} | {carried.key for carried in record.carried}
+    vehicle = record.vehicle
+    keys = {defect.key for defect in record.defects} | {key_in(vehicle, carried) for carried in record.carried}
+    repairs = standing(read_repairs(home))
     first: dict[str, Certification] = {}
-    for certification in standing(home, record.vehicle.id):
-        if certification.key in keys and certification.at >= record.ended:
-            first.setdefault(certification.key, certification)
+    for past in pasts_of(record):
+        for repair in certified_of(past.vehicle, repairs, [past]):
+            given = repair.certification
+            key = today_key(vehicle, past.vehicle, given.key)
+            if key in keys and given.at >= record.ended and isinstance(given, Certification):
+                first.setdefault(key, given.model_copy(update={"key": key}))
     return tuple(first.values())
 
 
 def find_open(home: Path, key: str, vehicle_id: str | None = None) -> tuple[str, OpenDefect]:
-    """The vehicle and the open defect of this key.
+    """The unit and the open defect of this key.
+
+    key: the unit's own; where a combination is named, the combination's.
 
     Raises SetupError if there is none, or more than one; RecordError if a record cannot be read.
     """
-    vehicles = {past.vehicle for past in past_records(home, vehicle_id)}
-    hits = [(name, defect) for name in sorted(vehicles) for defect in open_defects(home, name) if defect.key == key]
+    every = list(past_records(home, vehicle_id))
+    repairs = standing(read_repairs(home))
+    parts = {past.vehicle: past.part for past in every if past.whole == vehicle_id} if vehicle_id else {}
+    hits = []
+    for unit in sorted({past.vehicle for past in every}):
+        part = parts.get(unit)
+        wanted = key if part is None else own_key(part, key)
+        hits += [(unit, replace(found, unit=unit)) for found in _open(unit, every, repairs) if found.key == wanted]
     if not hits:
         where = f" on vehicle {vehicle_id}" if vehicle_id else ""
         raise SetupError(f"There is no open defect '{key}'{where}.", "'gladhand repairs' lists those there are.")

@@ -9,7 +9,16 @@ from typing import Any, get_args
 
 from voice.judge.model import UNSURE
 from voice.measure.level import LevelName, level_of, worst
-from voice.record.model import Certification, DefectRecord, EntryRecord, FindingRecord, InspectionRecord, Standing
+from voice.record.by_unit import key_in
+from voice.record.model import (
+    CarriedRecord,
+    Certification,
+    DefectRecord,
+    EntryRecord,
+    FindingRecord,
+    InspectionRecord,
+    Standing,
+)
 from voice.record.readings import Readings
 from voice.record.review import SECTION as REVIEW
 from voice.record.table import entry_level
@@ -90,7 +99,15 @@ class Page:
         levels = {finding.step: finding.level for finding in self.record.summary.against}
         reviewed = [entry.step for entry in self.record.entries if entry.section == REVIEW]
         pairs = zip(self.record.carried, reviewed, strict=False)
-        return {carried.key: levels[step] for carried, step in pairs if step in levels}
+        return {self.key(carried): levels[step] for carried, step in pairs if step in levels}
+
+    def key(self, said: CarriedRecord | Certification) -> str:
+        """The key of a carried or certified defect, as this record's own entries have it."""
+        return key_in(self.record.vehicle, said)
+
+    def of_unit(self, said: CarriedRecord) -> str:
+        """Whose a carried defect is; empty where the vehicle is one unit, or its profile describes two in one."""
+        return next((unit.name for unit in self.record.vehicle.units if unit.id == said.unit), "")
 
     def found(self, defect: DefectRecord) -> str:
         """The reading that a defect rests on, against its limit."""

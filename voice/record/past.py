@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -17,12 +17,15 @@ from pydantic import Field, RootModel, ValidationError
 
 from voice.errors import RecordError
 from voice.measure.level import LevelName
+from voice.record.by_unit import Share, shares
 from voice.record.load import load_record, restore
 from voice.record.model import CarriedRecord, EntryRecord, InspectionRecord, Model, ReadingRecord
 from voice.record.seal import replace_file
+from voice.route.units import units_of
+from voice.route.vehicle import UnitRef
 from voice.route.vehicles import profile_files, read_profiles
 
-_FORM = "3:"  # before the hashes in the cache: what was kept in an earlier form is read again
+_FORM = "4:"  # before the hashes in the cache: what was kept in an earlier form is read again
 _MILES_A_KM = 1 / 1.609344  # the international mile
 
 
@@ -33,10 +36,13 @@ class SeenDefect(Model):
 
 
 class Past(Model):
-    """A signed record's part in the life of defects.
+    """What a signed record says of one unit, in the unit's own terms (voice.record.by_unit).
 
+    vehicle: the unit's id.
     at: when it was signed.
     miles: the odometer, if it was given.
+    lead: the unit whose odometer that is; empty for the unit itself.
+    whole, part: the combination it was in, and which part of it; empty and None where the vehicle was this one unit.
     measured: steps with a reading, all of them well within the limits.
     beyond: with one that was not.
     readings: what the steps read.
@@ -51,27 +57,47 @@ class Past(Model):
     measured: tuple[str, ...] = ()
     beyond: tuple[str, ...] = ()
     readings: dict[str, ReadingRecord] = Field(default_factory=dict)
+    lead: str = ""
+    whole: str = ""
+    part: UnitRef | None = None
 
 
-class _Cache(RootModel[dict[str, Past | None]]):
-    """By the form of what is kept and the SHA-256 of the record file; None for a record that was not signed."""
+class _Cache(RootModel[dict[str, tuple[Past, ...]]]):
+    """By the form of what is kept and the SHA-256 of the record file; nothing for a record that was not signed."""
 
 
-def past_of(record: InspectionRecord) -> Past | None:
-    """None for a record that nobody signed: it reports nothing."""
+def pasts_of(record: InspectionRecord) -> tuple[Past, ...]:
+    """One for each unit of the record's vehicle; none for a record that nobody signed: it reports nothing."""
     if record.sign_off is None:
-        return None
-    read = {entry.step: _within(entry) for entry in record.entries if entry.outcome == "reading"}
+        return ()
+    parts = shares(record)
+    together = len(parts) > 1
+    return tuple(
+        _past(record, share).model_copy(
+            update={
+                "lead": parts[0].part.id if share is not parts[0] else "",
+                "whole": record.vehicle.id if together else "",
+                "part": share.part if together else None,
+            }
+        )
+        for share in parts
+    )
+
+
+def _past(record: InspectionRecord, share: Share) -> Past:
+    read = {own.step: own.entry for own in share.entries if own.entry.outcome == "reading"}
     return Past(
         id=record.id,
-        vehicle=record.vehicle.id,
+        vehicle=share.part.id,
         at=record.ended or record.started,
-        carried=record.carried,
-        defects=tuple(SeenDefect(key=d.key, title=d.title, level=d.level) for d in record.defects),
+        carried=tuple(
+            said.model_copy(update={"unit": "", "key": own.key, "title": own.title}) for said, own in share.carried
+        ),
+        defects=tuple(SeenDefect(key=own.key, title=own.title, level=found.level) for found, own in share.found),
         miles=None if record.odometer is None else miles_of(record.odometer),
-        measured=tuple(step for step, within in read.items() if within),
-        beyond=tuple(step for step, within in read.items() if not within),
-        readings={entry.step: entry.readings[0] for entry in record.entries if entry.step in read and entry.readings},
+        measured=tuple(step for step, entry in read.items() if _within(entry)),
+        beyond=tuple(step for step, entry in read.items() if not _within(entry)),
+        readings={step: entry.readings[0] for step, entry in read.items() if entry.readings},
     )
 
 
@@ -84,17 +110,19 @@ def miles_of(odometer: ReadingRecord) -> float:
 
 
 def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
-    """Signed records in home/sessions, oldest first. Raises RecordError at one that is broken or altered.
+    """What the signed records in home/sessions say of each unit, oldest first. Raises RecordError at a broken one.
+
+    vehicle_id: only of this unit, or of the units of this combination.
 
     Leaving such a record out in silence would hide the defects that it reports.
     """
     path = home / "past.json"
     known = _read(path)
-    found: dict[str, Past | None] = {}
+    found: dict[str, tuple[Past, ...]] = {}
     for file in (home / "sessions").glob("*/record.json"):
         try:
             digest = _FORM + hashlib.sha256(file.read_bytes()).hexdigest()
-            found[digest] = known[digest] if digest in known else past_of(load_record(file))
+            found[digest] = known[digest] if digest in known else pasts_of(load_record(file))
         except OSError as error:
             raise RecordError(f"{file} cannot be read: {error.strerror}.", "Check its permissions.") from error
         except RecordError as error:
@@ -105,12 +133,20 @@ def past_records(home: Path, vehicle_id: str | None = None) -> Iterator[Past]:
     if found.keys() != known.keys():
         with contextlib.suppress(RecordError):  # a full disk or a home that is only to be read: slower, not wrong
             replace_file(path, _Cache(found).model_dump_json().encode())
-    for past in sorted((p for p in found.values() if p is not None), key=lambda past: (past.at, past.id)):
-        if vehicle_id in (None, past.vehicle):
+    every = [past for pasts in found.values() for past in pasts]
+    units = None if vehicle_id is None else {vehicle_id, *units_named(vehicle_id, every)}
+    for past in sorted(every, key=lambda past: (past.at, past.id)):
+        if units is None or past.vehicle in units:
             yield past
 
 
-def _read(path: Path) -> dict[str, Past | None]:
+def units_named(vehicle_id: str, pasts: Iterable[Past]) -> tuple[str, ...]:
+    """The units of a combination, by its id; none for the id of a unit itself, and for one that no record is of."""
+    parts = {past.vehicle: past.part for past in pasts if past.whole == vehicle_id and past.part is not None}
+    return tuple(sorted(parts, key=lambda unit: parts[unit].first_axle))
+
+
+def _read(path: Path) -> dict[str, tuple[Past, ...]]:
     try:
         return _Cache.model_validate_json(path.read_bytes()).root
     except (OSError, ValidationError):
@@ -118,6 +154,7 @@ def _read(path: Path) -> dict[str, Past | None]:
 
 
 def known_vehicles(home: Path) -> list[str]:
-    """Ids of the vehicles that have a profile in the home, or a signed inspection."""
+    """Ids of the units that have a profile in the home, or a signed inspection."""
     profiles = read_profiles({file.stem: file for file in profile_files(home / "vehicles")}).vehicles
-    return sorted({past.vehicle for past in past_records(home)} | {vehicle.id for vehicle in profiles.values()})
+    own = {id for vehicle in profiles.values() for id in (vehicle.id, *(unit.id for unit in units_of(vehicle)))}
+    return sorted({past.vehicle for past in past_records(home)} | own)

@@ -14,7 +14,7 @@ import base64
 import binascii
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
@@ -162,15 +162,12 @@ def repair_fact(repair: Repair, sha256: str) -> Fact:
     return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
 
 
-def standing(home: Path, vehicle: str) -> list[Certification]:
-    """Certifications of a vehicle that were not withdrawn, oldest first. Raises RecordError."""
-    given = [repair for repair in read_repairs(home) if repair.vehicle == vehicle]
-    back = {each.certification.certification for each in given if isinstance(each.certification, Withdrawal)}
-    return [
-        each.certification
-        for each in given
-        if isinstance(each.certification, Certification) and repair_sha256(each) not in back
-    ]
+def standing(repairs: Iterable[Repair]) -> list[Repair]:
+    """The certifications among them that were not withdrawn, in their order."""
+    every = list(repairs)
+    back = {each.certification.certification for each in every if isinstance(each.certification, Withdrawal)}
+    given = [each for each in every if isinstance(each.certification, Certification)]
+    return [each for each in given if repair_sha256(each) not in back] if back else given
 
 
 def repair_lines(home: Path) -> list[bytes]:

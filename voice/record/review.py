@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
 from voice.judge.answer import Answer
 from voice.measure.cardinal import cardinal
+from voice.record.by_unit import today_key
 from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
 from voice.route.answer import Choice, Option
 from voice.route.model import Carried, Item, Place, Plan, Section, Step, Wording
+from voice.route.units import axle_of, renumbered_words, units_of
 
 SECTION = "review"
 _STEP = "carried@"
@@ -41,15 +44,24 @@ def _step(number: int, defect: OpenDefect, text: Mapping[str, Any]) -> Step:
 
 
 def with_review(plan: Plan, defects: Sequence[OpenDefect]) -> Plan:
-    """The plan with a first section that asks about each open defect; the plan itself if there are none."""
+    """The plan with a first section that asks about each open defect; the plan itself if there are none.
+
+    What a unit brings with it is named as on this walk: with the number that its axle has behind this tractor.
+    """
     if not defects or plan.carried:
         return plan
     text = words("review")
-    steps = tuple(_step(number, defect, text) for number, defect in enumerate(defects, start=1))
+    together = len(units_of(plan.vehicle)) > 1
+    keys = [today_key(plan.vehicle, defect.unit, defect.key) for defect in defects]
+    today = [replace(d, title=_title(plan, d, key)) for d, key in zip(defects, keys, strict=True)]
+    steps = tuple(_step(number, defect, text) for number, defect in enumerate(today, start=1))
     carried = tuple(
-        Carried(step=step.id, key=d.key, title=d.title, found=d.found.isoformat(), record=d.record)
-        for step, d in zip(steps, defects, strict=True)
-    )
+        Carried(
+            step=step.id, key=key, title=d.title, found=d.found.isoformat(), record=d.record,
+            unit=d.unit if together else "", own=d.key if together and d.unit else "",
+        )
+        for step, d, key in zip(steps, today, keys, strict=True)
+    )  # fmt: skip
     return plan.model_copy(
         update={
             "sections": (Section(id=SECTION, title=text["section"]), *plan.sections),
@@ -57,6 +69,19 @@ def with_review(plan: Plan, defects: Sequence[OpenDefect]) -> Plan:
             "carried": carried,
         }
     )
+
+
+def _title(plan: Plan, defect: OpenDefect, key: str) -> str:
+    """As the defect is told on this walk. Where the walk has no such step, the number of its axle is put right."""
+    if key == defect.key:
+        return defect.title
+    name = key.partition("#")[0]
+    step = next((step for step in plan.steps if step.id == name), None)
+    what, colon, found = defect.title.rpartition(": ")
+    if step is not None and colon and what.startswith(f"{step.item.title}, "):
+        return f"{step.item.title}, {step.spoken_place}: {found}"
+    axle, to = axle_of(defect.key), axle_of(key)
+    return defect.title if axle is None or to is None else renumbered_words(defect.title, axle, to)
 
 
 def carried_records(plan: Plan, answers: Mapping[str, Answer]) -> tuple[CarriedRecord, ...]:
@@ -71,7 +96,8 @@ def carried_records(plan: Plan, answers: Mapping[str, Answer]) -> tuple[CarriedR
             said = answer.choice
         records.append(
             CarriedRecord(
-                key=carried.key,
+                unit=carried.unit,
+                key=carried.own or carried.key,
                 title=carried.title,
                 found=datetime.fromisoformat(carried.found),
                 record=carried.record,

@@ -24,8 +24,11 @@ from voice.record.build import journal_ref
 from voice.record.device import signature_fault
 from voice.record.load import parse_record, read_content
 from voice.record.model import InspectionRecord
+from voice.record.open_defects import certified_of
+from voice.record.past import pasts_of
 from voice.record.repairs import read_repairs
 from voice.record.seal import content_sha256
+from voice.route.units import units_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,11 +206,20 @@ def _check_certifications(checked: Verification, record: InspectionRecord, home:
     if not record.certifications:
         return
     try:
-        known = {repair.certification for repair in read_repairs(home) if repair.vehicle == record.vehicle.id}
+        repairs = read_repairs(home)
     except RecordError as error:
         checked.add("repairs", "", [error.message])
         return
-    faults = [f"{c.key}, {c.name}: not in repairs.jsonl." for c in record.certifications if c not in known]
+    known = {(repair.vehicle, repair.certification) for repair in repairs}
+    # A certification of before units is kept under the combination; the record names the unit's key.
+    for unit in units_of(record.vehicle):
+        own = [past for past in pasts_of(record) if past.vehicle == unit.id]
+        known |= {(unit.id, repair.certification) for repair in certified_of(unit.id, repairs, own)}
+    faults = [
+        f"{given.key}, {given.name}: not in repairs.jsonl."
+        for given in record.certifications
+        if (given.unit or record.vehicle.id, given.model_copy(update={"unit": ""})) not in known
+    ]
     checked.add("repairs", "the certifications it relied on are in repairs.jsonl", faults)
 
 

@@ -53,7 +53,12 @@ def pick_route(library: Library, vehicle: Vehicle, route_id: str | None = None) 
         return library.routes[route_id]
     fitting = fitting_routes(library, vehicle)
     if not fitting:
-        raise DataError(f'no route fits a vehicle of kind "{vehicle.kind}".', "Add one to the routes folder.")
+        raise DataError(
+            f'no route fits a vehicle of kind "{vehicle.kind}".',
+            "A trailer is walked with its tractor: --vehicle TRACTOR+TRAILER."
+            if vehicle.kind == "trailer"
+            else "Add one to the routes folder.",
+        )
     return fitting[0]
 
 
@@ -64,7 +69,7 @@ def expand(library: Library, route: Route, vehicle: Vehicle) -> Plan:
             f'the route "{route.id}" does not fit a vehicle of kind "{vehicle.kind}".',
             f"It fits: {', '.join(route.fits)}.",
         )
-    units = _units_of_items(library, route)
+    units = units_of_items(library, route)
     steps: list[Step] = []
     sections: list[Section] = []
     for section in route.sections:
@@ -133,6 +138,8 @@ def _places(
 
 
 def _inside(library: Library, vehicle: Vehicle, entry: Entry, here: _Scope, depth: int) -> Iterator[tuple[Item, Place]]:
+    if here.unit == "trailer" and vehicle.kind == "tractor":
+        return  # it has none behind it
     place = Place(unit=here.unit, side=here.side, axle=here.axle)
     if entry.when:
         held = facts(vehicle, place)
@@ -168,7 +175,7 @@ def axle_order(vehicle: Vehicle, roles: tuple[Role, ...], unit: UnitName | None,
     return numbers[::-1] if side == "right" else numbers
 
 
-def _units_of_items(library: Library, route: Route) -> Mapping[str, set[UnitName | None]]:
+def units_of_items(library: Library, route: Route) -> Mapping[str, set[UnitName | None]]:
     """The units under which a route asks each item away from axles: with more than one, the unit is part of the id.
 
     This looks at the route alone, so that an id does not depend on the vehicle.

@@ -16,7 +16,10 @@ _TRUTH: tuple[Fact, ...] = (True, False)
 
 # name -> (its values, what it is)
 _VEHICLE: Mapping[str, tuple[tuple[Fact, ...], str]] = {
-    "kind": (("tractor-semitrailer", "straight-truck", "bus"), "kind of vehicle"),
+    "kind": (
+        ("tractor-semitrailer", "tractor", "trailer", "straight-truck", "bus"),
+        "kind of vehicle; tractor is one without a trailer",
+    ),
     "brakes": (("air", "hydraulic"), "brakes of the vehicle"),
     "air_system": (("single", "dual"), "air system; means nothing with hydraulic brakes"),
     "drum": (_TRUTH, "any axle has drum brakes"),

@@ -10,10 +10,9 @@ from voice.data.fields import Id
 from voice.data.strict import Strict
 from voice.measure.book import Said
 from voice.route.model import Item
-from voice.route.vehicle import Side, UnitName
+from voice.route.vehicle import Side, UnitName, VehicleKind
 
 Role = Literal["steer", "drive", "tag", "trailer"]
-Kind = Literal["tractor-semitrailer", "straight-truck", "bus"]
 
 
 class DefectKind(Strict):
@@ -131,7 +130,7 @@ class Route(Strict):
     id: Id
     title: str
     call: tuple[str, ...] = Field(min_length=1, description="Spoken names, best first.")
-    fits: tuple[Kind, ...] = Field(min_length=1)
+    fits: tuple[VehicleKind, ...] = Field(min_length=1)
     standard: bool = True
     sections: tuple[RouteSection, ...] = Field(min_length=1)
 
@@ -141,6 +140,9 @@ class Places(Strict):
 
     spoken: parts of the full form, in order; short: the same for the terse form and for names.
     numbers: other names for the numbers of axles ("first", "second" ...) than those of units.yaml.
+    together: how a combination is called, by the names of its {tractor} and {trailer}.
+    of_one: how a unit of an older combination profile is called, by its kind ({unit}) and that profile's {name}.
+        Where a file of the user's own lacks either, the shipped one holds.
     """
 
     side: dict[Side, str]
@@ -154,9 +156,11 @@ class Places(Strict):
     tire_short: dict[Literal["outer", "inner"], str]
     numbers: tuple[str, ...] | None = Field(None, min_length=20)
     separator: str
+    together: str | None = None
+    of_one: str | None = None
 
 
 __all__ = [
-    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "Kind", "LookKind", "Places", "Role", "Route",
+    "Caution", "DefectKind", "Due", "Entry", "Group", "Item", "LookKind", "Places", "Role", "Route",
     "RouteSection",
 ]  # fmt: skip

@@ -202,11 +202,15 @@ class Section(Strict):
 class Carried(Strict):
     """An open defect of an earlier report that the walk asks about first (49 CFR 396.13).
 
+    key: as the steps of this walk have it.
+    unit, own: whose it is, and the key as that unit has it; both empty where the vehicle is one unit.
     found: ISO 8601 time.
     """
 
     step: str
     key: str
+    unit: str = ""
+    own: str = ""
     title: str
     found: str
     record: str

@@ -16,6 +16,7 @@ Number = Annotated[Fraction, BeforeValidator(exact)]
 
 Side = Literal["left", "right"]
 UnitName = Literal["tractor", "trailer", "truck", "bus"]
+VehicleKind = Literal["tractor-semitrailer", "tractor", "trailer", "straight-truck", "bus"]
 
 
 class Chamber(Strict):
@@ -94,14 +95,34 @@ class Steering(Strict):
     wheel_in: Number = Field(Fraction(20), description="Steering-wheel diameter, inches.")
 
 
+class UnitRef(Strict):
+    """One vehicle of a combination: a tractor or a trailer has its own history, wherever it is coupled.
+
+    id: the unit's own; of the two in an older combination profile, that profile's id with an ending.
+    name: how it is called aloud.
+    first_axle: the number in the combination of its first axle, from 1.
+    axles: how many it has.
+    """
+
+    id: VehicleId
+    unit: UnitName
+    name: Name
+    first_axle: int = Field(ge=1, le=100)
+    axles: int = Field(ge=1, le=100)
+
+
 class Vehicle(Strict):
-    """A vehicle or combination as it stands in the yard."""
+    """A vehicle or combination as it stands in the yard.
+
+    A tractor and a trailer have a profile each (kinds tractor and trailer) and are put together for a walk
+    (voice.route.units); a profile of kind tractor-semitrailer describes both in one, as all did before.
+    """
 
     id: VehicleId
     name: Name = Field(description='How it is called aloud, e.g. "tractor twelve with trailer forty".')
-    kind: Literal["tractor-semitrailer", "straight-truck", "bus"]
+    kind: VehicleKind
     plate: Name | None = None
-    axles: tuple[Axle, ...] = Field(min_length=2)
+    axles: tuple[Axle, ...] = Field(min_length=1)
     fifth_wheel: FifthWheel | None = None
     trailer: Trailer | None = None
     body: Literal["van", "flatbed", "dump", "tank", "other"] | None = None
@@ -122,6 +143,11 @@ class Vehicle(Strict):
     sleeper: bool = False
     fuses: Literal["fuses", "breakers"] = "breakers"
     display_units: Literal["us", "si"] = "us"
+    units: tuple[UnitRef, ...] = Field(
+        (),
+        exclude_if=lambda units: not units,
+        description="The units that were put together, from the front; never written in a profile.",
+    )
     depth: Literal["each-part", "by-place"] | None = Field(
         None, exclude_if=lambda depth: depth is None, description="How its walks ask, unless they are told otherwise."
     )

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from voice.data.fields import MAX_ID
 from voice.data.folders import is_file, prompts_dir
 from voice.data.reader import MistakesError, line_of, parse, read_yaml
 from voice.errors import DataError, SetupError
-from voice.route.vehicle import Vehicle
+from voice.route.vehicle import UnitName, Vehicle
 
 MAX_AXLES = 20  # as many numbers as an own places.yaml must have words for
 
@@ -18,7 +19,17 @@ MAX_AXLES = 20  # as many numbers as an own places.yaml must have words for
 MAX_PSI, YEARS = 200, (1900, 2100)
 _LENGTHS = {"length_ft": (5, 100), "wheel_in": (8, 30)}
 
-_UNITS = {"tractor-semitrailer": ("tractor", "trailer"), "straight-truck": ("truck",), "bus": ("bus",)}
+_UNITS: Mapping[str, tuple[UnitName, ...]] = {
+    "tractor-semitrailer": ("tractor", "trailer"),
+    "tractor": ("tractor",),
+    "trailer": ("trailer",),
+    "straight-truck": ("truck",),
+    "bus": ("bus",),
+}
+_POWERED = {
+    "air_system", "governor", "parking_valve_psi", "steering", "pump_drive", "abs_built", "sleeper", "fuses",
+    "towed_units", "depth",
+}  # fmt: skip
 
 
 def load_vehicle(path: Path) -> Vehicle:
@@ -72,8 +83,38 @@ def _as_said(name: str) -> str:
 
 def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """What does not fit together: (path of keys, message)."""
+    if len(vehicle.id) > MAX_ID:
+        yield ("id",), f"an id has at most {MAX_ID} characters."
+    if vehicle.units:
+        yield ("units",), "units are put together for a walk and are not written in a profile."
+    powered, drawn = vehicle.kind != "trailer", vehicle.kind in ("tractor-semitrailer", "trailer")
+    yield from _axles(vehicle)
+    if powered and len(vehicle.axles) < 2:
+        yield ("axles",), f"a {vehicle.kind} has at least 2 axles."
+    elif powered and vehicle.axles[0].role != "steer":
+        yield ("axles", 0, "role"), "the first axle is the steer axle."
+    for role in (*(("drive",) if powered else ()), *(("trailer",) if drawn else ())):
+        if all(axle.role != role for axle in vehicle.axles):
+            yield ("axles",), f"there is no {role} axle."
+    couples = vehicle.kind in ("tractor-semitrailer", "tractor")
+    if couples != (vehicle.fifth_wheel is not None):
+        yield ("fifth_wheel",), f"a {vehicle.kind} has {'a' if couples else 'no'} fifth_wheel."
+    if drawn != (vehicle.trailer is not None):
+        yield ("trailer",), _about_trailer(vehicle)
+    if not powered:
+        yield from _of_the_tractor(vehicle)
+    if (vehicle.kind == "bus") != (vehicle.bus is not None):
+        yield ("bus",), "a bus, and only a bus, says which kind it is: bus: school, transit or coach."
+    if (vehicle.kind == "straight-truck") != (vehicle.body is not None):
+        yield ("body",), "a straight truck, and only that, says which body it has."
+    governor = vehicle.governor
+    if governor.cut_in is not None and governor.cut_out is not None and governor.cut_in >= governor.cut_out:
+        yield ("governor", "cut_in"), "the cut-in pressure is below the cut-out pressure."
+    yield from _figures(vehicle)
+
+
+def _axles(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
     units = _UNITS[vehicle.kind]
-    combination = vehicle.kind == "tractor-semitrailer"
     last = 0
     for index, axle in enumerate(vehicle.axles):
         at = ("axles", index)
@@ -93,23 +134,23 @@ def faults(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
             yield (*at, "brake", "chamber"), "only air brakes have chambers."
     if len(vehicle.axles) > MAX_AXLES:
         yield ("axles",), f"at most {MAX_AXLES} axles can be named."
-    if vehicle.axles[0].role != "steer":
-        yield ("axles", 0, "role"), "the first axle is the steer axle."
-    for role in ("drive", "trailer") if combination else ("drive",):
-        if all(axle.role != role for axle in vehicle.axles):
-            yield ("axles",), f"there is no {role} axle."
-    if combination != (vehicle.fifth_wheel is not None):
-        yield ("fifth_wheel",), f"a {vehicle.kind} has {'a' if combination else 'no'} fifth_wheel."
-    if combination != (vehicle.trailer is not None):
-        yield ("trailer",), f"a {vehicle.kind} has {'a' if combination else 'no'} trailer."
-    if (vehicle.kind == "bus") != (vehicle.bus is not None):
-        yield ("bus",), "a bus, and only a bus, says which kind it is: bus: school, transit or coach."
-    if (vehicle.kind == "straight-truck") != (vehicle.body is not None):
-        yield ("body",), "a straight truck, and only that, says which body it has."
-    governor = vehicle.governor
-    if governor.cut_in is not None and governor.cut_out is not None and governor.cut_in >= governor.cut_out:
-        yield ("governor", "cut_in"), "the cut-in pressure is below the cut-out pressure."
-    yield from _figures(vehicle)
+
+
+def _about_trailer(vehicle: Vehicle) -> str:
+    if vehicle.kind == "trailer":
+        return "a trailer says what it is: trailer: {body: van}, with its tandem, length_ft and built."
+    if vehicle.kind == "tractor":
+        return "a tractor has no trailer: the trailer has a profile of its own, of kind trailer."
+    return f"a {vehicle.kind} has {'a' if vehicle.trailer is None else 'no'} trailer."
+
+
+def _of_the_tractor(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """What the profile of a trailer says and only a powered unit has; fields that others tell of are left to those."""
+    for name in sorted(vehicle.model_fields_set & _POWERED):
+        if name in vehicle.model_dump(exclude_defaults=True):
+            yield (name,), f"a trailer has no {name}: it belongs to the tractor's profile."
+    if vehicle.trailer is not None and vehicle.trailer.plate is not None:
+        yield ("trailer", "plate"), "a trailer's plate is written as plate, not under trailer."
 
 
 def _figures(vehicle: Vehicle) -> Iterator[tuple[tuple[str | int, ...], str]]:

@@ -9,11 +9,15 @@ from datetime import datetime
 from fractions import Fraction
 
 from voice.measure.cardinal import cardinal
+from voice.record.model import ReadingRecord
 from voice.record.past import Past
 from voice.route.answer import Measurement
 from voice.route.files import Due
 from voice.route.model import LastReading, NotDue, Plan, Step
+from voice.route.units import in_unit, units_of
 from voice.walk.pacetalk import PaceTalk
+
+UnitKey = tuple[str, str]  # the unit's id, and a step as the unit has it
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,19 +31,20 @@ class Today:
 def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: Today, talk: PaceTalk) -> Plan:
     """The plan with what is not due marked so; before what is due again, the reason.
 
-    pasts: of this vehicle, oldest first.
+    pasts: of its units, oldest first.
     """
-    last: dict[str, Past] = {}
+    last: dict[UnitKey, Past] = {}
     for walk in pasts:
-        last.update(dict.fromkeys(walk.measured, walk))
+        last.update({(walk.vehicle, name): walk for name in walk.measured})
         for name in walk.beyond:  # it was not well within: it is due
-            last.pop(name, None)
+            last.pop((walk.vehicle, name), None)
+    lead = units_of(plan.vehicle)[0].id
     left: list[NotDue] = []
     reasons: dict[str, str] = {}
     told: set[str] = set()
     for step in plan.steps:
-        rule, past = due.get(step.item.id), last.get(step.id)
-        if rule is not None and past is not None and not _over(rule, past, today):
+        rule, past = due.get(step.item.id), last.get(in_unit(plan.vehicle, step.id, step.place))
+        if rule is not None and past is not None and not _over(rule, past, today, lead):
             title = f"{step.item.title}, {step.spoken_place}" if step.spoken_place else step.item.title
             at = past.at.isoformat()
             left.append(NotDue(step=step.id, title=title, last=at, days=rule.days, miles=rule.miles))
@@ -54,14 +59,19 @@ def with_last(plan: Plan, pasts: Iterable[Past]) -> Plan:
 
     pasts: as above.
     """
-    wanted = {step.id: step.item.answer for step in plan.steps if "last" in step.item.same}
+    wanted = {in_unit(plan.vehicle, step.id, step.place): step for step in plan.steps if "last" in step.item.same}
     last: dict[str, LastReading] = {}
     for walk in pasts:
         for name, read in walk.readings.items():
-            asked = wanted.get(name)
-            if isinstance(asked, Measurement) and (read.quantity, read.name) == (asked.quantity, ""):
-                last[name] = LastReading(at=walk.at.isoformat(), value=Fraction(read.value), unit=read.unit)
+            step = wanted.get((walk.vehicle, name))
+            asked = None if step is None else step.item.answer
+            if step is not None and isinstance(asked, Measurement) and _is_of(read, asked):
+                last[step.id] = LastReading(at=walk.at.isoformat(), value=Fraction(read.value), unit=read.unit)
     return plan.model_copy(update={"last": last})
+
+
+def _is_of(read: ReadingRecord, asked: Measurement) -> bool:
+    return (read.quantity, read.name) == (asked.quantity, "")
 
 
 def _days(past: Past, today: Today) -> int:
@@ -70,13 +80,14 @@ def _days(past: Past, today: Today) -> int:
     return (today.at.astimezone().date() - past.at.astimezone().date()).days
 
 
-def _over(rule: Due, past: Past, today: Today) -> bool:
+def _over(rule: Due, past: Past, today: Today, lead: str) -> bool:
+    """lead: the unit whose odometer is read. A trailer has none: behind another tractor its miles are not known."""
     days = _days(past, today)
     if days < 0 or (rule.days is not None and days >= rule.days):
         return True
     if rule.miles is None:
         return False
-    if today.miles is None or past.miles is None:
+    if today.miles is None or past.miles is None or (past.lead or past.vehicle) != lead:
         return rule.days is None  # by miles alone, and they are not known
     return not 0 <= today.miles - past.miles < rule.miles
 

@@ -169,8 +169,8 @@ def _plan(resources: Resources, options: WalkOptions, asker: Asker, vehicle: Veh
     tell_dropped(resources, asker, vehicle, plan.route)
     plan = with_earlier(resources, plan, _depth(options, plan), options.odometer)
     if options.review:
-        plan = with_review(plan, defects_to_review(resources, asker, vehicle.id))
-        tell_outlook(resources, asker, vehicle.id)
+        plan = with_review(plan, defects_to_review(resources, asker, vehicle))
+        tell_outlook(resources, asker, vehicle)
     check_phrases(resources, plan)
     return plan
 

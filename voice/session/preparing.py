@@ -13,12 +13,12 @@ from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
 from voice.record.past import miles_of, past_records
-from voice.route import load_vehicle
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
 from voice.route.model import Depth, Plan
+from voice.route.units import named_vehicle, units_of
 from voice.route.vehicle import Vehicle
-from voice.route.vehicles import find_profile, read_profiles, vehicle_files
+from voice.route.vehicles import read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
 from voice.session.due import Today, with_due, with_last
 from voice.session.resources import Resources, open_sessions
@@ -34,8 +34,8 @@ def check_phrases(resources: Resources, plan: Plan) -> None:
         raise mistake
 
 
-def defects_to_review(resources: Resources, asker: Asker, vehicle: str) -> Sequence[OpenDefect]:
-    """What earlier inspections left open. What cannot be read is said, and does not stop the walk.
+def defects_to_review(resources: Resources, asker: Asker, vehicle: Vehicle) -> Sequence[OpenDefect]:
+    """What earlier inspections left open on each of its units. What cannot be read is said, and does not stop the walk.
 
     Where the logbook fails, this device's own records answer.
     """
@@ -56,7 +56,8 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     given = odometer_record(odometer)
     miles = None if given is None else miles_of(given)
     try:
-        pasts = list(past_records(resources.home, plan.vehicle.id))
+        units = {unit.id for unit in units_of(plan.vehicle)}
+        pasts = [past for past in past_records(resources.home) if past.vehicle in units]
     except GladhandError as error:
         resources.tell_once(error)
         return plan
@@ -66,7 +67,7 @@ def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str |
     return with_due(plan, resources.library.due, pasts, Today(datetime.now(UTC), miles), resources.pace)
 
 
-def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
+def tell_outlook(resources: Resources, asker: Asker, vehicle: Vehicle) -> None:
     try:
         sentences = outlook(resources.home, vehicle)
     except GladhandError as error:
@@ -77,8 +78,8 @@ def tell_outlook(resources: Resources, asker: Asker, vehicle: str) -> None:
 
 
 def find_vehicle(home: Path, name: str) -> Vehicle:
-    """A known vehicle by id, or a profile file by path. Raises SetupError."""
-    return load_vehicle(find_profile(home, name))
+    """A known vehicle by id or spoken name, a profile file by path, or "TRACTOR+TRAILER". Raises SetupError."""
+    return named_vehicle(home, name)
 
 
 def tell_dropped(resources: Resources, asker: Asker, vehicle: Vehicle, route: str | None) -> None:
@@ -106,7 +107,7 @@ def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
     profiles = read_profiles(vehicle_files(resources.home))
     for fault in profiles.faults:
         tell(fault)  # the others can be walked all the same
-    vehicles = list(profiles.vehicles.values())
+    vehicles = [each for each in profiles.vehicles.values() if each.kind != "trailer"]
     if not vehicles:
         raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
     talk = resources.talk.setup

@@ -13,11 +13,10 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from voice.desk.data.certifying import pending
-from voice.desk.data.outlook import Ahead, ahead_of_all
-from voice.desk.data.units import about
+from voice.desk.data.outlook import BACK, Ahead, ahead_of_all
 from voice.desk.page import Desk
 from voice.logbook.database import reading
-from voice.logbook.schema import DefectRow, RecordRow, VehicleRow
+from voice.logbook.schema import DefectRow, RecordRow, RecordUnitRow, VehicleRow
 from voice.measure.level import Level
 from voice.record.repairs import Withdrawal
 
@@ -97,6 +96,7 @@ class Fleet:
 
 _one = threading.Lock()
 _kept: dict[str, Fleet] = {}  # by the logbook's address
+_seen: dict[str, tuple[int, dict[int, datetime]]] = {}  # likewise: the last record looked at, and by unit when
 _LONGEST = timedelta(minutes=5)  # what is overdue changes with the clock, too
 
 
@@ -112,17 +112,15 @@ def fleet(desk: Desk, version: str) -> Fleet:
 
 
 def _units(desk: Desk, session: Session, now: datetime) -> Sequence[Unit]:
-    # One look into the index for each unit: to group all records takes much longer.
-    last = select(func.max(RecordRow.started)).where(about(VehicleRow.key)).scalar_subquery()
-    rows = session.execute(select(VehicleRow.key, VehicleRow.id, VehicleRow.name, last.label("last"))).all()
-    lasts = {row.key: row.last for row in rows}
+    rows = session.execute(select(VehicleRow.key, VehicleRow.id, VehicleRow.name)).all()
+    lasts = _last_seen(desk, session)
     found: dict[int, list[Open]] = defaultdict(list)
     query = select(
         DefectRow.vehicle, DefectRow.defect, DefectRow.title, DefectRow.level, DefectRow.opened, DefectRow.said_repaired
     ).where(DefectRow.closed.is_(None))
     for vehicle, defect, title, level, opened, said in session.execute(query):
         # A record's defects are found when it ends, so one that began later is another walk.
-        driven = level >= Level.REPAIR and lasts[vehicle] is not None and lasts[vehicle] > opened
+        driven = level >= Level.REPAIR and vehicle in lasts and lasts[vehicle] > opened
         found[vehicle].append(Open(defect, title, Level(level), opened, said is not None, driven))
     given = {
         (repair.vehicle, repair.certification.key)
@@ -131,12 +129,32 @@ def _units(desk: Desk, session: Session, now: datetime) -> Sequence[Unit]:
     }
     ahead = ahead_of_all(desk.store, now, FORTNIGHT)
     units = []
-    for key, id, name, at in rows:
+    for key, id, name in rows:
+        at = lasts.get(key)
         waiting = [each for each in found.get(key, ()) if (id, each.defect) not in given]
         waiting.sort(key=lambda each: (-each.level, each.opened, each.defect))
         unseen = at is None or now - at > UNSEEN
         units.append(Unit(id, name, at, tuple(waiting), ahead.get(id, ()), unseen))
     return sorted(units, key=lambda unit: (not unit.open, -unit.level, _oldest(unit), unit.id))
+
+
+def _last_seen(desk: Desk, session: Session) -> dict[int, datetime]:
+    """When each unit was last inspected, by its key. To ask it of all records takes seconds at a million: once, then of
+    the new ones."""
+    address = str(desk.engine.url)
+    since, known = _seen.get(address, (0, {}))
+    query = (
+        select(RecordUnitRow.vehicle, func.max(RecordRow.started), func.max(RecordRow.key))
+        .join(RecordRow, RecordRow.key == RecordUnitRow.record)
+        .group_by(RecordUnitRow.vehicle)
+    )
+    if since:
+        query = query.where(RecordUnitRow.record > since - BACK)
+    for vehicle, started, record in session.execute(query):
+        known[vehicle] = max(started, known.get(vehicle, started))
+        since = max(since, record)
+    _seen[address] = (since, known)
+    return known
 
 
 def _oldest(unit: Unit) -> datetime:

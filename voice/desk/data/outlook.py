@@ -17,7 +17,6 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from voice.desk.data.units import about
 from voice.desk.data.wears import limits_mark, mark_of, wears_of
 from voice.desk.page import Desk
 from voice.desk.store import Store
@@ -25,7 +24,7 @@ from voice.errors import GladhandError, tell
 from voice.judge.limit import LimitSet
 from voice.judge.load import limits_of
 from voice.logbook.database import reading
-from voice.logbook.schema import RecordRow, VehicleRow
+from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
 from voice.logbook.trends import place_words
 from voice.logbook.wear import Reach
 from voice.measure.telling import quantity_name
@@ -91,7 +90,8 @@ def work_out(desk: Desk, *, stop: Callable[[], bool] = lambda: False) -> int:
             return 0
         query = select(VehicleRow.id)
         if since:
-            query = query.join(RecordRow, about(VehicleRow.key)).where(RecordRow.key > since - BACK)
+            query = query.join(RecordUnitRow, RecordUnitRow.vehicle == VehicleRow.key)
+            query = query.where(RecordUnitRow.record > since - BACK)
         units = list(session.scalars(query.distinct()))
     for unit in units:
         if stop():

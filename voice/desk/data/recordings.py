@@ -16,6 +16,8 @@ from sqlalchemy.orm import Session
 
 from voice.desk.page import Desk, RefusedError
 from voice.logbook.schema import DocumentRow, RecordRow
+from voice.record.by_unit import today_key
+from voice.route.vehicle import Vehicle
 
 _RECORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,99}")  # as voice.data.fields has it: no dot, no slash
 _CLIP = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,60}\.flac")
@@ -45,17 +47,23 @@ def document(session: Session, record: str) -> dict[str, Any] | None:
     return content if isinstance(content, dict) else None
 
 
-def entries_of(content: dict[str, Any] | None, defect: str) -> Iterator[dict[str, Any]]:
-    """The entries of a record that found a defect."""
-    for entry in () if content is None else content.get("entries", ()):
-        if any(found.get("key") == defect for found in entry.get("defects", ())):
+def entries_of(content: dict[str, Any] | None, unit: str, defect: str) -> Iterator[dict[str, Any]]:
+    """The entries of a record that found a defect.
+
+    defect: by the unit's own key; in the record it has the axle number of the whole combination.
+    """
+    if content is None:
+        return
+    key = today_key(Vehicle.model_validate(content.get("vehicle")), unit, defect)
+    for entry in content.get("entries", ()):
+        if any(found.get("key") == key for found in entry.get("defects", ())):
             yield entry
 
 
-def said_at(desk: Desk, content: dict[str, Any] | None, defect: str) -> list[Said]:
-    """What the driver said when a record found this defect."""
+def said_at(desk: Desk, content: dict[str, Any] | None, unit: str, defect: str) -> list[Said]:
+    """What the driver said when a record found this defect of the unit."""
     found = []
-    for entry in entries_of(content, defect):
+    for entry in entries_of(content, unit, defect):
         for heard in entry.get("evidence", ()):
             clip = str(heard.get("clip") or "").removeprefix("clips/")
             there = content is not None and _file(desk.home, str(content.get("id")), clip) is not None

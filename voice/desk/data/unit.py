@@ -14,13 +14,14 @@ from sqlalchemy.orm import Session
 from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
 from voice.desk.data.recordings import Said, document, said_at
-from voice.desk.data.units import about, key_of, name_of
+from voice.desk.data.units import key_of, name_of
 from voice.desk.data.wears import mark_of, wears_of
 from voice.desk.page import Desk
-from voice.logbook.history import History, visit_of
+from voice.logbook.history import History
 from voice.logbook.lookup import all_lives
-from voice.logbook.schema import CertificationRow, FactRow, RecordRow
+from voice.logbook.schema import CertificationRow, FactRow
 from voice.logbook.trends import profile_of, uneven_pairs
+from voice.logbook.visits import visits_of
 from voice.measure.level import Level
 from voice.record.diagram import Diagram, Found, draw
 from voice.record.lives import Fact, Life, lives
@@ -94,10 +95,7 @@ def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
             _histories.move_to_end(name)
             return known[1], count
     wears = tuple(wears_of(desk.store, session, unit, limits, mark))
-    rows = session.scalars(
-        select(RecordRow).where(about(key_of(session, unit))).order_by(RecordRow.started.desc()).limit(LAST)
-    )
-    visits = tuple(visit_of(row) for row in reversed(rows.all()))
+    visits = visits_of(session, key_of(session, unit), latest=LAST)
     lives_of = tuple(all_lives(session, unit))
     profile = profile_of(session, unit)
     made = History(unit, name_of(session, unit), profile, visits, lives_of, wears, tuple(uneven_pairs(wears)))
@@ -124,7 +122,7 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     closed = sorted(
         (life for life in every if life.closed is not None), key=lambda life: life.closed or life.seen, reverse=True
     )
-    said = {life.defect: _said(desk, session, life) for life in opened[:MOST_TOLD]} if words else {}
+    said = {life.defect: _said(desk, session, unit, life) for life in opened[:MOST_TOLD]} if words else {}
     shown = tuple(
         Defect(life, number, said.get(life.defect, ()), None, life.defect in waits)
         for number, life in enumerate(opened, start=1)
@@ -160,8 +158,8 @@ def _given(life: Life, facts: Iterable[Fact], remarks: dict[str, str]) -> Given 
     return None
 
 
-def _said(desk: Desk, session: Session, life: Life) -> tuple[Said, ...]:
-    return tuple(said_at(desk, document(session, life.first), life.defect))
+def _said(desk: Desk, session: Session, unit: str, life: Life) -> tuple[Said, ...]:
+    return tuple(said_at(desk, document(session, life.first), unit, life.defect))
 
 
 def place_of(key: str) -> tuple[str, Place]:

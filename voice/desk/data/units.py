@@ -1,12 +1,12 @@
-"""A unit in the logbook: the row of a unit, and the condition on records that are about it."""
+"""A unit in the logbook."""
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.desk.page import RefusedError
-from voice.logbook.schema import RecordRow, VehicleRow
+from voice.logbook.schema import VehicleRow
 
 
 def key_of(session: Session, unit: str) -> int:
@@ -19,8 +19,3 @@ def key_of(session: Session, unit: str) -> int:
 
 def name_of(session: Session, unit: str) -> str:
     return session.scalar(select(VehicleRow.name).where(VehicleRow.id == unit)) or unit
-
-
-def about(key: object) -> ColumnElement[bool]:
-    """The condition on RecordRow that a record is about the unit of that key (a number, or VehicleRow.key)."""
-    return RecordRow.vehicle == key

@@ -15,11 +15,11 @@ from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from voice.desk.data.units import about, key_of
+from voice.desk.data.units import key_of
 from voice.desk.store import Store
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound
-from voice.logbook.schema import FactRow, ReadingRow, RecordRow, SeriesRow
+from voice.logbook.schema import FactRow, ReadingRow, RecordUnitRow, SeriesRow
 from voice.logbook.trends import Series, Wear, vehicle_wear
 from voice.logbook.wear import NoReach, Reach, Sample, Trend
 from voice.record.model import FindingRecord
@@ -53,13 +53,9 @@ def mark_of(session: Session, unit: str, limits: LimitSet) -> tuple[str, int]:
     Raises RefusedError for a unit that is not known.
     """
     key = key_of(session, unit)
-    count, last, facts = session.execute(
-        select(
-            select(func.count()).select_from(RecordRow).where(about(key)).scalar_subquery(),
-            select(func.max(RecordRow.started)).where(about(key)).scalar_subquery(),
-            select(func.count()).select_from(FactRow).where(FactRow.vehicle == key).scalar_subquery(),
-        )
-    ).one()
+    records = select(func.count(), func.max(RecordUnitRow.record)).where(RecordUnitRow.vehicle == key)
+    count, last = session.execute(records).one()
+    facts = session.scalar(select(func.count()).select_from(FactRow).where(FactRow.vehicle == key))
     return f"{count} {last} {facts} {limits_mark(limits)}", count
 
 

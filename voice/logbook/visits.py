@@ -1,0 +1,120 @@
+"""The inspections of one unit, with what they were made together with, and which stretches of them were quick."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from statistics import median
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
+from voice.logbook.wording import words
+from voice.measure.level import Level
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One section of one walk.
+
+    usual: median seconds of this section on the same route, None with too few walks.
+    """
+
+    id: str
+    title: str
+    seconds: float
+    entries: int
+    usual: float | None = None
+    rushed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """One inspection.
+
+    odometer: miles; None for a trailer, which has none.
+    level, defects: of this unit alone.
+    minutes: from start to end, None if it has no end.
+    beside: names of the other units that were inspected with it.
+    removed: its text was pruned.
+    """
+
+    id: str
+    route: str
+    at: datetime
+    driver: str | None
+    odometer: float | None
+    level: Level
+    defects: int
+    minutes: float | None
+    stretches: tuple[Stretch, ...]
+    removed: bool
+    beside: tuple[str, ...] = ()
+
+    @property
+    def rushed(self) -> tuple[Stretch, ...]:
+        return tuple(stretch for stretch in self.stretches if stretch.rushed)
+
+
+def visits_of(session: Session, unit: int, *, latest: int | None = None) -> tuple[Inspection, ...]:
+    """The inspections that a unit was part of, oldest first.
+
+    unit: its key.
+    latest: only so many.
+    """
+    query = (
+        select(RecordRow, RecordUnitRow.level, RecordUnitRow.defects)
+        .join(RecordUnitRow, RecordUnitRow.record == RecordRow.key)
+        .where(RecordUnitRow.vehicle == unit)
+        .order_by(RecordRow.started.desc(), RecordRow.id.desc())
+    )
+    records = session.execute(query if latest is None else query.limit(latest)).all()
+    beside = _beside(session, unit)
+    return tuple(_with_usual([_visit(unit, row, level, defects, beside) for row, level, defects in reversed(records)]))
+
+
+def _beside(session: Session, unit: int) -> dict[int, tuple[str, ...]]:
+    """By record, the names of the units that were inspected together with this one."""
+    own = select(RecordUnitRow.record).where(RecordUnitRow.vehicle == unit)
+    found: dict[int, tuple[str, ...]] = {}
+    for record, name in session.execute(
+        select(RecordUnitRow.record, VehicleRow.name)
+        .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
+        .where(RecordUnitRow.record.in_(own), RecordUnitRow.vehicle != unit)
+        .order_by(VehicleRow.name)
+    ):
+        found[record] = (*found.get(record, ()), name)
+    return found
+
+
+def _visit(unit: int, row: RecordRow, level: int, defects: int, beside: Mapping[int, tuple[str, ...]]) -> Inspection:
+    odometer = row.odometer if row.vehicle == unit else None
+    minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
+    stretches = tuple(Stretch(*section) for section in row.sections)
+    return Inspection(
+        row.id, row.route, row.ended or row.started, row.driver, odometer, Level(level), defects, minutes, stretches,
+        row.pruned is not None, beside.get(row.key, ()),
+    )  # fmt: skip
+
+
+def _with_usual(visits: Sequence[Inspection]) -> list[Inspection]:
+    """The usual time of each section, by route, and which sections were walked much faster than that."""
+    rule = words().rushed
+    times: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for visit in visits:
+        for stretch in visit.stretches:
+            if stretch.entries:
+                times[visit.route, stretch.id].append(stretch.seconds)
+    usual = {key: median(seconds) for key, seconds in times.items() if len(seconds) >= rule.least}
+
+    def judged(visit: Inspection, stretch: Stretch) -> Stretch:
+        usually = usual.get((visit.route, stretch.id))
+        if usually is None or not stretch.entries:
+            return stretch
+        fast = stretch.seconds < rule.share * usually and stretch.seconds < rule.seconds * stretch.entries
+        return replace(stretch, usual=usually, rushed=fast)
+
+    return [replace(visit, stretches=tuple(judged(visit, stretch) for stretch in visit.stretches)) for visit in visits]

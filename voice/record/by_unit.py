@@ -1,0 +1,139 @@
+"""What a record says of each unit: a trailer's part of it is the same, whatever drew it. Pure.
+
+A record names things as they were on that walk: axle four. Here each part is given in the unit's own terms (axle one of
+the trailer), so that it can be laid beside what other records say of that unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from voice.measure.level import Level, level_of
+from voice.record.model import CarriedRecord, Certification, DefectRecord, EntryRecord, InspectionRecord
+from voice.route.model import Place
+from voice.route.units import (
+    TRAILERS_OWN,
+    axle_of,
+    in_unit,
+    on_vehicle,
+    renumbered_words,
+    unit_of,
+    units_of,
+    usual_unit,
+)
+from voice.route.vehicle import UnitRef, Vehicle
+
+
+class OwnEntry(NamedTuple):  # a record has hundreds: a tuple is made three times as fast as a dataclass
+    """An entry as its unit has it.
+
+    step, place, spoken: with the number of the unit's own axle.
+    """
+
+    entry: EntryRecord
+    step: str
+    place: Place
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwnDefect:
+    """A defect of a unit, found or carried.
+
+    key, title: with the number of the unit's own axle.
+    """
+
+    key: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What a record says of one unit.
+
+    level: the worst finding on it.
+    """
+
+    part: UnitRef
+    entries: tuple[OwnEntry, ...]
+    found: tuple[tuple[DefectRecord, OwnDefect], ...]
+    carried: tuple[tuple[CarriedRecord, OwnDefect], ...]
+    level: Level
+
+
+def shares(record: InspectionRecord) -> tuple[Share, ...]:
+    """A share for each unit of the record's vehicle, from the front, also for one of which nothing is said."""
+    vehicle = record.vehicle
+    units = units_of(vehicle)
+    entries: dict[str, list[OwnEntry]] = {unit.id: [] for unit in units}
+    found: dict[str, list[tuple[DefectRecord, OwnDefect]]] = {unit.id: [] for unit in units}
+    carried: dict[str, list[tuple[CarriedRecord, OwnDefect]]] = {unit.id: [] for unit in units}
+    levels = {unit.id: Level.WITHIN for unit in units}
+    places: dict[str, Place] = {}
+    for entry in record.entries:
+        place = entry.place
+        if entry.item in TRAILERS_OWN and vehicle.trailer is not None:
+            place = place.model_copy(update={"unit": "trailer"})
+        unit = units[0] if len(units) == 1 else unit_of(vehicle, place)
+        own = own_entry(vehicle, unit, entry)
+        places[entry.step] = place
+        places.setdefault(entry.item, place)
+        entries[unit.id].append(own)
+        for finding in entry.findings:
+            levels[unit.id] = max(levels[unit.id], level_of(finding.level))
+        for defect in entry.defects:
+            levels[unit.id] = max(levels[unit.id], level_of(defect.level))
+            title = defect.title.replace(entry.spoken_place, own.spoken, 1) if own.spoken else defect.title
+            found[unit.id].append((defect, OwnDefect(in_unit(vehicle, defect.key, place)[1], title)))
+    for each in record.carried:
+        id, own_defect = _carried(vehicle, each, places)
+        if id in carried:
+            carried[id].append((each, own_defect))
+    return tuple(
+        Share(unit, tuple(entries[unit.id]), tuple(found[unit.id]), tuple(carried[unit.id]), levels[unit.id])
+        for unit in units
+    )
+
+
+def own_entry(vehicle: Vehicle, unit: UnitRef, entry: EntryRecord) -> OwnEntry:
+    """An entry as its unit has it."""
+    axle = entry.place.axle
+    if axle is None or unit.first_axle == 1:
+        return OwnEntry(entry, entry.step, entry.place, entry.spoken_place)
+    own = axle - unit.first_axle + 1
+    place = entry.place.model_copy(update={"axle": own})
+    step = in_unit(vehicle, entry.step, entry.place)[1]
+    return OwnEntry(entry, step, place, renumbered_words(entry.spoken_place, axle, own))
+
+
+def _carried(vehicle: Vehicle, carried: CarriedRecord, places: Mapping[str, Place]) -> tuple[str, OwnDefect]:
+    """The unit's id, and the defect as it has it."""
+    own = carried.key
+    if carried.unit:
+        id = carried.unit
+        key = today_key(vehicle, id, own)
+    else:
+        # Before units: the key is the vehicle's. One without an axle is of the unit at which its item is asked.
+        key = own
+        step = key.partition("#")[0]
+        item = step.partition("@")[0]
+        known = places.get(step) or places.get(item)
+        id, own = in_unit(vehicle, key, known or Place(unit=usual_unit(item) if vehicle.trailer else None))
+    axle, to = axle_of(key), axle_of(own)
+    title = carried.title if axle is None or to is None or axle == to else renumbered_words(carried.title, axle, to)
+    return id, OwnDefect(own, title)
+
+
+def today_key(vehicle: Vehicle, unit: str, key: str) -> str:
+    """A unit's key as this combination has it; as it is, if it names no unit or one that is not there."""
+    try:
+        return on_vehicle(vehicle, unit, key) if unit else key
+    except KeyError:
+        return key
+
+
+def key_in(vehicle: Vehicle, said: CarriedRecord | Certification) -> str:
+    """The key of a carried or certified defect as the record's other entries would have it."""
+    return today_key(vehicle, said.unit, said.key)

@@ -1,0 +1,252 @@
+"""A tractor and a trailer are vehicles of their own; what is walked is the combination they make today.
+
+A walk names things in today's combination: axle four. What is kept of a unit names them in the unit: axle one of the
+trailer. `in_unit` and `on_vehicle` lead from the one to the other, so that what is known of a trailer goes with it from
+tractor to tractor. A straight truck, a bus, and a tractor or trailer alone are one unit, and nothing changes for them.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any
+
+from voice.data.fields import MAX_ID
+from voice.data.folders import is_file, prompts_dir
+from voice.data.reader import read_yaml
+from voice.errors import DataError, SetupError
+from voice.measure.cardinal import cardinal
+from voice.route.expand import units_of_items
+from voice.route.library import load_library
+from voice.route.model import Place
+from voice.route.vehicle import UnitName, UnitRef, Vehicle
+from voice.route.vehicles import MAX_AXLES, find_profile, load_vehicle
+
+JOIN = "--"  # between the ids of a combination's units
+# Parts of the trailer that are looked at from the tractor, and stood with the tractor before there were units.
+TRAILERS_OWN = frozenset({"kingpin-apron"})
+AND = "+"  # between them where a combination is named on the command line
+
+_KINDS: dict[str, UnitName] = {"tractor": "tractor", "trailer": "trailer", "straight-truck": "truck", "bus": "bus"}
+_KEY = re.compile(r"(?P<item>[^@#]*)(@(?P<place>[^#]*))?(?P<defect>#.*)?", re.DOTALL)
+
+
+def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> Vehicle:
+    """The combination of a tractor and a trailer, in this order.
+
+    together: how it is called, with {tractor} and {trailer}; None is as shipped.
+
+    Raises DataError for two that cannot be coupled: the kinds of unit or of brakes do not fit.
+    """
+    if tractor.kind != "tractor" or trailer.kind != "trailer":
+        raise DataError(
+            f'"{tractor.name}" ({tractor.kind}) and "{trailer.name}" ({trailer.kind}) are not a tractor and a trailer.',
+            "Name a vehicle of kind tractor first, then one of kind trailer.",
+        )
+    if tractor.brakes != trailer.brakes:
+        raise DataError(
+            f'"{tractor.name}" has {tractor.brakes} brakes, "{trailer.name}" {trailer.brakes} ones.',
+            "Correct the profile that is wrong.",
+        )
+    if len(tractor.id) + len(JOIN) + len(trailer.id) > MAX_ID:
+        raise DataError(
+            f'the ids "{tractor.id}" and "{trailer.id}" are longer than {MAX_ID - len(JOIN)} characters together.',
+            "Give one of them a shorter id.",
+        )
+    if len(tractor.axles) + len(trailer.axles) > MAX_AXLES:
+        raise DataError(f'"{tractor.name}" and "{trailer.name}" have more than {MAX_AXLES} axles together.')
+    assert trailer.trailer is not None  # noqa: S101 - no trailer's profile is without it
+    first = len(tractor.axles) + 1
+    name = (together or _wording()["together"]).format(tractor=tractor.name, trailer=trailer.name)
+    return tractor.model_copy(
+        update={
+            "id": f"{tractor.id}{JOIN}{trailer.id}",
+            "name": name,
+            "kind": "tractor-semitrailer",
+            "axles": (*tractor.axles, *trailer.axles),
+            "trailer": trailer.trailer.model_copy(update={"plate": trailer.plate}),
+            "placarded": tractor.placarded or trailer.placarded,
+            "units": (
+                UnitRef(id=tractor.id, unit="tractor", name=tractor.name, first_axle=1, axles=len(tractor.axles)),
+                UnitRef(id=trailer.id, unit="trailer", name=trailer.name, first_axle=first, axles=len(trailer.axles)),
+            ),
+        }
+    )
+
+
+@cache
+def _wording() -> dict[str, str]:
+    """The shipped words for combinations."""
+    data = read_yaml(prompts_dir() / "places.yaml")
+    return {name: str(data[name]) for name in ("together", "of_one")} | {
+        f"unit {unit}": str(said) for unit, said in data["unit"].items()
+    }
+
+
+def units_of(vehicle: Vehicle) -> tuple[UnitRef, ...]:
+    """The units of a vehicle, from the front; itself, if it is not a combination.
+
+    An older profile that describes a combination in one has two: ID-tractor and ID-trailer.
+    """
+    if vehicle.units:
+        return vehicle.units
+    if vehicle.kind != "tractor-semitrailer":
+        unit = _KINDS[vehicle.kind]
+        return (UnitRef(id=vehicle.id, unit=unit, name=vehicle.name, first_axle=1, axles=len(vehicle.axles)),)
+    behind = sum(axle.unit == "trailer" for axle in vehicle.axles)
+    ahead = len(vehicle.axles) - behind
+    return (_of_one(vehicle, "tractor", 1, ahead), _of_one(vehicle, "trailer", ahead + 1, behind))
+
+
+def _of_one(vehicle: Vehicle, unit: UnitName, first: int, axles: int) -> UnitRef:
+    name = _wording()["of_one"].format(unit=_wording()[f"unit {unit}"], name=vehicle.name)
+    return UnitRef(id=f"{vehicle.id}-{unit}", unit=unit, name=name[:300], first_axle=first, axles=axles)
+
+
+def unit_of(vehicle: Vehicle, place: Place) -> UnitRef:
+    """The unit that a place is at: by its axle, else by its unit, else the first."""
+    units = units_of(vehicle)
+    if place.axle is not None:
+        at = next((each for each in units if _has(each, place.axle)), None)
+        if at is not None:
+            return at
+    return next((each for each in units if each.unit == place.unit), units[0])
+
+
+def _has(unit: UnitRef, axle: int) -> bool:
+    return unit.first_axle <= axle < unit.first_axle + unit.axles
+
+
+def in_unit(vehicle: Vehicle, key: str, place: Place | None = None) -> tuple[str, str]:
+    """The unit's id, and the key of a step or defect as the unit has it: with the numbers of the unit's own axles.
+
+    key: item@place, with #defect or without, as today's combination has it.
+    place: where the step is, if it is known: most keys without an axle do not say of which unit they are.
+    """
+    told = _place_of(key)
+    if told.axle is not None or place is None or place.axle is not None:
+        place = told if told.axle is not None or place is None else place
+    unit = unit_of(vehicle, place)
+    return unit.id, _renumbered(key, 1 - unit.first_axle)
+
+
+def on_vehicle(vehicle: Vehicle, unit: str, key: str) -> str:
+    """The key of a unit as today's combination has it; the inverse of `in_unit`. Raises KeyError for another's."""
+    found = next((each for each in units_of(vehicle) if each.id == unit), None)
+    if found is None:
+        raise KeyError(unit)
+    return _renumbered(key, found.first_axle - 1)
+
+
+def own_key(unit: UnitRef, key: str) -> str | None:
+    """A combination's key as this unit of it has it; None if it is another unit's.
+
+    A key that says neither axle nor unit may be any unit's: it is this one's too, as far as the key tells.
+    """
+    at = _place_of(key)
+    if at.axle is not None:
+        return _renumbered(key, 1 - unit.first_axle) if _has(unit, at.axle) else None
+    return key if at.unit in (None, unit.unit) else None
+
+
+@lru_cache(maxsize=4096)
+def renumbered_words(text: str, axle: int, to: int) -> str:
+    """A position in words with another number of its axle: "left side, axle four" as "left side, axle one".
+
+    A text that has the number in no word of its own, or more than once, is left as it is.
+    """
+    changed, count = re.subn(rf"\b{re.escape(cardinal(axle))}\b", cardinal(to), text)
+    return changed if count == 1 else text
+
+
+@cache
+def usual_unit(item: str) -> UnitName | None:
+    """The unit at which the shipped routes ask an item of a combination; None if at several, or not at all."""
+    library = load_library()
+    asked = {
+        unit
+        for route in library.routes.values()
+        if "tractor-semitrailer" in route.fits
+        for unit in units_of_items(library, route).get(item, ())
+        if unit is not None
+    }
+    return next(iter(asked)) if len(asked) == 1 else None
+
+
+def axle_of(key: str) -> int | None:
+    """The number of the axle in a step's or defect's key."""
+    return _place_of(key).axle
+
+
+def _parts(key: str) -> tuple[str, list[str], str]:
+    """Item, the parts of the place, and "#defect" if there is one."""
+    match = _KEY.fullmatch(key)
+    assert match is not None  # noqa: S101 - the pattern takes any text
+    return match["item"], (match["place"] or "").split("-") if match["place"] else [], match["defect"] or ""
+
+
+def _place_of(key: str) -> Place:
+    _, parts, _ = _parts(key)
+    axle = next((int(part) for part in parts if part.isascii() and part.isdigit() and 1 <= int(part) <= 100), None)
+    unit = parts[0] if parts and parts[0] in ("tractor", "trailer", "truck", "bus") else None
+    return Place(unit=unit, axle=axle)
+
+
+def _renumbered(key: str, by: int) -> str:
+    item, parts, defect = _parts(key)
+    if by == 0 or not parts:
+        return key
+    moved = [str(int(part) + by) if part.isascii() and part.isdigit() else part for part in parts]
+    return f"{item}@{'-'.join(moved)}{defect}"
+
+
+def split(vehicle: Vehicle) -> tuple[Vehicle, ...]:
+    """The units of a vehicle with a profile each, from the front; itself, if it is not a combination.
+
+    The inverse of `combine` but for what a combination does not keep: whether it is the tractor's load or the trailer's
+    that needs placards (then both say so), and the trailer's own units and depth.
+    """
+    units = units_of(vehicle)
+    if len(units) == 1:
+        return (vehicle,)
+    tractor, trailer = units
+    spec = vehicle.trailer
+    assert spec is not None  # noqa: S101 - no combination is without a trailer
+    ahead: dict[str, Any] = {"id": tractor.id, "name": tractor.name, "kind": "tractor", "trailer": None, "units": ()}
+    behind: dict[str, Any] = {
+        "id": trailer.id,
+        "name": trailer.name,
+        "kind": "trailer",
+        "plate": spec.plate,
+        "axles": vehicle.axles[trailer.first_axle - 1 :],
+        "trailer": spec.model_copy(update={"plate": None}),
+        "brakes": vehicle.brakes,
+        "placarded": vehicle.placarded,
+        "display_units": vehicle.display_units,
+    }
+    return (
+        vehicle.model_copy(update={**ahead, "axles": vehicle.axles[: tractor.axles]}),
+        Vehicle(**behind),
+    )
+
+
+def named_vehicle(home: Path | None, name: str, together: str | None = None) -> Vehicle:
+    """A known vehicle by its file, id, spoken name or path; or two of them with "+" between, put together.
+
+    Raises SetupError, and DataError for a profile with a mistake and for two that cannot be coupled.
+    """
+    if AND not in name or is_file(Path(name)):
+        return load_vehicle(find_profile(home, name))
+    try:
+        return load_vehicle(find_profile(home, name))
+    except SetupError:
+        parts = [part.strip() for part in name.split(AND)]
+        if len(parts) != 2 or not all(parts):
+            raise SetupError(
+                f'"{name}" names no combination.', "Give a tractor and a trailer, as --vehicle tractor-12+trailer-40."
+            ) from None
+    one, other = (load_vehicle(find_profile(home, part)) for part in parts)
+    if (one.kind, other.kind) == ("trailer", "tractor"):
+        one, other = other, one
+    return combine(one, other, together)
