@@ -180,7 +180,7 @@ def test_a_name_cannot_make_a_header_nor_a_script(desk: Desk) -> None:
 
 def test_the_export_is_that_of_the_command(clerk: Visitor, looked_at: Desk) -> None:
     written = clerk.client.get("/office/export?format=json&unit=unit-0001").json()
-    assert {row["vehicle"] for row in written["records"]} == {"unit-0001"}
+    assert {row["vehicle"] for row in written["records"]} == {"unit-0001-tractor"}
     assert {row["level_printed"] for row in written["defects"]} <= set(verdicts().levels.values())
     packed = clerk.client.get("/office/export?format=csv&unit=tractor-trailer-five-axle")
     with zipfile.ZipFile(io.BytesIO(packed.content)) as archive:
@@ -281,7 +281,7 @@ def test_each_page_of_the_office_and_the_routes_can_be_used_by_ear_and_by_keys(c
 
 def test_levels_have_one_name_on_every_page_of_these(clerk: Visitor, ids: list[str]) -> None:
     every = {verdicts().levels[name] for name in get_args(LevelName)}
-    for path in ("/office?since=", f"/office/reports/{ids[0]}", "/units/tractor-trailer-five-axle", "/today"):
+    for path in ("/office?since=", f"/office/reports/{ids[0]}", "/units/tractor-trailer-five-axle-tractor", "/today"):
         shown = set(re.findall(r'class="tag[^"]*">([^<]*)<', clerk.get(path)))
         assert shown <= every, (path, shown - every)
         assert shown or path == "/today"

@@ -20,8 +20,8 @@ from voice.route.vehicles import vehicle_files
 def test_every_question_in_order_with_its_limits(looked_at: Desk) -> None:
     """Wording and order are the plan's; limits those that a reading is judged by."""
     limits = load_limits()
-    for file in vehicle_files(looked_at.home).values():
-        vehicle = load_vehicle(file)
+    known = [load_vehicle(file) for file in vehicle_files(looked_at.home).values()]
+    for vehicle in (each for each in known if each.kind != "trailer"):
         plan = make_plan(load_library(), vehicle)
         found = walk(looked_at.home, vehicle.id, None, "full")
         asked = [each for stretch in found.stretches for each in stretch.asked]

@@ -19,7 +19,6 @@ from voice.logbook.trends import (
     limit_words,
     pair_sentence,
     place_words,
-    profile_of,
     soon,
     uneven_pairs,
     value_words,
@@ -27,6 +26,7 @@ from voice.logbook.trends import (
     wear_sentence,
 )
 from voice.logbook.visits import Inspection, visits_of
+from voice.logbook.walked import profile_of
 from voice.logbook.wear import Reach
 from voice.logbook.wording import level_words, time_words, words
 from voice.measure.level import Level

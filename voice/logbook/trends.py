@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from pint import PintError
-from pydantic import ValidationError
 from sqlalchemy import DateTime, select, type_coerce
 from sqlalchemy.orm import Session
 
@@ -17,6 +16,7 @@ from voice.judge.model import Subject
 from voice.judge.reading import judge_reading
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
+from voice.logbook.walked import profile_of, walked_as
 from voice.logbook.wear import NoReach, Reach, Sample, Trend, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
@@ -81,15 +81,6 @@ class UnevenPair:
     difference: float
 
 
-def profile_of(session: Session, vehicle: str) -> Vehicle | None:
-    """The vehicle as its latest record describes it; None if no record is known."""
-    content = session.scalar(select(VehicleRow.profile).where(VehicleRow.id == vehicle))
-    try:
-        return None if content is None else Vehicle.model_validate(content)
-    except ValidationError:
-        return None  # only certifications of it are here so far
-
-
 def series_of(session: Session, vehicle: str) -> list[Series]:
     """All series of a vehicle with their readings in order of time."""
     rows = session.execute(
@@ -121,25 +112,31 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
     ]  # fmt: skip
 
 
-def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime) -> Wear:
-    """The trend of a series and when its limit is reached, in days from now."""
+def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime, axles_ahead: int = 0) -> Wear:
+    """The trend of a series and when its limit is reached, in days from now.
+
+    vehicle: what the limits are for: the unit, or the combination that it was walked in last.
+    axles_ahead: how many axles of it are ahead of the unit's first.
+    """
     found = trend(series.points)
     slope = -1.0 if found is None else found.slope
-    bound = limit_for(limits, series.quantity, series.position, vehicle, series.unit, slope)
+    place = series.position
+    if place.axle is not None:
+        place = place.model_copy(update={"axle": place.axle + axles_ahead})
+    bound = limit_for(limits, series.quantity, place, vehicle, series.unit, slope)
     ahead = None if bound is None or found is None else reach(found, bound.value, falling=bound.falling)
     if isinstance(ahead, Reach) and found is not None:
         ahead = counted_from(ahead, found, now)
-    held = _held(series, limits, vehicle)
+    held = _held(series, limits, Subject(vehicle, series.item, place))
     told_of = telling(held)
     return Wear(series, found, bound, ahead, (*told_of, *(each for each in held if each not in told_of)), len(told_of))
 
 
-def _held(series: Series, limits: LimitSet, vehicle: Vehicle) -> list[FindingRecord]:
+def _held(series: Series, limits: LimitSet, subject: Subject) -> list[FindingRecord]:
     """The last reading of a series against every limit of its quantity that holds there."""
-    axle = series.position.axle
-    if not series.points or (axle is not None and axle > len(vehicle.axles)):
+    axle = subject.place.axle
+    if not series.points or (axle is not None and axle > len(subject.vehicle.axles)):
         return []
-    subject = Subject(vehicle, series.item, series.position)
     try:
         measure = Measure(exact(series.points[-1].value), series.unit)
         found = judge_reading(limits, subject, series.quantity, measure)
@@ -150,8 +147,10 @@ def _held(series: Series, limits: LimitSet, vehicle: Vehicle) -> list[FindingRec
 
 def vehicle_wear(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> list[Wear]:
     """Every series of the vehicle. Empty if it is not known here."""
-    profile = profile_of(session, vehicle)
-    return [] if profile is None else [wear_of(series, limits, profile, now) for series in series_of(session, vehicle)]
+    if (walked := walked_as(session, vehicle)) is None:
+        return []
+    whole, ahead = walked
+    return [wear_of(series, limits, whole, now, ahead) for series in series_of(session, vehicle)]
 
 
 def uneven_pairs(wears: Sequence[Wear]) -> list[UnevenPair]:

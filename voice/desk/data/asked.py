@@ -23,6 +23,7 @@ from voice.route import load_library, make_plan, vehicle_files
 from voice.route.expand import fitting_routes
 from voice.route.library import Library
 from voice.route.model import Length, Plan, Step
+from voice.route.units import combine
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import read_profiles
 
@@ -74,7 +75,15 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
+    """What is asked of a vehicle.
+
+    unit: what was asked for; vehicle: the same, or with a trailer behind it.
+    trailers: id and name of those that are known, for a tractor.
+    """
+
+    unit: Vehicle
     vehicle: Vehicle
+    trailers: tuple[tuple[str, str], ...]
     route: str
     title: str
     steps: int
@@ -85,16 +94,17 @@ def choices(home: Path) -> tuple[list[Choice], list[str]]:
     """Every vehicle that is known here, and what is wrong with the profiles of others."""
     library = library_of(home)
     profiles = read_profiles(vehicle_files(home))
-    found = [
-        Choice(vehicle, tuple((route.id, route.title) for route in fitting_routes(library, vehicle)))
-        for vehicle in profiles.vehicles.values()
-    ]
+    found = [Choice(vehicle, tuple(_routes(library, vehicle).items())) for vehicle in profiles.vehicles.values()]
     return found, [str(fault) for fault in profiles.faults]
 
 
-def walk(home: Path, vehicle: str, route: str | None, length: Length) -> Walk:
-    """Raises RefusedError for a vehicle or route that is not known, DataError for a mistake in the data."""
-    return _walk(home, vehicle, route, length, datetime.now().astimezone().date(), _stamp(home))
+def walk(home: Path, vehicle: str, route: str | None, length: Length, trailer: str | None = None) -> Walk:
+    """trailer: behind a tractor.
+
+    Raises RefusedError for a vehicle or route that is not known, DataError for a mistake in the data, and for a tractor
+    and a trailer that cannot be coupled.
+    """
+    return _walk(home, (vehicle, trailer), route, length, (datetime.now().astimezone().date(), _stamp(home)))
 
 
 def library_of(home: Path) -> Library:
@@ -117,14 +127,26 @@ def _library(home: Path, _: Stamp) -> Library:
 
 
 @lru_cache(64)  # each takes a quarter of a second to work out
-def _walk(home: Path, vehicle: str, route: str | None, length: Length, day: date, stamp: Stamp) -> Walk:
-    library = _library(home, stamp)
-    found = next((each for each in read_profiles(vehicle_files(home)).vehicles.values() if each.id == vehicle), None)
-    if found is None or (route is not None and route not in {each.id for each in fitting_routes(library, found)}):
+def _walk(
+    home: Path, wanted: tuple[str, str | None], route: str | None, length: Length, today: tuple[date, Stamp]
+) -> Walk:
+    library = _library(home, today[1])
+    known = {each.id: each for each in read_profiles(vehicle_files(home)).vehicles.values()}
+    unit, trailer = (None if id is None else known.get(id) for id in wanted)
+    if unit is None or (trailer is None and wanted[1] is not None):
         raise RefusedError(404, "nothing-here")
-    plan = make_plan(library, found, route)
-    limits = limits_of(home, day)
-    return Walk(found, plan.route, plan.title, len(plan.steps), tuple(_stretches(library, limits, plan, length)))
+    vehicle = unit if trailer is None else combine(unit, trailer)
+    if (route or not fitting_routes(library, vehicle)) and route not in _routes(library, vehicle):
+        raise RefusedError(404, "nothing-here")
+    plan = make_plan(library, vehicle, route)
+    stretches = tuple(_stretches(library, limits_of(home, today[0]), plan, length))
+    trailers = tuple((each.id, each.name) for each in known.values() if each.kind == "trailer")
+    behind = trailers if unit.kind == "tractor" else ()
+    return Walk(unit, vehicle, behind, plan.route, plan.title, len(plan.steps), stretches)
+
+
+def _routes(library: Library, vehicle: Vehicle) -> dict[str, str]:
+    return {route.id: route.title for route in fitting_routes(library, vehicle)}
 
 
 def _stretches(library: Library, limits: LimitSet, plan: Plan, length: Length) -> Iterator[Stretch]:

@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
 from voice.data.fields import MAX_NAME
-from voice.logbook.schema import RecordRow, VehicleRow
+from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
 from voice.measure.level import NAMES, Level, level_of
 
 PAGE = 25  # inspections on a page
@@ -59,18 +59,22 @@ class Search:
 class Found:
     """One inspection of a page.
 
+    units: id and name of each unit that it is about, the one at the head first.
     kept: whether its text is still there, so that it has a report.
     """
 
     id: str
-    unit: str
-    name: str
+    units: tuple[tuple[str, str], ...]
     kind: str
     driver: str | None
     at: datetime
     level: Level
     defects: int
     kept: bool
+
+    @property
+    def name(self) -> str:
+        return ", ".join(name for _, name in self.units)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,13 +131,28 @@ def _after(text: str) -> tuple[datetime, str] | None:
 def find(session: Session, search: Search) -> Results:
     """The page of inspections that are looked for."""
     rows = session.execute(_query(session, search).limit(PAGE + 1)).all()
+    units = _units_of(session, [row.key for row in rows[:PAGE]])
     found = tuple(
-        Found(row.id, row.unit, row.name, row.kind or "", row.driver, row.ended or row.started, Level(row.level),
+        Found(row.id, units.get(row.key, ()), row.kind or "", row.driver, row.ended or row.started, Level(row.level),
               row.defects, row.pruned is None)
         for row in rows[:PAGE]
     )  # fmt: skip
     last = rows[PAGE - 1] if len(rows) > PAGE else None
     return Results(found, None if last is None else f"{_utc(last.started).isoformat()}~{last.id}")
+
+
+def _units_of(session: Session, records: list[int]) -> dict[int, tuple[tuple[str, str], ...]]:
+    """The units of these inspections, by the key of the record."""
+    found: dict[int, tuple[tuple[str, str], ...]] = {}
+    for record, unit, name in session.execute(
+        select(RecordUnitRow.record, VehicleRow.id, VehicleRow.name)
+        .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
+        .join(RecordRow, RecordRow.key == RecordUnitRow.record)
+        .where(RecordUnitRow.record.in_(records))
+        .order_by(RecordRow.vehicle != RecordUnitRow.vehicle, VehicleRow.name)
+    ):
+        found[record] = (*found.get(record, ()), (unit, name))
+    return found
 
 
 def _units(session: Session, text: str) -> ColumnElement[bool]:
@@ -145,15 +164,20 @@ def _units(session: Session, text: str) -> ColumnElement[bool]:
     named = or_(*(column.icontains(text, autoescape=True) for column in (VehicleRow.id, VehicleRow.name)))
     keys = session.scalars(select(VehicleRow.key).where(named).limit(FEW + 1)).all()
     if len(keys) <= FEW:
-        return RecordRow.vehicle.in_(keys)
-    return (RecordRow.vehicle + 0).in_(select(VehicleRow.key).where(named))
+        return RecordRow.key.in_(select(RecordUnitRow.record).where(RecordUnitRow.vehicle.in_(keys)))
+    wanted = select(VehicleRow.key).where(named)
+    return (
+        select(RecordUnitRow.record)
+        .where(RecordUnitRow.record == RecordRow.key, (RecordUnitRow.vehicle + 0).in_(wanted))
+        .exists()
+    )
 
 
 def _query(session: Session, search: Search) -> Select[tuple[object, ...]]:
     query = select(
-        RecordRow.id, VehicleRow.id.label("unit"), VehicleRow.name, KIND.label("kind"), RecordRow.driver,
-        RecordRow.started, RecordRow.ended, RecordRow.level, RecordRow.defects, RecordRow.pruned,
-    ).join(VehicleRow, VehicleRow.key == RecordRow.vehicle)  # fmt: skip
+        RecordRow.key, RecordRow.id, KIND.label("kind"), RecordRow.driver, RecordRow.started, RecordRow.ended,
+        RecordRow.level, RecordRow.defects, RecordRow.pruned,
+    )  # fmt: skip
     if search.unit:
         query = query.where(_units(session, search.unit))
     if search.driver:

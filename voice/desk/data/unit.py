@@ -20,8 +20,9 @@ from voice.desk.page import Desk
 from voice.logbook.history import History
 from voice.logbook.lookup import all_lives
 from voice.logbook.schema import CertificationRow, FactRow
-from voice.logbook.trends import profile_of, uneven_pairs
+from voice.logbook.trends import uneven_pairs
 from voice.logbook.visits import visits_of
+from voice.logbook.walked import profile_of
 from voice.measure.level import Level
 from voice.record.diagram import Diagram, Found, draw
 from voice.record.lives import Fact, Life, lives

@@ -21,7 +21,8 @@ def routes(visit: Visit) -> Response:
 def route(visit: Visit) -> Response:
     wanted = visit.query.get("length")
     length: Length = next((each for each in LENGTHS if each == wanted), "normal")
-    found = walk(visit.desk.home, visit.parts["vehicle"], visit.query.get("route") or None, length)
+    route, trailer = (visit.query.get(name) or None for name in ("route", "trailer"))
+    found = walk(visit.desk.home, visit.parts["vehicle"], route, length, trailer)
     return visit.render("route", found=found, length=length, lengths=LENGTHS)
 
 
