@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from starlette.responses import Response
 
 from voice.desk import plots
@@ -23,7 +25,7 @@ def unit(visit: Visit) -> Response:
         page = unit_page(visit.desk, session, visit.parts["unit"], words=visit.may("recording"))
     lives = [defect.life for defect in (*page.open, *page.closed)]
     return visit.render(
-        "unit", version=now, page=page, history=page.history, bars=plots.bars(lives), groups=plots.groups(page.history),
+        "unit", version=now, page=page, history=page.history, bars=plots.bars(lives, datetime.now(UTC)), groups=plots.groups(page.history),
         last=LAST, date=date, level=level_words, state=state_words, table=words().table, caution=words().page.caution,
         width=WIDTH, height=HEIGHT, plot=(plots.WIDTH, plots.HEIGHT), done=visit.query.get("done", ""),
     )  # fmt: skip
