@@ -19,7 +19,7 @@ from voice.journal.folder import Session
 from voice.judge import load_limits
 from voice.route import load_vehicle, make_plan
 from voice.route.vehicle import Vehicle
-from voice.session import inspection, preparing
+from voice.session import coupling, inspection, preparing
 from voice.session.asking import Asker, Pick
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import WalkOptions
@@ -122,6 +122,52 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
 
 
+def fleet(resources: Resources, *names: str) -> None:
+    folder = resources.home / "vehicles"
+    folder.mkdir()
+    for name in names:
+        shutil.copy(prompts_dir() / "vehicles" / f"{name}.yaml", folder)
+
+
+TWELVE, FORTY, FIFTY_ONE, BUS = "tractor-twelve", "trailer-forty", "trailer-fifty-one", "school-bus"
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        (("tractor twelve with trailer forty",), f"{TWELVE}--{FORTY}"),
+        (("tractor twelve", "trailer fifty one"), f"{TWELVE}--{FIFTY_ONE}"),
+        (("twelve", "?forty", "no", "fifty"), f"{TWELVE}--{FIFTY_ONE}"),
+        (("?tractor twelve with trailer fifty one", "yes"), f"{TWELVE}--{FIFTY_ONE}"),
+        (("tractor twelve", "bobtail"), TWELVE),
+        (("bus twenty one",), BUS),
+    ],
+)
+def test_a_tractor_and_a_trailer_are_put_together_aloud(
+    resources: Resources, said: tuple[str, ...], found: str
+) -> None:
+    fleet(resources, TWELVE, FORTY, FIFTY_ONE, BUS)
+    began = Began(resources, *said)
+    assert preparing.ask_vehicle(resources, began.asker).id == found
+    assert began.transcript.log[0] == "Which vehicle? bus twenty one, tractor twelve."
+    if "trailer" in found and len(said) > 1 and not said[0].startswith("?"):
+        assert "With which trailer? trailer fifty one, trailer forty; or no trailer." in began.transcript.log
+
+
+def test_a_tractor_without_any_trailer_is_walked_alone(resources: Resources) -> None:
+    fleet(resources, TWELVE)
+    assert preparing.ask_vehicle(resources, Began(resources, "yes").asker).id == TWELVE
+
+
+def test_in_a_fleet_too_large_for_one_breath_the_trailer_is_asked_for(
+    resources: Resources, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fleet(resources, TWELVE, FORTY, FIFTY_ONE, BUS)
+    monkeypatch.setattr(coupling, "MOST_PAIRS", 1)
+    began = Began(resources, "tractor twelve", "trailer forty")
+    assert preparing.ask_vehicle(resources, began.asker).name == "tractor twelve with trailer forty"
+
+
 def test_of_one_vehicle_it_is_asked_whether_it_is_that_of_several_which_at_once(resources: Resources) -> None:
     folder = resources.home / "vehicles"
     folder.mkdir()
@@ -180,8 +226,8 @@ def test_a_damaged_record_is_told_once_before_a_walk(resources: Resources, capsy
     plan = make_plan(resources.library, vehicle("truck-7"))
     asker = Began(resources).asker
     preparing.with_earlier(resources, plan, "by-place", None)
-    preparing.defects_to_review(resources, asker, "truck-7")
-    preparing.tell_outlook(resources, asker, "truck-7")
+    preparing.defects_to_review(resources, asker, plan.vehicle)
+    preparing.tell_outlook(resources, asker, plan.vehicle)
     assert capsys.readouterr().err.count("is damaged, it is not a whole record") == 1
 
 

@@ -221,9 +221,9 @@ def test_a_place_is_read_from_a_key_whatever_it_is(key: str, item: str, place: P
 def test_bars_of_lives_stay_in_the_drawing() -> None:
     found = [Fact("a", "found", f"record:{n}", day(n), "a") for n in (1, 9)]
     given = [Fact("a", "certified-repaired", f"certification:{n}", day(n), "") for n in (3, 9.5)]
-    drawn = plots.bars(lives([*found, *given]))
+    drawn = plots.bars(lives([*found, *given]), day(30))
     assert [0 <= bar.x <= bar.x + bar.width <= 100.01 for bar in drawn] == [True, True]
-    assert plots.bars([]) == []
+    assert plots.bars([], day(30)) == []
 
 
 # --- certifying --------------------------------------------------------------------------------------------------

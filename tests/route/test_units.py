@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,10 @@ from hypothesis import strategies as st
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRACTOR, TRAILERS, TRUCK, library, sample, vehicles
 from voice.author.check import check_vehicle
+from voice.author.uncouple import uncouple
+from voice.data.fields import MAX_ID
 from voice.errors import DataError, SetupError
-from voice.route import make_plan, vehicle_files
+from voice.route import load_vehicle, make_plan, vehicle_files
 from voice.route.model import Place
 from voice.route.units import combine, in_unit, named_vehicle, on_vehicle, split, unit_of, units_of
 from voice.route.vehicle import Vehicle
@@ -102,13 +105,22 @@ def test_two_are_named_together(tmp_path: Path) -> None:
         make_plan(library(), sample(TRAILERS[0]))
 
 
+def test_long_ids_make_one_that_is_not_too_long_and_is_theirs_alone() -> None:
+    ids = [
+        combine(
+            sample(TRACTOR).model_copy(update={"id": "t" * 64}), sample(TRAILERS[0]).model_copy(update={"id": other})
+        ).id
+        for other in ("a" * 64, "a" * 63, "b")
+    ]
+    assert len(set(ids)) == 3
+    assert all(len(id) == MAX_ID for id in ids)
+
+
 def test_what_cannot_be_coupled_is_refused() -> None:
     tractor, trailer = sample(TRACTOR), sample(TRAILERS[0])
-    long = trailer.model_copy(update={"id": "t" * 60})
     for one, other, words in (
         (tractor, tractor, "not a tractor and a trailer"),
         (tractor, trailer.model_copy(update={"brakes": "hydraulic"}), "has air brakes"),
-        (tractor, long, "characters together"),
         (tractor.model_copy(update={"axles": tractor.axles * 7}), trailer, "more than 20 axles"),
     ):
         with pytest.raises(DataError, match=words):
@@ -141,3 +153,23 @@ def test_a_mistake_in_a_units_profile_is_told_with_its_line(
     if key:
         assert mistake.line is not None
         assert key in file.read_text(encoding="utf-8").splitlines()[mistake.line - 1]
+
+
+def test_an_older_profile_is_made_into_one_for_each(tmp_path: Path) -> None:
+    old = tmp_path / f"{FIVE_AXLE}.yaml"
+    shutil.copy(vehicle_files()[FIVE_AXLE], old)
+    whole = load_vehicle(old)
+    one, other, kept = uncouple(old, {"trailer": "van four zero"})
+    assert not old.exists()
+    assert kept.read_bytes() == vehicle_files()[FIVE_AXLE].read_bytes()
+    tractor, trailer = load_vehicle(one), load_vehicle(other)
+    assert (tractor.id, tractor.name) == (f"{FIVE_AXLE}-tractor", "tractor twelve")
+    assert (trailer.id, trailer.name) == (f"{FIVE_AXLE}-trailer", "van four zero")
+    assert combine(tractor, trailer).model_copy(update={"id": whole.id, "name": whole.name, "units": ()}) == whole
+    assert [unit.id for unit in units_of(whole)] == [tractor.id, trailer.id], "so their history goes on"
+    assert "diameter of the steering wheel" in one.read_text(encoding="utf-8"), "remarks stay"
+    shutil.copy(kept, old)
+    with pytest.raises(SetupError, match="there already"):
+        uncouple(old, {})
+    with pytest.raises(SetupError, match="one vehicle"):
+        uncouple(one, {})

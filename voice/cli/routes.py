@@ -165,6 +165,35 @@ def say(
         raise typer.Exit(1)
 
 
+@routes.command("uncouple")
+def uncouple_(
+    vehicle: Annotated[
+        str, typer.Argument(help="A profile that describes both: its file, or a name from 'routes list'.")
+    ],
+    tractor: Annotated[str | None, typer.Option("--tractor", help="How the tractor is called aloud.")] = None,
+    trailer: Annotated[str | None, typer.Option("--trailer", help="How the trailer is called aloud.")] = None,
+    home: Home = None,
+) -> None:
+    """Make an older profile of a tractor with its trailer into a profile for each, so that they can change partners.
+
+    Their inspections, defects and readings until now are theirs afterwards. The old file is kept beside them.
+    """
+    from voice.author.uncouple import uncouple
+    from voice.data.folders import home as home_folder
+    from voice.data.folders import prompts_dir
+    from voice.errors import SetupError
+    from voice.route.vehicles import find_profile
+
+    file = find_profile(home_folder(home), vehicle)
+    if prompts_dir() in file.resolve().parents:
+        raise SetupError(f"{file.name} is a sample.", "Copy it into the folder vehicles of your home folder first.")
+    names = {unit: name for unit, name in (("tractor", tractor), ("trailer", trailer)) if name}
+    one, other, kept = uncouple(file, names)
+    for path in (one, other):
+        typer.echo(f"written: {path}")
+    typer.echo(f"kept: {kept}")
+
+
 @routes.command("facts")
 def list_facts(home: Home = None) -> None:
     """For authors: what `when` can ask for, the quantities that can be measured, and their limits."""

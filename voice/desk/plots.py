@@ -56,12 +56,12 @@ class Bar:
     end: datetime
 
 
-def bars(lives: Sequence[Life], most: int = 30) -> list[Bar]:
-    """The latest so many, oldest first; one that is open runs to the right edge."""
+def bars(lives: Sequence[Life], now: datetime, most: int = 30) -> list[Bar]:
+    """The latest so many, oldest first; one that is open runs to the right edge, which is now."""
     shown = sorted(lives, key=lambda life: (life.opened, life.defect))[-most:]
     if not shown:
         return []
-    begin, end = shown[0].opened, max(life.closed or life.seen for life in shown)
+    begin, end = shown[0].opened, max([now, *(life.seen for life in shown)])
     whole = max((end - begin).total_seconds(), 1.0)
     found = []
     for life in shown:

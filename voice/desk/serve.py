@@ -13,6 +13,7 @@ from voice.desk.page import Desk
 from voice.desk.store import Store
 from voice.errors import SetupError
 from voice.logbook.access import opened
+from voice.record.device import device_key
 
 PORT = 8396  # of no other program that is known; nothing more is meant by it
 
@@ -72,6 +73,8 @@ def desk_of(home: Path, warn: Callable[[str], None], *, depot: bool) -> Iterator
     depot: the depot's logbook; its inbox is taken in by 'gladhand logbook absorb', which has the rights to.
     """
     with closing(Store(home)) as store, opened(home, warn, depot=depot, fill=not depot) as engine:
+        if depot:
+            device_key(home)  # there from the start, so that its public half can be carried to the depot
         yield Desk(home, store, engine, depot)
 
 

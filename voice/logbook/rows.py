@@ -146,7 +146,8 @@ def fitting(checked: Checked) -> Checked:
     for part in checked.parts:
         columns.key(part.unit, "The vehicle's id")
         columns.tree(part.profile, "The vehicle's profile")
-    columns.tree(checked.combination, "The vehicle's profile")
+    if checked.combination is not None:  # the rest of it stands in the parts
+        columns.text(checked.combination["name"], "The vehicle's name")
     columns.tree(checked.sections, "The list of sections")
     columns.moment(checked.started, "The start")
     columns.moment(checked.at, "The end")

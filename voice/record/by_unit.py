@@ -18,8 +18,9 @@ from voice.route.units import (
     axle_of,
     in_unit,
     on_vehicle,
+    own_key,
     renumbered_words,
-    unit_of,
+    unit_at,
     units_of,
     usual_unit,
 )
@@ -76,8 +77,8 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
         place = entry.place
         if entry.item in TRAILERS_OWN and vehicle.trailer is not None:
             place = place.model_copy(update={"unit": "trailer"})
-        unit = units[0] if len(units) == 1 else unit_of(vehicle, place)
-        own = own_entry(vehicle, unit, entry)
+        unit = units[0] if len(units) == 1 else unit_at(units, entry.step, place)
+        own = own_entry(unit, entry)
         places[entry.step] = place
         places.setdefault(entry.item, place)
         entries[unit.id].append(own)
@@ -86,7 +87,7 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
         for defect in entry.defects:
             levels[unit.id] = max(levels[unit.id], level_of(defect.level))
             title = defect.title.replace(entry.spoken_place, own.spoken, 1) if own.spoken else defect.title
-            found[unit.id].append((defect, OwnDefect(in_unit(vehicle, defect.key, place)[1], title)))
+            found[unit.id].append((defect, OwnDefect(own_key(unit, defect.key) or defect.key, title)))
     for each in record.carried:
         id, own_defect = _carried(vehicle, each, places)
         if id in carried:
@@ -97,14 +98,16 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
     )
 
 
-def own_entry(vehicle: Vehicle, unit: UnitRef, entry: EntryRecord) -> OwnEntry:
+def own_entry(unit: UnitRef, entry: EntryRecord) -> OwnEntry:
     """An entry as its unit has it."""
-    axle = entry.place.axle
-    if axle is None or unit.first_axle == 1:
+    if unit.first_axle == 1:
         return OwnEntry(entry, entry.step, entry.place, entry.spoken_place)
+    step = own_key(unit, entry.step) or entry.step
+    axle = entry.place.axle
+    if axle is None:
+        return OwnEntry(entry, step, entry.place, entry.spoken_place)
     own = axle - unit.first_axle + 1
     place = entry.place.model_copy(update={"axle": own})
-    step = in_unit(vehicle, entry.step, entry.place)[1]
     return OwnEntry(entry, step, place, renumbered_words(entry.spoken_place, axle, own))
 
 

@@ -1,7 +1,8 @@
 """Defects that were reported and not yet certified as repaired, carried from record to record of one unit.
 
-A trailer's defect goes with the trailer to the next tractor and driver. The rule has it so: a report covers the vehicle
-and what it tows, and the next driver reviews the last report of the towed unit too (see DEVELOPERS.md).
+A trailer's defect goes with the trailer to the next tractor and driver, and is not asked about behind the tractor that
+it left: by 49 CFR 396.13(c) a driver need not sign for the listed defects of a towed unit that is no longer part of the
+combination (read in a copy of the current text).
 
 A defect is opened by the first record that reports it and closed by a certification alone (49 CFR 396.11(a)(3)). What
 a driver says of it at the next review ("repaired", "still there") is kept and shown, but does not close it: a driver's

@@ -7,7 +7,9 @@ tractor to tractor. A straight truck, a bus, and a tractor or trailer alone are 
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections.abc import Sequence
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
@@ -49,11 +51,6 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
             f'"{tractor.name}" has {tractor.brakes} brakes, "{trailer.name}" {trailer.brakes} ones.',
             "Correct the profile that is wrong.",
         )
-    if len(tractor.id) + len(JOIN) + len(trailer.id) > MAX_ID:
-        raise DataError(
-            f'the ids "{tractor.id}" and "{trailer.id}" are longer than {MAX_ID - len(JOIN)} characters together.',
-            "Give one of them a shorter id.",
-        )
     if len(tractor.axles) + len(trailer.axles) > MAX_AXLES:
         raise DataError(f'"{tractor.name}" and "{trailer.name}" have more than {MAX_AXLES} axles together.')
     assert trailer.trailer is not None  # noqa: S101 - no trailer's profile is without it
@@ -61,7 +58,7 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
     name = (together or _wording()["together"]).format(tractor=tractor.name, trailer=trailer.name)
     return tractor.model_copy(
         update={
-            "id": f"{tractor.id}{JOIN}{trailer.id}",
+            "id": _joined(tractor.id, trailer.id),
             "name": name,
             "kind": "tractor-semitrailer",
             "axles": (*tractor.axles, *trailer.axles),
@@ -73,6 +70,14 @@ def combine(tractor: Vehicle, trailer: Vehicle, together: str | None = None) -> 
             ),
         }
     )
+
+
+def _joined(tractor: str, trailer: str) -> str:
+    """The combination's id. It is part of a file's name: where both are long, the end of it is a hash of both."""
+    whole = f"{tractor}{JOIN}{trailer}"
+    if len(whole) <= MAX_ID:
+        return whole
+    return f"{whole[: MAX_ID - 9]}-{hashlib.sha256(whole.encode()).hexdigest()[:8]}"
 
 
 @cache
@@ -100,18 +105,35 @@ def units_of(vehicle: Vehicle) -> tuple[UnitRef, ...]:
 
 
 def _of_one(vehicle: Vehicle, unit: UnitName, first: int, axles: int) -> UnitRef:
-    name = _wording()["of_one"].format(unit=_wording()[f"unit {unit}"], name=vehicle.name)
+    """Called as in the combination's name, if that has both names in it ("tractor twelve with trailer forty")."""
+    both = re.escape(_wording()["together"]).replace(r"\{tractor\}", "(?P<tractor>.+)")
+    found = re.fullmatch(both.replace(r"\{trailer\}", "(?P<trailer>.+)"), vehicle.name)
+    name = found[unit] if found else _wording()["of_one"].format(unit=_wording()[f"unit {unit}"], name=vehicle.name)
     return UnitRef(id=f"{vehicle.id}-{unit}", unit=unit, name=name[:300], first_axle=first, axles=axles)
 
 
 def unit_of(vehicle: Vehicle, place: Place) -> UnitRef:
     """The unit that a place is at: by its axle, else by its unit, else the first."""
-    units = units_of(vehicle)
-    if place.axle is not None:
-        at = next((each for each in units if _has(each, place.axle)), None)
-        if at is not None:
-            return at
-    return next((each for each in units if each.unit == place.unit), units[0])
+    return _which(units_of(vehicle), place.axle, place.unit)
+
+
+def unit_at(units: Sequence[UnitRef], key: str, place: Place | None = None) -> UnitRef:
+    """The unit that a step or defect is of: by its key where that tells, else by its place, else the first."""
+    axle, unit = _told(key)
+    if axle is None and unit is None and place is not None:
+        axle, unit = place.axle, place.unit
+    return _which(units, axle, unit)
+
+
+def _which(units: Sequence[UnitRef], axle: int | None, unit: str | None) -> UnitRef:
+    if axle is not None:
+        for each in units:
+            if _has(each, axle):
+                return each
+    for each in units:
+        if each.unit == unit:
+            return each
+    return units[0]
 
 
 def _has(unit: UnitRef, axle: int) -> bool:
@@ -124,10 +146,7 @@ def in_unit(vehicle: Vehicle, key: str, place: Place | None = None) -> tuple[str
     key: item@place, with #defect or without, as today's combination has it.
     place: where the step is, if it is known: most keys without an axle do not say of which unit they are.
     """
-    told = _place_of(key)
-    if told.axle is not None or place is None or place.axle is not None:
-        place = told if told.axle is not None or place is None else place
-    unit = unit_of(vehicle, place)
+    unit = unit_at(units_of(vehicle), key, place)
     return unit.id, _renumbered(key, 1 - unit.first_axle)
 
 
@@ -144,10 +163,10 @@ def own_key(unit: UnitRef, key: str) -> str | None:
 
     A key that says neither axle nor unit may be any unit's: it is this one's too, as far as the key tells.
     """
-    at = _place_of(key)
-    if at.axle is not None:
-        return _renumbered(key, 1 - unit.first_axle) if _has(unit, at.axle) else None
-    return key if at.unit in (None, unit.unit) else None
+    axle, named = _told(key)
+    if axle is not None:
+        return _renumbered(key, 1 - unit.first_axle) if _has(unit, axle) else None
+    return key if named in (None, unit.unit) else None
 
 
 @lru_cache(maxsize=4096)
@@ -176,7 +195,7 @@ def usual_unit(item: str) -> UnitName | None:
 
 def axle_of(key: str) -> int | None:
     """The number of the axle in a step's or defect's key."""
-    return _place_of(key).axle
+    return _told(key)[0]
 
 
 def _parts(key: str) -> tuple[str, list[str], str]:
@@ -186,16 +205,22 @@ def _parts(key: str) -> tuple[str, list[str], str]:
     return match["item"], (match["place"] or "").split("-") if match["place"] else [], match["defect"] or ""
 
 
-def _place_of(key: str) -> Place:
-    _, parts, _ = _parts(key)
-    axle = next((int(part) for part in parts if part.isascii() and part.isdigit() and 1 <= int(part) <= 100), None)
-    unit = parts[0] if parts and parts[0] in ("tractor", "trailer", "truck", "bus") else None
-    return Place(unit=unit, axle=axle)
+def _told(key: str) -> tuple[int | None, str | None]:
+    """The axle and the unit that a key names."""
+    at = key.find("@")
+    if at < 0:
+        return None, None
+    end = key.find("#", at)
+    parts = key[at + 1 : end if end >= 0 else None].split("-")
+    axle = next((int(part) for part in parts if part.isascii() and part.isdigit() and len(part) < 4), None)
+    return axle, parts[0] if parts[0] in _KINDS.values() else None
 
 
 def _renumbered(key: str, by: int) -> str:
+    if by == 0:
+        return key
     item, parts, defect = _parts(key)
-    if by == 0 or not parts:
+    if not parts:
         return key
     moved = [str(int(part) + by) if part.isascii() and part.isdigit() else part for part in parts]
     return f"{item}@{'-'.join(moved)}{defect}"

@@ -20,6 +20,7 @@ from voice.route.units import named_vehicle, units_of
 from voice.route.vehicle import Vehicle
 from voice.route.vehicles import read_profiles, vehicle_files
 from voice.session.asking import Asker, Pick
+from voice.session.coupling import ask_trailer, called, pairs
 from voice.session.due import Today, with_due, with_last
 from voice.session.resources import Resources, open_sessions
 from voice.understand.clashes import check
@@ -107,24 +108,25 @@ def ask_vehicle(resources: Resources, asker: Asker) -> Vehicle:
     profiles = read_profiles(vehicle_files(resources.home))
     for fault in profiles.faults:
         tell(fault)  # the others can be walked all the same
-    vehicles = [each for each in profiles.vehicles.values() if each.kind != "trailer"]
+    known = list(profiles.vehicles.values())
+    vehicles = [each for each in known if each.kind != "trailer"]
     if not vehicles:
         raise SetupError("No vehicle's profile can be read.", "'gladhand routes check' says what is wrong with them.")
     talk = resources.talk.setup
     if len(vehicles) == 1 and asker.yes("vehicle", talk.vehicle_one.format(name=vehicles[0].name)):
-        return vehicles[0]
+        return _whole(resources, asker, vehicles[0], known)
     names = ", ".join(vehicle.name for vehicle in vehicles)
-    picks = [Pick(vehicle.id, called(vehicle, vehicles)) for vehicle in vehicles]
+    both = pairs(resources, known)
+    picks = [Pick(vehicle.id, called(vehicle, known)) for vehicle in vehicles]
+    picks += [Pick(vehicle.id, (name,)) for name, vehicle in both.items()]
     found = asker.pick("vehicle", talk.vehicle.format(names=names), picks, talk.again.format(names=names))
-    return next(vehicle for vehicle in vehicles if vehicle.id == found)
+    whole = next((vehicle for vehicle in both.values() if vehicle.id == found), None)
+    return whole or _whole(resources, asker, next(each for each in vehicles if each.id == found), known)
 
 
-def called(vehicle: Vehicle, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
-    """What the driver may call it: its name, or a word of it that no other has."""
-    name = vehicle.name.lower()
-    others = {word for other in vehicles if other.id != vehicle.id for word in other.name.lower().split()}
-    own = [word for word in name.split() if word not in others] if len(name.split()) > 1 else []
-    return (name, *own)
+def _whole(resources: Resources, asker: Asker, vehicle: Vehicle, known: Sequence[Vehicle]) -> Vehicle:
+    """The vehicle with what it draws: a tractor's trailer is asked for."""
+    return ask_trailer(resources, asker, vehicle, known) if vehicle.kind == "tractor" else vehicle
 
 
 def ask_route(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None:

@@ -34,6 +34,8 @@ class SetupTalk(Strict):
     resume: str
     vehicle: str
     vehicle_one: str
+    trailer: str
+    no_trailer: tuple[str, ...]
     route: str
     again: str
     yes_no: str

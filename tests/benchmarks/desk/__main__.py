@@ -46,9 +46,9 @@ POLL = 5.0
 class Reader(threading.Thread):
     """Somebody who looks at pages until the time is over."""
 
-    def __init__(self, port: int, number: int, units: int, think: float, until: float) -> None:
+    def __init__(self, port: int, number: int, units: int, think: float) -> None:
         super().__init__(daemon=True)
-        self.port, self.units, self.think, self.until = port, units, think, until
+        self.port, self.units, self.think, self.until = port, units, think, 0.0
         self.random = random.Random(number)
         self.number = number
         self.taken: dict[str, list[float]] = defaultdict(list)
@@ -56,7 +56,8 @@ class Reader(threading.Thread):
         self.wrong: list[str] = []
         self.cookie = ""
 
-    def run(self) -> None:
+    def sign_in(self) -> None:
+        """One after the other: so many tries at once from one address would be refused."""
         self.connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120)
         _, form, headers = self.ask("GET", "/sign-in")
         self.cookie = _cookie(headers)
@@ -65,6 +66,8 @@ class Reader(threading.Thread):
         status, _, headers = self.ask("POST", "/sign-in", body)
         assert status == 303, status
         self.cookie = _cookie(headers)
+
+    def run(self) -> None:
         polled = time.perf_counter() + self.random.uniform(0, POLL)
         time.sleep(self.random.uniform(0, self.think))
         while time.perf_counter() < self.until:
@@ -131,6 +134,9 @@ def _fill(engine: Engine, size: int) -> None:
     began = time.perf_counter()
     initialize(engine)
     fill(engine, 1, size // DAYS)
+    with engine.execution_options(writing=True).begin() as connection:  # each of these inspections is of one unit
+        every = "SELECT key, vehicle, level, defects FROM record WHERE true ON CONFLICT DO NOTHING"
+        connection.execute(text(f"INSERT INTO record_unit (record, vehicle, level, defects) {every}"))
     engine.dispose()
     print(f"filled in {time.perf_counter() - began:.0f} s", flush=True)
 
@@ -161,15 +167,19 @@ def _worked(process: int) -> float:
 
 
 def _wait_for_forecasts(home: Path, units: int) -> None:
-    """They are worked out once after a start, beside the pages: measured without them, told how long they take."""
+    """They are worked out once after a start, beside the pages: measured without them, told how long they take.
+
+    At most a quarter of an hour; then the pages are measured while they are still worked out.
+    """
     began, store = time.perf_counter(), Store(home)
     while True:
         with store.reading() as connection:
-            if connection.execute("SELECT count(*) FROM forecast").fetchone()[0] >= units:
-                break
+            (count,) = connection.execute("SELECT count(*) FROM forecast").fetchone()
+        if count >= units or time.perf_counter() - began > 900:
+            break
         time.sleep(1)
     store.close()
-    print(f"forecasts of {units} units worked out in {time.perf_counter() - began:.0f} s", flush=True)
+    print(f"forecasts of {count} of {units} units worked out in {time.perf_counter() - began:.0f} s", flush=True)
 
 
 def main() -> None:
@@ -190,9 +200,12 @@ def main() -> None:
         with filled(home, given.inspections, given.postgresql), served(home, port, given.postgresql) as desk:
             _wait_for_forecasts(home, units)
             load, worked = os.getloadavg()[0], _worked(desk.pid)
-            until = time.perf_counter() + given.seconds
-            readers = [Reader(port, number, units, given.think, until) for number in range(given.readers)]
+            readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
             for reader in readers:
+                reader.sign_in()
+            until = time.perf_counter() + given.seconds
+            for reader in readers:
+                reader.until = until
                 reader.start()
             for reader in readers:
                 reader.join()

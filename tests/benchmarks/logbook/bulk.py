@@ -1,6 +1,7 @@
 """Fills a logbook with many made-up inspections at once, by the databases' bulk ways and not through the import.
 
-Each vehicle is a five-axle combination with 59 series: 21 readings at every walk (tire pressures, timed checks) and 38
+Each vehicle is one unit with the five axles of a combination, so that figures compare with those of before there were
+units, and 59 series: 21 readings at every walk (tire pressures, timed checks) and 38
 more (tread, lining, stroke) at every seventh, 26 on average. Rows go in as they would arrive in time: day after day
 over all vehicles, so a vehicle's rows lie scattered. Records' full texts are left out (see RESULTS.md).
 """
@@ -26,6 +27,7 @@ DAYS = 250
 START = datetime(2025, 1, 6, 6, tzinfo=UTC)
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # of PostgreSQL's binary times
 RARE = ("tire-tread", "lining-thickness", "pushrod-stroke")
+_ABOUT = ("record", "vehicle", "level", "defects")
 FAULTS = (
     "horn#not-working",
     "wipers#worn",
@@ -139,10 +141,12 @@ class _Writer:
                 (key, f"{at:%Y%m%d}-{vehicle}", f"{key:064x}", base + vehicle, "invented", "A. Sample",
                  f"cab-{vehicle % 97}", started, started + timedelta(minutes=14), mile, 0, 0, json.dumps(sections))
             )  # fmt: skip
+        about = [(row[0], row[3], 0, 0) for row in rows]
         if self.postgres:
-            with self.raw.copy(f"COPY record ({', '.join(columns)}) FROM STDIN") as copy:
-                for row in rows:
-                    copy.write_row(row)
+            for table, names, filled in (("record", columns, rows), ("record_unit", _ABOUT, about)):
+                with self.raw.copy(f"COPY {table} ({', '.join(names)}) FROM STDIN") as copy:
+                    for row in filled:
+                        copy.write_row(row)
         else:
             rows = [(*row[:7], *(str(when.replace(tzinfo=None)) for when in row[7:9]), *row[9:]) for row in rows]
             marks = ", ".join("?" * (len(columns) + 1))
@@ -150,6 +154,7 @@ class _Writer:
             self.raw.executemany(
                 f"INSERT INTO record ({', '.join(columns)}, imported) VALUES ({marks})", [(*row, now) for row in rows]
             )
+            self.raw.executemany(f"INSERT INTO record_unit ({', '.join(_ABOUT)}) VALUES (?, ?, ?, ?)", about)
 
     def readings(
         self, series: NDArray[np.int64], records: NDArray[np.int64], at: datetime, miles: NDArray[np.float64],

@@ -117,7 +117,8 @@ def _divide(bind: Connection, row: sa.Row[Any]) -> None:
 
 def _profiles(profile: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     spec = profile["trailer"]
-    names = {unit: f"{unit} of {profile['name']}"[:300] for unit in ("tractor", "trailer")}
+    both = re.fullmatch(r"(?P<tractor>.+) with (?P<trailer>.+)", profile["name"])
+    names = {u: both[u] if both else f"{u} of {profile['name']}"[:300] for u in ("tractor", "trailer")}
     tractor = {
         **profile,
         "id": f"{profile['id']}-tractor",
@@ -164,14 +165,15 @@ class _Documents:
         axles = content["vehicle"]["axles"]
         levels = self.levels.setdefault(record, {"tractor": 0, "trailer": 0})
         for entry in content["entries"]:
-            place = entry["place"]
-            axle, unit = place.get("axle"), place.get("unit")
+            parts = entry["step"].partition("@")[2].split("-")
+            axle = _axle(parts) or entry["place"].get("axle")
             if axle is not None and axle <= len(axles):
                 unit = axles[axle - 1]["unit"]
-            elif entry["item"] == "kingpin-apron":
-                unit = "trailer"
-            unit = "trailer" if unit == "trailer" else "tractor"
-            if axle is None:
+            elif parts[0] in ("tractor", "trailer"):
+                unit = parts[0]
+            else:
+                unit = entry["place"].get("unit") if entry["item"] != "kingpin-apron" else "trailer"
+                unit = "trailer" if unit == "trailer" else "tractor"
                 self.units[entry["step"]] = unit
             found = [each["level"] for each in (*entry.get("findings", ()), *entry.get("defects", ()))]
             levels[unit] = max([levels[unit], *(_LEVELS[level] for level in found)])
