@@ -35,7 +35,7 @@ WRITERS = {
     "recite --sheet": ["recite", "--sheet", "@"],
     "recite --render": ["recite", "--section", "cab", "--length", "terse", "--no-gaps", "--render", "@"],
 }
-# progress --html and --csv need rehearsals: tests/rehearse. grant --credentials needs a server: tests/logbook, tests/desk.
+# progress --html and --csv need rehearsals: tests/rehearse. grant --credentials needs a server: tests/logbook and desk.
 ELSEWHERE = {"progress --html", "progress --csv", "logbook grant --credentials", "desk grant --credentials"}
 
 

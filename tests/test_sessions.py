@@ -25,6 +25,7 @@ from voice.journal import line as journal_line
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
 from voice.rehearse.progress.students import Students
+from voice.route import load_vehicle, vehicle_files
 from voice.session import preparing
 from voice.session.recorded import newest
 from voice.session.resources import Resources, load, open_resources, open_sessions, state_of
@@ -157,11 +158,11 @@ def test_a_damaged_earlier_record_or_logbook_does_not_stop_a_walk(
     record_of(found, known)
     (resources.home / "logbook.sqlite").write_bytes(b"no database at all" * 100)
     began = Began(resources)
-    assert preparing.defects_to_review(resources, began.asker, "truck-7") == []
+    assert preparing.defects_to_review(resources, began.asker, known.plan.vehicle) == []
     assert "Not all earlier records" in began.transcript.log[-1]
-    preparing.tell_outlook(resources, began.asker, "truck-7")
+    preparing.tell_outlook(resources, began.asker, known.plan.vehicle)
     found.record.write_bytes(found.record.read_bytes()[:-100])
-    assert preparing.defects_to_review(resources, began.asker, "truck-7") == ()
+    assert preparing.defects_to_review(resources, began.asker, known.plan.vehicle) == ()
     said = capsys.readouterr().err
     assert "logbook.sqlite" in said
     assert "record.json" in said
@@ -177,7 +178,7 @@ def test_a_logbook_on_a_disk_that_can_only_be_read_is_not_to_be_moved_away(
         raise OSError(errno.EROFS, "Read-only file system", str(path))
 
     monkeypatch.setattr(Path, "touch", refuse)
-    preparing.tell_outlook(resources, Began(resources).asker, "truck-7")
+    preparing.tell_outlook(resources, Began(resources).asker, load_vehicle(vehicle_files()["straight-truck-two-axle"]))
     said = capsys.readouterr().err
     assert "logbook.sqlite cannot be used: the disk can only be read." in said
     assert "Move it away" not in said

@@ -92,7 +92,7 @@ _WHERES = f"""
 WHERE true
 WHERE device = 'cab-two'
 WHERE t::text LIKE '%{SECRET[:-1]}_%'
-WHERE vehicle LIKE 'unit%' OR 1 / (length(vehicle) - 9) = 1
+WHERE vehicle LIKE 'unit%' OR 1 / (length(vehicle) - 17) = 1
 WHERE EXISTS (SELECT FROM record)
 WHERE (SELECT count(*) FROM fact) > 0
 FOR UPDATE

@@ -160,4 +160,4 @@ class Browser:
 
     def complaints(self) -> list[str]:
         """What the browser wrote into its console: a blocked script or style, a file that is not there."""
-        return [line["message"] for line in self.driver.get_log("browser")]
+        return [line["message"] for line in self.driver.get_log("browser")]  # type: ignore[no-untyped-call]

@@ -14,7 +14,7 @@ from voice.data.reader import read_yaml
 from voice.measure import Measure
 from voice.record.open_defects import OpenDefect
 from voice.record.review import with_review
-from voice.session.preparing import called
+from voice.session.coupling import called
 from voice.understand.gist import gist
 from voice.understand.interpret import interpret
 from voice.understand.meaning import Chosen, Command, Defect, Meaning, Number, Ok, Words

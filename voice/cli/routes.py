@@ -142,14 +142,16 @@ def say(
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder
     from voice.judge import limits_of
-    from voice.route import load_library, vehicle_files
+    from voice.route import fitting_routes, load_library, vehicle_files
     from voice.route.units import named_vehicle
     from voice.route.vehicles import read_profiles
 
     folder = home_folder(home)
     library = load_library(folder / "prompts")
     known = (
-        read_profiles(vehicle_files(folder)).vehicles.values() if vehicle is None else [named_vehicle(folder, vehicle)]
+        [each for each in read_profiles(vehicle_files(folder)).vehicles.values() if fitting_routes(library, each)]
+        if vehicle is None
+        else [named_vehicle(folder, vehicle)]
     )
     fitting = [
         each

@@ -29,6 +29,7 @@ from voice.route.model import Place
 from voice.route.units import renumbered_words
 from voice.route.vehicle import Vehicle
 
+MOST_SAID = 5  # sentences about wear before a walk: more are not listened to. Common practice, no source.
 WEARING = frozenset({"tread-depth", "lining-thickness"})  # what left and right, inner and outer should lose alike
 
 
@@ -256,7 +257,6 @@ def spoken_outlook(
     now: datetime,
     *,
     within_days: float = 90,
-    most: int = 5,
     ahead: int = 0,
 ) -> tuple[str, ...]:
     """What is said aloud of a unit's wear: limits soon reached, then uneven wear. For the start of a walk.
@@ -270,7 +270,7 @@ def spoken_outlook(
     wears = [_behind(wear, ahead) for wear in vehicle_wear(session, vehicle, limits, now)]
     sentences = [wear_sentence(wear, system, aloud=True) for wear, _ in soon(wears, within_days)]
     sentences += [pair_sentence(pair, system, aloud=True) for pair in uneven_pairs(wears)]
-    return tuple(sentence for sentence in sentences if sentence)[:most]
+    return tuple(sentence for sentence in sentences if sentence)[:MOST_SAID]
 
 
 def _behind(wear: Wear, ahead: int) -> Wear:

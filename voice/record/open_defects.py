@@ -154,7 +154,7 @@ def certifications_since(home: Path, vehicle: str | Vehicle, *, session: str = "
     for unit in units:
         own = [past for past in every if past.vehicle == unit and past.id != session]
         last = own[-1].at if own else None
-        had = {defect.key for past in own for defect in (*past.defects, *past.carried)}
+        had = {d.key for past in own for d in past.defects} | {c.key for past in own for c in past.carried}
         for repair in certified_of(unit, repairs, own):
             given = repair.certification
             if not isinstance(given, Certification):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any
 
 from starlette.responses import Response
 
@@ -25,11 +24,11 @@ def unit(visit: Visit) -> Response:
     with reading(visit.desk.engine) as session:
         page = unit_page(visit.desk, session, visit.parts["unit"], words=visit.may("recording"))
     lives = [defect.life for defect in (*page.open, *page.closed)]
-    drawn: dict[str, Any] = {"bars": plots.bars(lives, datetime.now(UTC)), "groups": plots.groups(page.history)}
+    bars, groups = plots.bars(lives, datetime.now(UTC)), plots.groups(page.history)
     return visit.render(
-        "unit", version=now, page=page, history=page.history, **drawn, last=LAST, date=date, level=level_words,
-        state=state_words, table=words().table, caution=words().page.caution, width=WIDTH, height=HEIGHT,
-        odometer=lambda miles: odometer_words(miles, page.history.system),
+        "unit", version=now, page=page, history=page.history, bars=bars, groups=groups, last=LAST, date=date,
+        level=level_words, state=state_words, table=words().table, caution=words().page.caution, width=WIDTH,
+        odometer=lambda miles: odometer_words(miles, page.history.system), height=HEIGHT,
         plot=(plots.WIDTH, plots.HEIGHT), done=visit.query.get("done", ""),
     )  # fmt: skip
 

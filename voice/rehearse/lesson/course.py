@@ -53,7 +53,7 @@ def _usual(home: Path) -> str:
     profiles = read_profiles({file.stem: file for file in own})
     for fault in profiles.faults:
         tell(fault)  # the others can be rehearsed all the same
-    return next(iter(profiles.vehicles), SAMPLE)
+    return next((name for name, each in profiles.vehicles.items() if each.kind != "trailer"), SAMPLE)
 
 
 def need(*packages: str) -> None:

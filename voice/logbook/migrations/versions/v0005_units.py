@@ -6,16 +6,13 @@ behind a three-axle tractor is axle 1 of the trailer. The combination's profile 
 later certifications of it, records of it and rights to read it find their units.
 
 A trailer has no odometer: its readings lose the tractor's miles, which stay with the record. A certification's hash is
-over what was signed and stays. What is needed to read the past is repeated here, so that later versions change nothing.
+over what was signed and stays.
 """
 
 from __future__ import annotations
 
-import json
-import re
-import zlib
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 import sqlalchemy as sa
@@ -23,24 +20,12 @@ from alembic import op
 from sqlalchemy.engine import Connection
 
 from voice.logbook.kinds import Key, Moment
+from voice.logbook.migrations.combinations_0004 import RECORD, Documents, axle_in, moved, profiles, reworded
 
 revision = "0005"
 down_revision = "0004"
 branch_labels = None
 depends_on = None
-
-_ONES = [
-    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-    "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty",
-]  # fmt: skip
-# Asked at the trailer by the routes of before. The last one was asked at the tractor, and is a part of the trailer.
-_TRAILERS = {
-    "abs-lamp", "brake-lights", "cargo-securement", "dump-body", "glad-hands", "header-board", "landing-gear",
-    "middle-marker", "mud-flap-height", "placards", "plate-lamp", "rear-doors", "rear-guard", "rear-guard-height",
-    "rear-lights", "rear-turn", "reefer-unit", "tandem-slider", "tank-valves", "tape-rear", "tape-side", "tie-downs",
-    "trailer-air-tank", "trailer-frame", "trailer-front-lights", "kingpin-apron",
-}  # fmt: skip
-_LEVELS = {"within": 0, "watch": 1, "repair": 2, "halt": 3}
 
 _vehicle = sa.table(
     "vehicle", sa.column("key"), sa.column("id"), sa.column("name"), sa.column("profile", sa.JSON()),
@@ -49,13 +34,9 @@ _vehicle = sa.table(
 _combination = sa.table(
     "combination", sa.column("id"), sa.column("profile", sa.JSON()), sa.column("profile_at", Moment())
 )
-_record = sa.table(
-    "record", sa.column("key"), sa.column("id"), sa.column("vehicle"), sa.column("level"), sa.column("defects")
-)
 _record_unit = sa.table(
     "record_unit", sa.column("record"), sa.column("vehicle"), sa.column("level"), sa.column("defects")
 )
-_document = sa.table("document", sa.column("record"), sa.column("body", sa.LargeBinary()))
 _series = sa.table(
     "series", sa.column("key"), sa.column("vehicle"), sa.column("item"), sa.column("place"), sa.column("spoken"),
     sa.column("position", sa.JSON()),
@@ -102,12 +83,12 @@ def _divide(bind: Connection, row: sa.Row[Any]) -> None:
     """A combination's row into its units'."""
     profile: dict[str, Any] = row.profile
     bind.execute(_combination.insert().values(id=row.id, profile=profile, profile_at=row.profile_at))
-    tractor, trailer = _profiles(profile)
+    tractor, trailer = profiles(profile)
     bind.execute(_vehicle.update().where(_vehicle.c.key == row.key).values(_named(tractor)))
     bind.execute(_vehicle.insert().values(**_named(trailer), profile_at=row.profile_at))
     behind = bind.execute(sa.select(_vehicle.c.key).where(_vehicle.c.id == trailer["id"])).scalar_one()
     ahead = len(tractor["axles"])
-    said = _Documents(bind, row.key)
+    said = Documents(bind, row.key)
     _divide_series(bind, row.key, behind, ahead)
     for table in ("fact", "certification", "defect"):
         _divide_keyed(bind, table, (row.key, behind), ahead, said)
@@ -115,100 +96,8 @@ def _divide(bind: Connection, row: sa.Row[Any]) -> None:
     _divide_pulled(bind, row.id, ahead, said)
 
 
-def _profiles(profile: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
-    spec = profile["trailer"]
-    both = re.fullmatch(r"(?P<tractor>.+) with (?P<trailer>.+)", profile["name"])
-    names = {u: both[u] if both else f"{u} of {profile['name']}"[:300] for u in ("tractor", "trailer")}
-    tractor = {
-        **profile,
-        "id": f"{profile['id']}-tractor",
-        "name": names["tractor"],
-        "kind": "tractor",
-        "axles": [axle for axle in profile["axles"] if axle["unit"] == "tractor"],
-        "trailer": None,
-        "towed_units": max(profile["towed_units"], 1),
-    }
-    trailer = {
-        "id": f"{profile['id']}-trailer",
-        "name": names["trailer"],
-        "kind": "trailer",
-        "plate": spec.get("plate"),
-        "axles": [axle for axle in profile["axles"] if axle["unit"] == "trailer"],
-        "trailer": {**spec, "plate": None},
-        "brakes": profile["brakes"],
-        "placarded": profile["placarded"],
-        "display_units": profile["display_units"],
-    }
-    return tractor, trailer
-
-
 def _named(profile: dict[str, Any]) -> dict[str, Any]:
     return {"id": profile["id"], "name": profile["name"], "profile": profile}
-
-
-class _Documents:
-    """What the records of a combination say themselves: at which unit a step was, and the worst of each unit."""
-
-    def __init__(self, bind: Connection, vehicle: int) -> None:
-        self.units: dict[str, str] = {}
-        self.levels: dict[int, dict[str, int]] = {}
-        query = (
-            sa.select(_document.c.record, _document.c.body)
-            .join(_record, _record.c.key == _document.c.record)
-            .where(_record.c.vehicle == vehicle)
-            .execution_options(yield_per=50)
-        )
-        for record, body in bind.execute(query):
-            self._read(record, json.loads(zlib.decompress(body)))
-
-    def _read(self, record: int, content: Mapping[str, Any]) -> None:
-        axles = content["vehicle"]["axles"]
-        levels = self.levels.setdefault(record, {"tractor": 0, "trailer": 0})
-        for entry in content["entries"]:
-            parts = entry["step"].partition("@")[2].split("-")
-            axle = _axle(parts) or entry["place"].get("axle")
-            if axle is not None and axle <= len(axles):
-                unit = axles[axle - 1]["unit"]
-            elif parts[0] in ("tractor", "trailer"):
-                unit = parts[0]
-            else:
-                unit = entry["place"].get("unit") if entry["item"] != "kingpin-apron" else "trailer"
-                unit = "trailer" if unit == "trailer" else "tractor"
-                self.units[entry["step"]] = unit
-            found = [each["level"] for each in (*entry.get("findings", ()), *entry.get("defects", ()))]
-            levels[unit] = max([levels[unit], *(_LEVELS[level] for level in found)])
-
-    def unit(self, key: str, ahead: int) -> str:
-        """The unit that a step's or defect's key is of."""
-        step = key.partition("#")[0]
-        item, _, place = step.partition("@")
-        parts = place.split("-")
-        axle = _axle(parts)
-        if axle is not None:
-            return "trailer" if axle > ahead else "tractor"
-        if parts[0] in ("tractor", "trailer"):
-            return parts[0]
-        return self.units.get(step) or ("trailer" if item in _TRAILERS else "tractor")
-
-
-def _axle(parts: list[str]) -> int | None:
-    return next((int(part) for part in parts if part.isascii() and part.isdigit()), None)
-
-
-def _moved(key: str, by: int) -> str:
-    """A place, or a key with one, with other numbers of its axles."""
-    step, hash_, defect = key.partition("#")
-    item, at, place = step.rpartition("@")
-    parts = [str(int(part) + by) if part.isascii() and part.isdigit() else part for part in place.split("-")]
-    return f"{item}{at}{'-'.join(parts)}{hash_}{defect}"
-
-
-def _said(text: str, axle: int | None, by: int) -> str:
-    """Words with another number of an axle, where it stands in them once."""
-    if axle is None or not (0 <= axle < len(_ONES) and 0 <= axle + by < len(_ONES)):
-        return text
-    changed, count = re.subn(rf"\b{_ONES[axle]}\b", _ONES[axle + by], text)
-    return changed if count == 1 else text
 
 
 def _divide_series(bind: Connection, vehicle: int, behind: int, ahead: int) -> None:
@@ -216,11 +105,11 @@ def _divide_series(bind: Connection, vehicle: int, behind: int, ahead: int) -> N
         axle = row.position.get("axle")
         if axle > ahead if axle is not None else row.position.get("unit") == "trailer" or row.item == "kingpin-apron":
             position = row.position if axle is None else {**row.position, "axle": axle - ahead}
-            place = row.place if axle is None else _moved("@" + row.place, -ahead)[1:]
+            place = row.place if axle is None else moved("@" + row.place, -ahead)[1:]
             bind.execute(
                 _series.update()
                 .where(_series.c.key == row.key)
-                .values(vehicle=behind, place=place, position=position, spoken=_said(row.spoken, axle, -ahead))
+                .values(vehicle=behind, place=place, position=position, spoken=reworded(row.spoken, axle, -ahead))
             )
     bind.execute(
         sa.text("UPDATE reading SET odometer = NULL WHERE series IN (SELECT key FROM series WHERE vehicle = :behind)"),
@@ -229,7 +118,7 @@ def _divide_series(bind: Connection, vehicle: int, behind: int, ahead: int) -> N
 
 
 def _divide_keyed(
-    bind: Connection, table: str, units: tuple[Any, Any], ahead: int, said: _Documents, of: Any = None
+    bind: Connection, table: str, units: tuple[Any, Any], ahead: int, said: Documents, of: Any = None
 ) -> None:
     """What stands under a defect's key. units: what stands for the tractor and for the trailer, of: for both."""
     rows = _keyed[table]
@@ -238,10 +127,10 @@ def _divide_keyed(
     for row in bind.execute(sa.select(*named).where(rows.c.vehicle == of).distinct()).all():
         there = {"vehicle": units[0]}
         if said.unit(row.defect, ahead) == "trailer":
-            there = {"vehicle": units[1], "defect": _moved(row.defect, -ahead)}
+            there = {"vehicle": units[1], "defect": moved(row.defect, -ahead)}
             if table != "certification":
-                axle = _axle(row.defect.partition("#")[0].partition("@")[2].split("-"))
-                there["title"] = _said(row.title, axle, -ahead)
+                axle = axle_in(row.defect.partition("#")[0].partition("@")[2].split("-"))
+                there["title"] = reworded(row.title, axle, -ahead)
         change = rows.update().where(rows.c.vehicle == of, rows.c.defect == row.defect)
         if table != "certification":
             change = change.where(rows.c.title == row.title)
@@ -249,7 +138,7 @@ def _divide_keyed(
             bind.execute(change.values(there))
 
 
-def _divide_records(bind: Connection, vehicle: int, behind: int, ahead: int, said: _Documents) -> None:
+def _divide_records(bind: Connection, vehicle: int, behind: int, ahead: int, said: Documents) -> None:
     """Which part of each record's findings is the trailer's."""
     found: dict[str, list[int]] = defaultdict(list)
     facts = _keyed["fact"]
@@ -257,7 +146,7 @@ def _divide_records(bind: Connection, vehicle: int, behind: int, ahead: int, sai
     for source, level in bind.execute(query):
         found[source].append(level or 0)
     for key, id, level, defects in bind.execute(
-        sa.select(_record.c.key, _record.c.id, _record.c.level, _record.c.defects).where(_record.c.vehicle == vehicle)
+        sa.select(RECORD.c.key, RECORD.c.id, RECORD.c.level, RECORD.c.defects).where(RECORD.c.vehicle == vehicle)
     ).all():
         own = found[f"record:{id}"]
         # Of a record whose text was pruned, a reading's level cannot be told apart: it stays with the tractor.
@@ -268,7 +157,7 @@ def _divide_records(bind: Connection, vehicle: int, behind: int, ahead: int, sai
         bind.execute(_record_unit.insert().values(row))
 
 
-def _divide_pulled(bind: Connection, id: str, ahead: int, said: _Documents) -> None:
+def _divide_pulled(bind: Connection, id: str, ahead: int, said: Documents) -> None:
     """What the depot said at the last sync."""
     units = (f"{id}-tractor", f"{id}-trailer")
     for (at,) in bind.execute(sa.select(_pulled.c.at).where(_pulled.c.vehicle == id)).all():
@@ -333,11 +222,11 @@ def _join(bind: Connection, row: sa.Row[Any]) -> None:
     tractor, behind = keys[f"{row.id}-tractor"], keys[f"{row.id}-trailer"]
     for series in bind.execute(sa.select(_series).where(_series.c.vehicle == behind)).all():
         axle = series.position.get("axle")
-        moved = {} if axle is None else {
-            "place": _moved("@" + series.place, ahead)[1:], "position": {**series.position, "axle": axle + ahead},
-            "spoken": _said(series.spoken, axle, ahead),
+        there = {} if axle is None else {
+            "place": moved("@" + series.place, ahead)[1:], "position": {**series.position, "axle": axle + ahead},
+            "spoken": reworded(series.spoken, axle, ahead),
         }  # fmt: skip
-        bind.execute(_series.update().where(_series.c.key == series.key).values(vehicle=tractor, **moved))
+        bind.execute(_series.update().where(_series.c.key == series.key).values(vehicle=tractor, **there))
         bind.execute(
             sa.text(
                 "UPDATE reading SET odometer = (SELECT r.odometer FROM record r WHERE r.key = reading.record)"
@@ -368,12 +257,12 @@ def _join(bind: Connection, row: sa.Row[Any]) -> None:
 def _join_keyed(bind: Connection, table: str, of: Any, to: Any, ahead: int) -> None:
     rows = _keyed[table]
     for key in bind.execute(sa.select(rows.c.defect).where(rows.c.vehicle == of).distinct()).scalars().all():
-        axle = _axle(key.partition("#")[0].partition("@")[2].split("-"))
+        axle = axle_in(key.partition("#")[0].partition("@")[2].split("-"))
         change = rows.update().where(rows.c.vehicle == of, rows.c.defect == key)
-        there = {"vehicle": to, "defect": _moved(key, ahead)}
+        there = {"vehicle": to, "defect": moved(key, ahead)}
         if table != "certification":
             for title in _titles(bind, table, of, key):
-                bind.execute(change.where(rows.c.title == title).values(**there, title=_said(title, axle, ahead)))
+                bind.execute(change.where(rows.c.title == title).values(**there, title=reworded(title, axle, ahead)))
         else:
             bind.execute(change.values(there))
 
