@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 import zipfile
 from datetime import UTC, datetime
@@ -85,6 +86,8 @@ def reports(visit: Visit) -> Response:
         found = list(signed_records(session, Selection(records=wanted)))
     if not found:
         raise RefusedError(404, "nothing-here")
+    for record, _ in found:
+        visit.note(record.id)
     pages = [(file_name(record, SHEET), laid_out(record, given, SHEET)) for record, given in found]
     if visit.query.get("as") != "zip":
         return _file(to_pdf(*(html for _, html in pages)), "application/pdf", "reports.pdf")
@@ -141,7 +144,7 @@ def _retention(visit: Visit, older: str, wrong: str = "", status: int = 200) -> 
             trouble, status = str(error), 422
     return visit.render(
         "retention", status=status, older=older, found=found, trouble=trouble, wrong=wrong, shown=SHOWN, date=date,
-        gone=_gone(found), done=visit.query.get("done", ""),
+        gone=_gone(found), done="".join(re.findall(r"^\d{1,9}$", visit.query.get("done", ""))),
     )  # fmt: skip
 
 
