@@ -21,8 +21,9 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import Engine, select
 
+from tests.desk.test_work import depot
 from tests.desk.yard import BASE, NAMES, Visitor, hidden, token
 from tests.logbook.data import checked, defect, record
 from voice.desk import trail
@@ -37,6 +38,7 @@ from voice.logbook.schema import DocumentRow, RecordRow
 from voice.logbook.store import import_records
 from voice.measure.level import LevelName
 
+__all__ = ["depot"]  # a fixture
 # Who is to see what, written down a second time on purpose.
 MAY: dict[str, set[str]] = {
     **{page.name: {"office", "administrator"} for page in office.PAGES},
@@ -227,6 +229,16 @@ def test_retention_shows_first_and_removes_only_what_was_shown(desk: Desk) -> No
     assert (NAMES["office"], "older than 3 months: 1 removed", "changed") in told
     assert "removed: 9" not in clerk.get("/office/retention?done=9x")
     assert "text removed" in clerk.get("/office?since=&unit=unit-0001&until=2026-10-01")
+
+
+@pytest.mark.postgres
+def test_at_a_depot_the_desks_role_is_enough_to_find_print_and_export(depot: tuple[Desk, Engine]) -> None:
+    clerk = Visitor(depot[0], "office")
+    (id,) = _ids(clerk.get("/office?unit=twelve&driver=rosa&level=repair"))
+    assert clerk.client.get("/office/reports", params={f"r:{id}": "on", "as": "pdf"}).content[:5] == b"%PDF-"
+    assert clerk.client.get(f"/office/reports/{id}/mail").status_code == 200
+    assert clerk.client.get("/office/export?format=json").json()["records"][0]["record"] == id
+    assert "would be removed: 0" in clerk.get("/office/retention?older=1+year")
 
 
 # --- every page of these ----------------------------------------------------------------------------------------------
