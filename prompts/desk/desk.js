@@ -7,13 +7,14 @@ const EACH = 5000; // milliseconds
 
 async function look() {
   try {
-    const answer = await fetch("/version", {credentials: "same-origin", redirect: "error"});
-    if (answer.ok && (await answer.text()) !== made && !document.hidden && !busy()) {
+    const answer = await fetch("/version", {credentials: "same-origin", redirect: "manual"});
+    const ended = answer.type === "opaqueredirect"; // nobody is signed in any more: better no page than an old one
+    if ((ended || (answer.ok && (await answer.text()) !== made)) && !document.hidden && !busy()) {
       window.location.reload();
       return;
     }
   } catch {
-    // The machine sleeps, or the desk was stopped, or nobody is signed in any more: the page stays as it is.
+    // The machine sleeps, or the desk was stopped: the page stays as it is.
   }
   window.setTimeout(look, EACH);
 }

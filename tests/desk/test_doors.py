@@ -154,7 +154,14 @@ def test_sessions_grow_old_and_only_their_hashes_are_kept(desk: Desk, monkeypatc
     for later in (sessions.IDLE, sessions.LONGEST):
         monkeypatch.setattr(time, "time", lambda later=later: now + later + 60)
         assert sessions.find(desk.store, id) is None
-    monkeypatch.setattr(time, "time", lambda: now + 60)
+    # A page that asks by itself does not keep a session; one that somebody looks at does.
+    monkeypatch.setattr(time, "time", lambda: now + sessions.IDLE - 60)
+    visitor.get("/version")
+    monkeypatch.setattr(time, "time", lambda: now + sessions.IDLE + 60)
+    assert sessions.find(desk.store, id) is None
+    monkeypatch.setattr(time, "time", lambda: now + sessions.IDLE - 60)
+    visitor.get("/today")
+    monkeypatch.setattr(time, "time", lambda: now + sessions.IDLE + 60)
     assert sessions.find(desk.store, id) is not None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from itertools import permutations
 from pathlib import Path
 
@@ -9,10 +10,14 @@ import pytest
 from sqlalchemy import Engine, select
 
 from tests.logbook.data import checked, day, defect, record, repair
-from voice.logbook.database import reading, writing
+from tests.logbook.test_sync import allow, keys, walked
+from voice.logbook.database import open_local, reading, writing
+from voice.logbook.depot import absorb
+from voice.logbook.importer import import_home
 from voice.logbook.lookup import open_lives, stands
 from voice.logbook.schema import CertificationRow
 from voice.logbook.store import import_records, import_repairs
+from voice.logbook.sync import sync
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.open_defects import fold
@@ -69,3 +74,33 @@ def test_the_logbook_has_both_entries_and_the_defect_open(engine: Engine, late: 
         assert [life.defect for life in open_lives(session, GIVEN.vehicle)] == [HORN.key]
         assert session.scalars(select(CertificationRow).where(stands())).all() == []
         assert sorted(session.scalars(select(CertificationRow.verdict))) == ["repaired", "withdrawn"]
+
+
+def test_what_a_device_certified_itself_and_the_depot_withdrew_is_open_there_after_a_sync(
+    engine: Engine, tmp_path: Path
+) -> None:
+    home = tmp_path / "device"
+    allow(engine)
+    walked(home, record("r1", day(1), defects=[HORN]))
+    certify(home, GIVEN)
+    local = open_local(home)
+    sync(home, local, engine)
+    assert keys(local) == []
+    absorb(engine, {})
+    sync(home, local, engine)
+    assert keys(local) == []
+    with writing(engine) as session:
+        import_repairs(session, [withdrawal(GIVEN)], ["desk"])
+    assert keys(local) == [], "the device does not know yet"
+    sync(home, local, engine)
+    assert keys(local) == [HORN.key]
+    # Certified anew on the device: its own word counts until the depot has it, then the depot's, which agrees.
+    certify(home, repair(HORN.key, datetime.now(UTC)))
+    import_home(local, home)
+    assert keys(local) == []
+    sync(home, local, engine)
+    assert keys(local) == []
+    absorb(engine, {})
+    sync(home, local, engine)
+    assert keys(local) == []
+    local.dispose()

@@ -128,7 +128,7 @@ def _answer(desk: Desk, page: Page, request: Request, form: dict[str, str] | Non
 
 def _visit(desk: Desk, page: Page, request: Request, form: dict[str, str]) -> Visit:
     id = request.cookies.get(COOKIE, "")
-    person = sessions.find(desk.store, id) if id else None
+    person = sessions.find(desk.store, id, used=page.noted) if id else None
     return Visit(
         desk=desk,
         page=page,

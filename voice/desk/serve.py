@@ -88,7 +88,11 @@ def serve(desk: Desk, place: Place) -> None:
 
     family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
     try:
-        with socket.create_server((place.host, place.port), family=family) as listening, Outlook(desk):
+        # The protocol is named: else asyncio does not see that it is TCP, and each answer waits 40 ms for the
+        # other side's confirmation of its first part.
+        with socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP) as listening, Outlook(desk):
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            listening.bind((place.host, place.port))
             config = uvicorn.Config(
                 make_app(desk, place.hosts),
                 ssl_certfile=place.certificate,

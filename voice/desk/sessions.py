@@ -30,8 +30,11 @@ def begin(store: Store, person: Person) -> str:
     return id
 
 
-def find(store: Store, id: str) -> Person | None:
-    """Who a session belongs to; None if it was ended, is too old, or never was."""
+def find(store: Store, id: str, *, used: bool = True) -> Person | None:
+    """Who a session belongs to; None if it was ended, is too old, or never was.
+
+    used: whether somebody is at it; False for what a page asks by itself, so that one left open ends like any other.
+    """
     now = time.time()
     with store.reading() as connection:
         row = connection.execute(
@@ -41,7 +44,7 @@ def find(store: Store, id: str) -> Person | None:
         ).fetchone()
     if row is None:
         return None
-    if now - row[3] > SEEN_EACH:
+    if used and now - row[3] > SEEN_EACH:
         with store.writing(sure=False) as connection:
             connection.execute("UPDATE session SET seen = ? WHERE hash = ?", (now, _hash(id)))
     return Person(*row[:3])

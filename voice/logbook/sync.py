@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 
-from sqlalchemy import Engine, column, delete, insert, select, table, update
+from sqlalchemy import Engine, column, delete, func, insert, select, table, update
 from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
@@ -23,9 +23,9 @@ from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.insert import insert_new
-from voice.logbook.lookup import all_lives, open_lives, units_named, vehicle_row
+from voice.logbook.lookup import open_lives, units_named, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
-from voice.logbook.schema import InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
+from voice.logbook.schema import FactRow, InboxRow, PulledDefectRow, PulledVehicleRow, SentRow, VehicleRow
 from voice.logbook.set_aside import set_aside
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
@@ -242,7 +242,15 @@ def _open_of(session: Session, vehicle: str) -> list[Life]:
     }  # fmt: skip
     arrived = select(SentRow.what).where(SentRow.outcome.in_(("imported", "known")))
     there = set(session.scalars(arrived.where(SentRow.what.in_([f"record:{life.last}" for life in own.values()]))))
-    closed_at = {life.defect: life.closed for life in all_lives(session, vehicle) if life.closed is not None}
+    # The latest certification, also one of a defect that is closed here by an earlier one: the depot may know that the
+    # earlier was withdrawn.
+    given = (
+        select(FactRow.defect, func.max(FactRow.at))
+        .join(VehicleRow, VehicleRow.key == FactRow.vehicle)
+        .where(VehicleRow.id == vehicle, FactRow.kind.startswith("certified-"))
+        .group_by(FactRow.defect)
+    )
+    closed_at = {defect: at for defect, at in session.execute(given) if defect not in own}
     merged = {key: life for key, life in own.items() if key in pulled or f"record:{life.last}" not in there}
     for key, life in pulled.items():
         closed = closed_at.get(key)

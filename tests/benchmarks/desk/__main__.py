@@ -212,6 +212,28 @@ def main() -> None:
             tell(readers, given, load)
             asked = sum(len(each) for reader in readers for each in reader.taken.values())
             print(f"the desk's own processor time: {1000 * (_worked(desk.pid) - worked) / asked:.0f} ms an answer")
+            print("| alone | asked | processor ms | median ms | p95 ms |\n|---|---|---|---|---|")
+            alone(port, units, desk.pid)
+
+
+def alone(port: int, units: int, process: int) -> None:
+    """One reader, no reading between the pages: what each costs the desk's process."""
+    reader = Reader(port, 0, units, 0)
+    reader.sign_in()
+    some = [f"/units/bulk-{n}" for n in random.Random(1).sample(range(1, units + 1), min(60, units))]
+    for kind, paths in (
+        ("unit, first time", some),
+        ("unit, again", some),
+        ("today", ["/today"] * 60),
+        ("units", ["/units"] * 60),
+        ("version", ["/version"] * 200),
+    ):
+        worked = _worked(process)
+        for path in paths:
+            reader.time(kind, path)
+        taken = reader.taken[kind]
+        cpu, p95 = 1000 * (_worked(process) - worked) / len(paths), statistics.quantiles(taken, n=20)[-1]
+        print(f"| {kind} | {len(paths)} | {cpu:.0f} | {statistics.median(taken):.0f} | {p95:.0f} |")
 
 
 def tell(readers: list[Reader], given: argparse.Namespace, load: float) -> None:
