@@ -3,7 +3,7 @@
 set -eu
 cd "$(dirname "$0")/.."
 . tests/setup.sh
-prepare .venv-tests "espeak-ng alsa-utils flite festival festvox-kallpc16k sox pulseaudio libportaudio2 libasound2-plugins ffmpeg chromium poppler-utils strace libpango-1.0-0 libpangoft2-1.0-0 postgresql" tests/requirements.lock
+prepare .venv-tests "espeak-ng alsa-utils flite festival festvox-kallpc16k sox pulseaudio libportaudio2 libasound2-plugins ffmpeg chromium chromium-driver poppler-utils strace libpango-1.0-0 libpangoft2-1.0-0 postgresql" tests/requirements.lock
 say "Linter and types"
 .venv-tests/bin/ruff check voice tests demo
 .venv-tests/bin/ruff format --check voice tests demo

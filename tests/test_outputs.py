@@ -35,8 +35,8 @@ WRITERS = {
     "recite --sheet": ["recite", "--sheet", "@"],
     "recite --render": ["recite", "--section", "cab", "--length", "terse", "--no-gaps", "--render", "@"],
 }
-# progress --html and --csv need rehearsals: tests/rehearse. grant --credentials needs a server: tests/logbook.
-ELSEWHERE = {"progress --html", "progress --csv", "logbook grant --credentials"}
+# progress --html and --csv need rehearsals: tests/rehearse. grant --credentials needs a server: tests/logbook and desk.
+ELSEWHERE = {"progress --html", "progress --csv", "logbook grant --credentials", "desk grant --credentials"}
 
 
 def test_no_output_is_forgotten() -> None:

@@ -126,17 +126,17 @@ def test_the_final_summary_in_full(walked: Walked) -> None:
 
 def test_the_closing_speech_has_each_finding_in_one_headline_and_no_rule(walked: Walked) -> None:
     (said,) = [line for line in walked.transcript.log if "a qualified person decides" in line]
-    closing = said.partition("Two not to be driven")
+    closing = said.partition("May not be driven, two")
     speech = closing[1] + closing[2]
     assert speech == CLOSING
     assert len(speech.split()) < 80  # half a minute at 165 words a minute, with the pauses between sentences
 
 
 CLOSING = (
-    "Two not to be driven: right axle two rim loose, right steer tire cords or belt showing. "
-    "Seven to repair: steering hoses leaking, triangles missing, left steer tread, glad hands worn, "
+    "May not be driven, two: right axle two rim loose, right steer tire cords or belt showing. "
+    "Repair before leaving, seven: steering hoses leaking, triangles missing, left steer tread, glad hands worn, "
     "left axle four chamber pushrod travels too far, brake lights lamp out, applied leak. "
-    "One to watch: right flap height. No release: a qualified person decides. More: why, or details."
+    "Watch, one: right flap height. No release: a qualified person decides. More: why, or details."
 )
 
 

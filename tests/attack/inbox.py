@@ -19,6 +19,7 @@ from tests.attack.run import Case
 from tests.logbook.data import (
     DAY0,
     as_bytes,
+    certification,
     content_of,
     defect,
     inbox_row,
@@ -162,7 +163,7 @@ class _Depot:
         first = record("first", at)
         made = record(
             id, at, defects=[HORN], carried=[still(HORN, first)], readings=[tread("9/32"), tread("8/32")], odometer=100,
-            certifications=[repair(HORN.key, at).certification],
+            certifications=[certification(HORN.key, at)],
         )  # fmt: skip
         content = content_of(made)
         for _ in range(rng.randint(0, 3)):
@@ -174,7 +175,7 @@ class _Depot:
             "previous": "0" * 64,
             "vehicle": "unit-0001",
             "record": id,
-            "certification": repair(HORN.key, at).certification.model_dump(mode="json"),
+            "certification": certification(HORN.key, at).model_dump(mode="json"),
         }
         for _ in range(rng.randint(0, 2)):
             _changed(content, rng)

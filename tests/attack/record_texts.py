@@ -13,7 +13,18 @@ from typing import Any
 from tests.attack.records import PIECES
 from tests.attack.run import Case
 from tests.attack.spoil import change_value, spoil_bytes
-from tests.logbook.data import content_of, day, defect, record, repair, signed_bytes, signed_line, still, tread
+from tests.logbook.data import (
+    certification,
+    content_of,
+    day,
+    defect,
+    record,
+    repair,
+    signed_bytes,
+    signed_line,
+    still,
+    tread,
+)
 from voice.errors import RecordError
 from voice.logbook.rows import Checked, check_record, fitting_repair
 from voice.record.device import DeviceKey, device_key
@@ -35,14 +46,14 @@ class Scene:
         horn = defect("horn#not-working", "halt")
         made = record(
             "r1", day(0), defects=[horn], carried=[still(horn, record("r0", day(-1)))], odometer=1000,
-            readings=[tread("9/32"), tread("8/32")], certifications=[repair(horn.key, day(0)).certification],
+            readings=[tread("9/32"), tread("8/32")], certifications=[certification(horn.key, day(0))],
         )  # fmt: skip
         self.content = content_of(made)
         self.body = signed_bytes(self.content, self.key)
         self.good = check_record(self.body, "r1", self.trusted)
         self.line_content: dict[str, Any] = {
             "previous": "0" * 64, "vehicle": "unit-0001", "record": "r1",
-            "certification": repair(horn.key, day(0)).certification.model_dump(mode="json"),
+            "certification": certification(horn.key, day(0)).model_dump(mode="json"),
         }  # fmt: skip
         self.line = signed_line(self.line_content, self.key)
         self.repair = read_line(self.line, "line", self.trusted)

@@ -58,7 +58,7 @@ def test_a_walk_without_sound_is_a_conversation() -> None:
     said = run("walk_without_sound")
     assert "you: three thirty seconds" in said
     assert "The limit is at least four thirty seconds of an inch. Is that right?" in said
-    assert "Two to repair: hoses leaking, left steer tread." in said
+    assert "Repair before leaving, two: hoses leaking, left steer tread." in said
     (transcript,) = [
         part for part in (ROOT / "README.md").read_text(encoding="utf-8").split("\n\n") if "you: leaking" in part
     ]

@@ -51,7 +51,8 @@ def test_both_agree() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "extras"), [(USER, ("logbook", "learn")), (TESTS, ("logbook", "learn", "vosk", "dev"))]
+    ("name", "extras"),
+    [(USER, ("logbook", "desk", "learn")), (TESTS, ("logbook", "desk", "learn", "vosk", "dev"))],
 )
 def test_they_cover_what_is_asked_for(name: str, extras: tuple[str, ...]) -> None:
     locked = entries(name)

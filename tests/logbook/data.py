@@ -112,9 +112,12 @@ def still(found: DefectRecord, of: InspectionRecord, answer: str = "still-there"
     return CarriedRecord(key=found.key, title=found.title, found=of.ended, record=of.id, answer=answer)
 
 
+def certification(key: str, at: datetime, verdict: str = "repaired") -> Certification:
+    return Certification(key=key, verdict=verdict, name="M. Mechanic", at=at)
+
+
 def repair(key: str, at: datetime, *, vehicle: int = 1, verdict: str = "repaired", record: str = "r1") -> Repair:
-    given = Certification(key=key, verdict=verdict, name="M. Mechanic", at=at)
-    return Repair(f"unit-{vehicle:04d}", record, given)
+    return Repair(f"unit-{vehicle:04d}", record, certification(key, at, verdict))
 
 
 def as_bytes(made: InspectionRecord) -> bytes:

@@ -56,7 +56,7 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
 
 def test_open_defects(home: Path) -> None:
     shown = run(home, "logbook", "open", "unit-0001").output
-    assert shown.startswith("unit-0001-tractor: horn#not-working  out of service")
+    assert shown.startswith("unit-0001-tractor: horn#not-working  may not be driven")
     assert "lamp" not in shown
     certify(home, repair(HORN.key, day(3)), device_key(home))
     assert "none" in run(home, "logbook", "open", "unit-0001").output

@@ -9,13 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.logbook.data import DAY0, checked, day, defect, record, repair, still
-from voice.logbook.rows import repair_fact, repair_sha256
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import fold
 from voice.record.past import Past, pasts_of
-from voice.record.repairs import Repair
+from voice.record.repairs import Repair, repair_fact, repair_sha256
 
 KEY = "tire-tread@left-1#worn"
 

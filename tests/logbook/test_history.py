@@ -99,7 +99,7 @@ def test_the_terminal_table(history: History) -> None:
     for part in as_tables(history, last=5):
         console.print(part)
     shown = console.export_text()
-    assert "out of service" in shown
+    assert "may not be driven" in shown
     assert "horn#not-working" in shown
     assert "certified repaired" in shown
     assert "All: 2 s, usually 60 s" in shown

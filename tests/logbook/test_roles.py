@@ -37,7 +37,9 @@ def depot(pg_engine: Engine) -> Iterator[Engine]:
     yield pg_engine
     # Roles belong to the whole server, not to the test's database.
     with pg_engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-        names = connection.scalars(text("SELECT rolname FROM pg_roles WHERE rolname ~ '^(cab|gladhand_device)'")).all()
+        names = connection.scalars(
+            text("SELECT rolname FROM pg_roles WHERE rolname ~ '^(cab|front|gladhand_de)'")
+        ).all()
         for name in sorted(names):
             connection.execute(text(f'DROP OWNED BY "{name}"'))
             connection.execute(text(f'DROP ROLE "{name}"'))

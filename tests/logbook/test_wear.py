@@ -316,14 +316,18 @@ def test_what_is_said_of_a_limit_soon_reached() -> None:
     )
     printed = wear_sentence(wear, aloud=False)
     assert printed is not None
-    assert "reaches its limit (4/32 in) in about 5 weeks (between" in printed
+    assert f"reaches its limit (4/32 in) in about 5 weeks, around {wear.ahead.day} (between" in printed
+    assert wear.ahead.day is not None
+    assert abs(wear.ahead.day - day(77 + 35).date()) <= timedelta(days=1)
 
 
 def test_a_forecast_counts_from_today_and_not_from_the_last_reading() -> None:
     later = steer_wear(day(77 + 14))
     assert "about three weeks until" in str(wear_sentence(later, aloud=True))
-    assert "in about 3 weeks (between" in str(wear_sentence(later, aloud=False))
-    assert forecast_words(later).startswith("about 3 weeks (")
+    # The day stays the same: a page that is read later is still right.
+    assert isinstance(first := steer_wear().ahead, Reach)
+    assert f"in about 3 weeks, around {first.day} (between" in str(wear_sentence(later, aloud=False))
+    assert forecast_words(later).startswith(f"about 3 weeks, {first.day} (")
     passed = steer_wear(day(77 + 40))
     told = str(wear_sentence(passed, aloud=True))
     assert told.endswith("At the rate seen so far four thirty seconds of an inch is reached by now.")

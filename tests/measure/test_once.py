@@ -118,7 +118,7 @@ def test_levels_are_listed_in_one_file() -> None:
 
 
 def test_levels_have_one_order() -> None:
-    assert [level.word for level in Level] == list(NAMES) == list(verdicts().levels) == list(verdicts().levels_printed)
+    assert [level.word for level in Level] == list(NAMES) == list(verdicts().levels) == list(verdicts().levels_mean)
     assert [level_of(name) for name in NAMES] == sorted(Level)
     assert worst(["watch", "halt", "within"]) == "halt"
     assert worst([]) is None

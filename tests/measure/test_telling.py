@@ -41,7 +41,7 @@ CASES = [
     ("1", "s", "air-build-up", "one second", "1 s"),
     ("20", "percent", "defective-brakes", "twenty percent", "20 %"),
     ("3", "count", "loose-fasteners", "three", "3"),
-    ("412345", "mi", "odometer", "four hundred twelve thousand three hundred forty five miles", "412345 mi"),
+    ("412345", "mi", "odometer", "four hundred twelve thousand three hundred forty five miles", "412,345 mi"),
     ("-1/2", "psi/min", "air-leak-static", "minus zero point five p s i a minute", "-0.5 psi/min"),
     ("7", "fortnight", "unheard-of", "seven fortnight", "7 fortnight"),
 ]

@@ -15,7 +15,7 @@ import pytest
 from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[2]
-EXTRAS = ("logbook", "learn", "vosk")
+EXTRAS = ("logbook", "desk", "learn", "vosk")
 OUR_PLACE = "voice/hear/onnx.py"
 
 ONLY_ITS_FILES = "only its model files are used; its code is never imported"
@@ -23,6 +23,7 @@ NEVER_CALLED = "the part that fetches is never called: "
 
 # Each dependency that can send -> what keeps it still.
 CAN_SEND = {
+    "anyio": NEVER_CALLED + "its connections to others; runs the desk's threads, comes with starlette",
     "cryptography": NEVER_CALLED + "its copy of OpenSSL can connect; only keys and signatures are used",
     "filelock": "asks for the host's own name to write into a lock; opens no connection",
     "matplotlib": NEVER_CALLED + "images from an address and the browser display; plots are drawn to SVG text",
@@ -35,9 +36,11 @@ CAN_SEND = {
     "pyarrow": NEVER_CALLED + "file systems in networks; Parquet is written to a file of this machine",
     "pygments": NEVER_CALLED + "scripts that renew its lists from the makers' pages",
     "requests": "comes with moonshine-voice and vosk, neither of which calls it here",
+    "starlette": NEVER_CALLED + "its test client; the desk's pages",
     "sqlalchemy": "drivers of other databases; ours are SQLite, a file, and psycopg",
     "tqdm": NEVER_CALLED + "progress bars sent to chat services; comes with vosk",
     "urllib3": "comes with requests",
+    "uvicorn": "listens for the desk, on this machine's own address unless told otherwise; connects to nobody",
     "vosk": NEVER_CALLED + "fetching a model by its name; a model is always given as a folder",
     "weasyprint": NEVER_CALLED + "pages and images from an address; our pages carry all they show in themselves",
     "websockets": "comes with vosk, for a server that is not used",

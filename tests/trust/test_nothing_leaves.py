@@ -151,10 +151,14 @@ TOGETHER = [
     "students next Ada_Finch",
     "progress --html progress.html --csv progress.csv",
     "students delete Ada_Finch --yes",
+    "desk account list",
 ]
 # There is nothing of the kind.
 REFUSED = ["resume", "models add nothing.zip", "models remove nothing", "attune learn Nobody"]
+REFUSED += ["desk serve", "desk account remove Ida_Marsh"]  # there is no account
+REFUSED += ["desk account add Ida_Marsh --role mechanic", "desk account password Ida_Marsh"]  # no password is given
 DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "logbook open --depot", "logbook revoke"]
+DEPOT += ["desk grant", "desk revoke"]
 
 
 def test_a_walk_a_recital_a_rehearsal_and_every_page(yard: Yard) -> None:
@@ -196,6 +200,7 @@ def test_hand_in_and_take_in_over_a_socket_of_this_machine(yard: Yard) -> None:
             sockets=sockets,
         )
         shutil.move(yard.folder / "out/cab.url", yard.home / "depot.url")
+        yard.run("desk grant front --credentials front.url", "desk revoke front", home=depot, sockets=sockets)
         yard.run("sync", sockets=sockets)
         said = yard.run(
             "logbook absorb", "logbook open truck-7 --depot", "logbook revoke cab", home=depot, sockets=sockets

@@ -11,7 +11,7 @@ from voice.judge.facts import facts
 from voice.judge.limit import Criterion, Limit, LimitSet, Rule
 from voice.judge.load import SHIPPED
 from voice.judge.reading import bounds_of
-from voice.judge.wording import verdicts
+from voice.judge.wording import level_words
 from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.telling import printed
@@ -121,7 +121,7 @@ def _reading(limits: LimitSet, limit: Limit, subject: Subject, value: Fraction) 
     found = judge_reading(limits, subject, limit.quantity, measure)
     level = next(finding.level for finding in found if finding.limit == limit.id)
     shown = printed(measure, quantity=limit.quantity, system=subject.vehicle.display_units)
-    return f"{shown}: {verdicts().levels[level.word]}"
+    return f"{shown}: {level_words(level)}"
 
 
 def _defect(limits: LimitSet, library: Library, rule: Criterion, subject: Subject) -> str:
@@ -134,4 +134,4 @@ def _defect(limits: LimitSet, library: Library, rule: Criterion, subject: Subjec
     at = Subject(subject.vehicle, item, subject.place)
     found = judge_defect(limits, at, defect, part=part, details=details)
     decides = "" if found.limit == rule.id else f" (there {found.limit} decides)"
-    return f"{item or 'an item'}, {defect}: {verdicts().levels[found.level.word]}{decides}"
+    return f"{item or 'an item'}, {defect}: {level_words(found.level)}{decides}"

@@ -40,8 +40,9 @@ force only then; the day an inspection begins decides.
 
 
 def _levels() -> Iterable[str]:
-    for level, words in verdicts().levels_printed.items():
-        yield f"- **{level}**: {words}"
+    words = verdicts()
+    for level, name in words.levels.items():
+        yield f"- **{level}** ({name}): {words.levels_mean[level]}"
 
 
 def _row(*cells: str) -> str:

@@ -36,6 +36,7 @@ MODULES = (
     "learn",
     "logbook",
     "depot",
+    "desk",
 )
 
 # The engines run beside each other; threads of numpy's own would take the cores from the others (a reading of 0.19 s

@@ -111,9 +111,10 @@ def open_(
 
     with logbook_of(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
-        from voice.logbook.history import date, level_words, state_words
+        from voice.logbook.history import date, state_words
         from voice.logbook.lookup import open_lives, units_named
         from voice.logbook.sync import open_defects, refuse_unknown
+        from voice.logbook.wording import level_words
 
         with reading(engine) as session:
             refuse_unknown(session, vehicle)

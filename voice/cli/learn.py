@@ -197,6 +197,7 @@ def _tell_progress(found: History) -> None:
     from rich.table import Table
 
     from voice.rehearse.progress.progress import students
+    from voice.rehearse.progress.report import percent
     from voice.rehearse.wording import pages_file
 
     words = pages_file().progress.table
@@ -205,7 +206,7 @@ def _tell_progress(found: History) -> None:
         table.add_column(words[key], justify="left" if key == "student" else "right", no_wrap=True)
     for row in students(found):
         table.add_row(
-            row.name, str(row.sessions), f"{row.last:.0%}", f"{row.recent:.0%}", f"{row.best:.0%}", str(row.slips),
+            row.name, str(row.sessions), percent(row.last), percent(row.recent), percent(row.best), str(row.slips),
             f"{row.seconds / 60:.0f}", row.date.isoformat(),
         )  # fmt: skip
     Console().print(table)
@@ -241,9 +242,10 @@ def next_parts(
     """What the student should rehearse next, in walking order."""
     from voice.rehearse.lesson import rehearsal
     from voice.rehearse.lesson.course import open_course
+    from voice.rehearse.progress.report import percent
 
     for part, strength in rehearsal.next_parts(home, name, minutes, open_course(home, vehicle, route)):
-        told = f"{100 * strength.recall:3.0f} % known, {strength.reviews} times" if strength.reviews else "not yet"
+        told = f"{percent(strength.recall):>4} known, {strength.reviews} times" if strength.reviews else "not yet"
         typer.echo(f"{part.title:50} {told}")
 
 

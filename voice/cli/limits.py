@@ -114,7 +114,7 @@ def _described(rule: Limit | Criterion, limits: LimitSet) -> list[str]:
     from voice.author.calendar import holds
     from voice.author.table import BRAKE_COUNT, STATUS, limit_words, table_figures, watched
     from voice.judge.limit import Limit
-    from voice.judge.wording import verdicts
+    from voice.judge.wording import level_words
 
     lines = [f"{rule.id}: {rule.title}"]
     scope = dict(rule.applies)
@@ -127,7 +127,7 @@ def _described(rule: Limit | Criterion, limits: LimitSet) -> list[str]:
         scope |= rule.details
     for name, values in scope.items():
         lines.append(f"  where        {name}: {', '.join(str(value).lower() for value in values)}")
-    lines.append(f"  {'if not' if isinstance(rule, Limit) else 'then':12} {verdicts().levels_printed[rule.level]}")
+    lines.append(f"  {'if not' if isinstance(rule, Limit) else 'then':12} {level_words(rule.level)}")
     if isinstance(rule, Limit) and (close := watched(limits, rule)):
         lines.append(f"  watch        {close}")
     if rule.condition:

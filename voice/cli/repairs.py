@@ -45,14 +45,14 @@ def list_repairs(
     """
     from voice.data import folders
     from voice.errors import SetupError
-    from voice.judge.wording import verdicts
+    from voice.judge.wording import level_words
     from voice.record.open_defects import open_defects
     from voice.record.past import known_vehicles, past_records
     from voice.record.wording import words
     from voice.session.recorded import nothing
 
     folder = folders.home(home)
-    levels, answers = verdicts().levels, words("report")["carried"]["answers"]
+    answers = words("report")["carried"]["answers"]
     _tell_missing(folder, vehicle)
     vehicles = sorted({past.vehicle for past in past_records(folder, vehicle)})
     if not vehicles:
@@ -69,7 +69,7 @@ def list_repairs(
             said = f"; driver's last word: {answers[defect.said]}" if defect.said else ""
             typer.echo(f"  {defect.title}")
             reported = f"reported {defect.found:%Y-%m-%d %H:%M} in {defect.record}"
-            typer.echo(f"    {levels[defect.level]}; {reported}{seen}{said}")
+            typer.echo(f"    {level_words(defect.level)}; {reported}{seen}{said}")
             typer.echo(f"    key: {defect.key}")
 
 

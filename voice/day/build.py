@@ -150,7 +150,8 @@ def _again(seen: DayDefect, new: DayDefect) -> DayDefect:
 
 def _certified(repairs: Sequence[Repair], key: str, since: datetime) -> Certification | None:
     """The first certification of a defect given since it was found."""
-    given = [r.certification for r in repairs if r.certification.key == key and r.certification.at >= since]
+    certified = (repair.certification for repair in repairs)
+    given = [c for c in certified if isinstance(c, Certification) and c.key == key and c.at >= since]
     return min(given, key=lambda each: each.at, default=None)
 
 

@@ -16,7 +16,7 @@ from voice.record.cosign import cosignatures
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
-from voice.record.repairs import Repair, read_repairs
+from voice.record.repairs import Repair, read_repairs, standing
 from voice.route.units import named_vehicle, units_of
 
 _SESSION = re.compile(r"(\d{8})-\d{6}-")  # as voice.journal.folder makes its id
@@ -56,7 +56,10 @@ def read_known(home: Path, day: date, aside: Telling = tell) -> Known:
         if record.sign_off is not None:
             records.append(record)
     return Known(
-        in_order(records), tuple(read_duty(home, aside)), tuple(read_repairs(home)), _seconds(home, records, aside)
+        in_order(records),
+        tuple(read_duty(home, aside)),
+        tuple(standing(read_repairs(home))),
+        _seconds(home, records, aside),
     )
 
 

@@ -15,7 +15,7 @@ from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
 from voice.judge.model import Finding, Result, Subject
 from voice.judge.result import judge_answer
-from voice.judge.wording import verdicts
+from voice.judge.wording import level_words, verdicts
 from voice.measure import Measure
 from voice.measure.cardinal import cardinal
 from voice.measure.level import Level
@@ -230,7 +230,7 @@ def _found(
             yield words.against_entry.format(
                 place=_capital(entry.name),
                 what=entry.told or what(entry.finding, titles, system),
-                level=_capital(verdicts().levels[entry.finding.level.word]),
+                level=level_words(entry.finding.level, capital=True),
                 source=spoken_support(entry.finding),
             )
     if brakes.defective:

@@ -18,7 +18,7 @@ from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
 from voice.judge.limit import Comparison
 from voice.judge.model import Known
-from voice.measure.level import LevelName
+from voice.measure.level import Level, LevelName
 
 
 class Templates(Strict):
@@ -166,13 +166,15 @@ class BeginWords(Templates):
 class Verdicts(Templates):
     """The whole of prompts/verdicts.yaml.
 
+    levels: the one name of each level, aloud and in print.
+    levels_mean: what it means, in a sentence.
     known: how it is known, said after a source; empty for what was read.
     check_locally: said after that where a halt rests on nothing better than memory.
     sections: how a source is said, by the beginning of its section.
     """
 
     levels: dict[LevelName, str]
-    levels_printed: dict[LevelName, str]
+    levels_mean: dict[LevelName, str]
     limit: LimitWords
     finding: FindingWords
     summary: SummaryWords
@@ -190,3 +192,12 @@ def verdicts(file: Path | None = None) -> Verdicts:
     """The shipped wording, or that of another file. Raises DataError with file and line."""
     path = file or prompts_dir() / "verdicts.yaml"
     return parse(Verdicts, read_yaml(path), path)
+
+
+def level_words(level: Level | LevelName, *, capital: bool = False) -> str:
+    """The name of a level, the same wherever one is said or printed.
+
+    capital: with a capital letter, as in a heading or a table.
+    """
+    text = verdicts().levels[level.word if isinstance(level, Level) else level]
+    return text[:1].upper() + text[1:] if capital else text

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.errors import DataError
-from voice.judge.limit import LimitSet
+from voice.judge.limit import Limit, LimitSet
 from voice.judge.model import Subject
 from voice.judge.reading import bounds_of
 from voice.measure import Measure, fits
@@ -21,6 +21,7 @@ class Bound:
     """A limit as one number in the series' unit.
 
     falling: it is a least value, reached from above.
+    limit: its id.
     """
 
     value: float
@@ -28,6 +29,7 @@ class Bound:
     printed: str
     spoken: str
     source: str
+    limit: str = ""
 
 
 def limits_for(
@@ -47,8 +49,8 @@ def limits_for(
 
 
 def _bounds(limits: LimitSet, quantity: str, subject: Subject, unit: str, least: Level) -> tuple[Bound, ...]:
-    low: tuple[Fraction, str] | None = None
-    high: tuple[Fraction, str] | None = None
+    low: tuple[Fraction, Limit] | None = None
+    high: tuple[Fraction, Limit] | None = None
     for limit in limits.of_quantity(quantity):
         if level_of(limit.level) < least or not fits(unit, limit.unit):
             continue
@@ -60,15 +62,16 @@ def _bounds(limits: LimitSet, quantity: str, subject: Subject, unit: str, least:
             continue
         factor = Measure(Fraction(1), bounds.unit).to(unit).value
         if bounds.low is not None and (low is None or bounds.low * factor > low[0]):
-            low = (bounds.low * factor, limit.source.section)
+            low = (bounds.low * factor, limit)
         if bounds.high is not None and (high is None or bounds.high * factor < high[0]):
-            high = (bounds.high * factor, limit.source.section)
+            high = (bounds.high * factor, limit)
     found = []
     for value, falling in ((low, True), (high, False)):
         if value is not None:
             measure, system = Measure(value[0], unit), subject.vehicle.display_units
             texts = tuple(tell(measure, quantity=quantity, system=system) for tell in (printed, spoken))
-            found.append(Bound(float(value[0]), falling, texts[0], texts[1], value[1]))
+            limit = value[1]
+            found.append(Bound(float(value[0]), falling, texts[0], texts[1], limit.source.section, limit.id))
     return tuple(found)
 
 

@@ -13,11 +13,10 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from voice.logbook.insert import table_of
-from voice.logbook.rows import repair_fact
 from voice.logbook.schema import CertificationRow, FactRow, VehicleRow
 from voice.record.lives import Fact
 from voice.record.model import Certification
-from voice.record.repairs import Repair
+from voice.record.repairs import Repair, Withdrawal, repair_fact
 from voice.route.units import own_key, units_of, usual_unit
 from voice.route.vehicle import UnitRef, Vehicle
 
@@ -79,6 +78,17 @@ def lay_to_units(
     facts: list[tuple[int, Fact]] = []
     bare = {row.vehicle for row, _ in rows}
     for row, vehicle in rows:
+        if row.verdict == "withdrawn":
+            # It is said of a certification, which stands in its fact; that one is laid to the units the same way.
+            said = select(FactRow.source).where(FactRow.vehicle == row.vehicle, FactRow.kind == "withdrawn")
+            source = session.scalar(said.where(FactRow.defect == row.defect, FactRow.at == row.at)) or ""
+            back = Withdrawal(key=row.defect, certification=source.partition(":")[2], name=row.name, at=row.at)
+            to = target(Repair(vehicle, "", back), combinations)
+            for unit, key in to.facts:
+                own = Repair(unit, "", back.model_copy(update={"key": key}))
+                facts.append((vehicles[unit], repair_fact(own, row.sha256)))
+            row.vehicle, row.defect = vehicles[to.unit], to.key
+            continue
         verdict = "repaired" if row.verdict == "repaired" else "repair-unnecessary"
         given = Certification(key=row.defect, verdict=verdict, name=row.name, at=row.at, remark=row.remark)
         to = target(Repair(vehicle, "", given), combinations)

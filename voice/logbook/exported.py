@@ -31,6 +31,7 @@ class RecordOut(Exported):
     ended: datetime | None
     odometer_mi: float | None
     level: LevelName = Field(description="The worst finding.")
+    level_printed: str = Field(description="Its name, as it is printed everywhere.")
     defects: int
     pruned: datetime | None = Field(description="When the record's text and names were removed.")
 
@@ -41,6 +42,7 @@ class RecordUnitOut(Exported):
     record: str
     vehicle: str
     level: LevelName = Field(description="The worst finding on this unit.")
+    level_printed: str
     defects: int
 
 
@@ -57,6 +59,7 @@ class ReadingOut(Exported):
     name: str
     value: float
     unit: str
+    printed: str = Field(description="The reading as its report prints it.")
 
 
 class DefectOut(Exported):
@@ -65,6 +68,7 @@ class DefectOut(Exported):
     number: int = Field(description="Counts the lives of a defect that came back.")
     title: str
     level: LevelName
+    level_printed: str
     opened: datetime
     seen: datetime
     times: int

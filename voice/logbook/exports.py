@@ -31,7 +31,7 @@ from voice.logbook.exported import (
     RecordUnitOut,
     VehicleOut,
 )
-from voice.logbook.lookup import units_named
+from voice.logbook.lookup import display_systems, units_named
 from voice.logbook.schema import (
     CertificationRow,
     DefectRow,
@@ -42,7 +42,9 @@ from voice.logbook.schema import (
     SeriesRow,
     VehicleRow,
 )
+from voice.logbook.wording import level_words
 from voice.measure.level import Level
+from voice.measure.telling import told
 from voice.record.by_unit import shares
 from voice.record.model import InspectionRecord
 
@@ -103,8 +105,8 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             for r, vehicle in by_record(query.where(RecordRow.key.in_(about)) if chosen else query):
                 yield RecordOut(
                     record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, driver=r.driver, started=r.started,
-                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word, defects=r.defects,
-                    pruned=r.pruned,
+                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word,
+                    level_printed=level_words(Level(r.level)), defects=r.defects, pruned=r.pruned,
                 )  # fmt: skip
         case "record_units":
             for record, unit, level, defects in run(
@@ -113,8 +115,12 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
                 .join(VehicleRow, VehicleRow.key == RecordUnitRow.vehicle)
                 .order_by(RecordRow.started, RecordRow.id, VehicleRow.id)
             ):
-                yield RecordUnitOut(record=record, vehicle=unit, level=Level(level).word, defects=defects)
+                yield RecordUnitOut(
+                    record=record, vehicle=unit, level=Level(level).word, level_printed=level_words(Level(level)),
+                    defects=defects,
+                )  # fmt: skip
         case "readings":
+            systems = display_systems(session)
             for id, vehicle, at, odometer, item, place, quantity, name, value, unit in run(
                 select(
                     RecordRow.id, VehicleRow.id, ReadingRow.at, ReadingRow.odometer, SeriesRow.item, SeriesRow.place,
@@ -128,6 +134,7 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
                 yield ReadingOut(
                     record=id, vehicle=vehicle, at=at, odometer_mi=odometer, item=item, place=place,
                     quantity=quantity, name=name, value=value, unit=unit,
+                    printed=told(value, unit, quantity=quantity, system=systems[vehicle]),
                 )  # fmt: skip
         case "defects":
             for d, vehicle in run(
@@ -137,8 +144,9 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             ):
                 yield DefectOut(
                     vehicle=vehicle, defect=d.defect, number=d.number, title=d.title, level=Level(d.level).word,
-                    opened=d.opened, seen=d.seen, times=d.times, first_record=d.first, last_record=d.last,
-                    said_repaired=d.said_repaired, closed=d.closed, verdict=d.verdict, certified_by=d.by,
+                    level_printed=level_words(Level(d.level)), opened=d.opened, seen=d.seen, times=d.times,
+                    first_record=d.first, last_record=d.last, said_repaired=d.said_repaired, closed=d.closed,
+                    verdict=d.verdict, certified_by=d.by,
                 )  # fmt: skip
         case "certifications":
             for c, vehicle in run(

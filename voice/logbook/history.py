@@ -15,9 +15,10 @@ from voice.logbook.schema import VehicleRow
 from voice.logbook.trends import (
     UnevenPair,
     Wear,
+    last_words,
+    limit_words,
     pair_sentence,
     place_words,
-    profile_of,
     soon,
     uneven_pairs,
     value_words,
@@ -25,10 +26,11 @@ from voice.logbook.trends import (
     wear_sentence,
 )
 from voice.logbook.visits import Inspection, visits_of
+from voice.logbook.walked import profile_of
 from voice.logbook.wear import Reach
-from voice.logbook.wording import time_words, words
+from voice.logbook.wording import level_words, time_words, words
 from voice.measure.level import Level
-from voice.measure.telling import System, quantity_name
+from voice.measure.telling import System, quantity_name, told
 from voice.record.lives import Life
 from voice.route.vehicle import Vehicle
 
@@ -72,8 +74,8 @@ class History:
     @property
     def sentences(self) -> list[str]:
         """What stands out, in print: limits soon reached or passed, parts that began anew, uneven wear."""
-        told = [wear for wear in self.wears if wear.ahead == "beyond"] + [wear for wear, _ in soon(self.wears, AHEAD)]
-        found = [wear_sentence(wear, self.system, aloud=False) for wear in told]
+        some = [wear for wear in self.wears if wear.ahead == "beyond"] + [wear for wear, _ in soon(self.wears, AHEAD)]
+        found = [wear_sentence(wear, self.system, aloud=False) for wear in some]
         odd = [
             words().wear.printed.odd.format(place=place_words(wear), quantity=quantity_name(wear.series.quantity))
             for wear in self.wears
@@ -106,8 +108,8 @@ def date(at: datetime) -> str:
     return f"{at.astimezone():%Y-%m-%d}"
 
 
-def level_words(level: Level) -> str:
-    return words().table.levels[level]
+def odometer_words(miles: float | None, system: System) -> str:
+    return "" if miles is None else told(miles, "mi", quantity="odometer", system=system)
 
 
 def state_words(life: Life) -> str:
@@ -141,22 +143,20 @@ def forecast_words(wear: Wear) -> str:
         if wear.ahead.days <= 0:
             return why["overdue"]
         soonest, latest = (time_words(days, aloud=False) for days in (wear.ahead.days_soonest, wear.ahead.days_latest))
-        return f"{time_words(wear.ahead.days, aloud=False)} ({soonest} – {latest})"
+        return f"{time_words(wear.ahead.days, aloud=False)}, {wear.ahead.day} ({soonest} – {latest})"
     return why[wear.ahead]
 
 
 def rushed_words(visit: Inspection) -> str:
-    told = words().rushed.said
+    said = words().rushed.said
     return "; ".join(
-        told.format(title=stretch.title, seconds=round(stretch.seconds), median=round(stretch.usual or 0))
+        said.format(title=stretch.title, seconds=round(stretch.seconds), median=round(stretch.usual or 0))
         for stretch in visit.rushed
     )
 
 
 def now_words(wear: Wear, system: System) -> str:
-    if wear.trend is not None:
-        return value_words(wear.trend.level, wear.series, system, aloud=False)
-    return value_words(wear.series.points[-1].value, wear.series, system, aloud=False) if wear.series.points else ""
+    return "" if wear.trend is None else value_words(wear.trend.level, wear.series, system, aloud=False)
 
 
 def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
@@ -185,7 +185,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
         text.beside,
         text.driver,
         text.odometer,
-        text.level,
+        text.worst,
         text.defects,
         text.minutes,
         text.rushed,
@@ -195,7 +195,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
             date(visit.at),
             ", ".join(visit.beside),
             visit.driver or (text.removed if visit.removed else text.none),
-            f"{visit.odometer:,.0f}" if visit.odometer is not None else "",
+            odometer_words(visit.odometer, history.system),
             level(visit.level),
             str(visit.defects or ""),
             f"{visit.minutes:.0f}" if visit.minutes is not None else "",
@@ -210,11 +210,11 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
                 str(life.times), state_words(life),
             )  # fmt: skip
         parts.append(defects if lives else Text(f"{title}: {text.none}"))
-    trends = table(text.trends, text.place, text.quantity, text.last, text.limit, text.forecast)
+    trends = table(text.trends, text.place, text.quantity, text.last, text.now, text.limit, text.forecast)
     for wear in history.wears:
         trends.add_row(
-            place_words(wear), quantity_name(wear.series.quantity), now_words(wear, history.system),
-            wear.bound.printed if wear.bound else "", forecast_words(wear),
+            place_words(wear), quantity_name(wear.series.quantity), last_words(wear, history.system),
+            now_words(wear, history.system), limit_words(wear), forecast_words(wear),
         )  # fmt: skip
     if history.wears:
         parts.append(trends)

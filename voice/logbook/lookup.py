@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
-from voice.logbook.schema import CombinationRow, DefectRow, VehicleRow
+from voice.logbook.schema import CertificationRow, CombinationRow, DefectRow, FactRow, VehicleRow
 from voice.measure.level import Level
+from voice.measure.telling import System
 from voice.record.lives import Life
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
@@ -58,8 +59,28 @@ def all_lives(session: Session, vehicle: str) -> list[Life]:
     return [to_life(row) for row in session.scalars(query)]
 
 
+def stands() -> ColumnElement[bool]:
+    """The condition on CertificationRow that it is a certification, and not withdrawn."""
+    back = (
+        select(FactRow.source)
+        .where(
+            FactRow.vehicle == CertificationRow.vehicle,
+            FactRow.kind == "withdrawn",
+            FactRow.source == "certification:" + CertificationRow.sha256,
+        )
+        .exists()
+    )
+    return and_(CertificationRow.verdict != "withdrawn", ~back)
+
+
 def to_life(row: DefectRow) -> Life:
     return Life(
         row.defect, row.number, row.title, Level(row.level), row.opened, row.seen, row.times, row.first, row.last,
         row.said_repaired, row.closed, row.verdict, row.by,
     )  # fmt: skip
+
+
+def display_systems(session: Session) -> dict[str, System]:
+    """The units that each vehicle's readings are shown in, by its id."""
+    found = session.execute(select(VehicleRow.id, VehicleRow.profile))
+    return {id: "si" if profile.get("display_units") == "si" else "us" for id, profile in found}

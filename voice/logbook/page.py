@@ -11,8 +11,8 @@ from voice.data.folders import prompts_dir
 from voice.logbook import history as cells
 from voice.logbook import plots
 from voice.logbook.history import History
-from voice.logbook.trends import place_words
-from voice.logbook.wording import words
+from voice.logbook.trends import last_words, limit_words, place_words, source_words
+from voice.logbook.wording import level_words, words
 from voice.measure.telling import quantity_name
 
 
@@ -36,12 +36,16 @@ def render_history(history: History, made: datetime) -> str:
         hidden=hidden,
         text=words(),
         date=cells.date,
-        level=cells.level_words,
+        level=level_words,
         state=cells.state_words,
         change=cells.change_words,
         forecast=cells.forecast_words,
         rushed=cells.rushed_words,
         now=lambda wear: cells.now_words(wear, history.system),
+        last=lambda wear: last_words(wear, history.system),
+        limit=limit_words,
+        source=source_words,
+        odometer=lambda miles: cells.odometer_words(miles, history.system),
         place=place_words,
         quantity=quantity_name,
         readings=[(name, Markup(svg)) for name, svg in plots.readings(history)],  # noqa: S704

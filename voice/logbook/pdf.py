@@ -16,7 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.errors import SetupError, tell
-from voice.logbook.lookup import units_named
+from voice.logbook.lookup import stands, units_named
 from voice.logbook.schema import CertificationRow, DocumentRow, RecordRow, RecordUnitRow, VehicleRow
 from voice.record.by_unit import shares, today_key
 from voice.record.load import first_fault
@@ -27,8 +27,11 @@ Format = Literal["pdf", "html"]
 Length = Literal["sheet", "whole"]
 
 
-def to_pdf(html: str) -> bytes:
-    """A page as PDF. It is self-contained; whatever it might want to fetch is refused. Raises SetupError."""
+def to_pdf(*pages: str) -> bytes:
+    """Pages as one PDF, one after the other, each numbered by itself. Raises SetupError.
+
+    A page is self-contained; whatever it might want to fetch is refused.
+    """
     try:
         from weasyprint import HTML, URLFetcher
     except (ImportError, OSError) as error:
@@ -37,7 +40,8 @@ def to_pdf(html: str) -> bytes:
         ) from error
     fetcher = URLFetcher(allowed_protocols=("data",))
     logging.getLogger("weasyprint").setLevel(logging.ERROR)  # it warns of every rule that is for screens only
-    pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf()
+    documents = [HTML(string=html, url_fetcher=fetcher).render() for html in pages]
+    pdf: bytes = documents[0].copy([page for each in documents for page in each.pages]).write_pdf()
     return pdf
 
 
@@ -70,9 +74,32 @@ class Layout:
 
 
 def write_reports(session: Session, out: Path, wanted: Selection, layout: Layout) -> Iterator[Path]:
-    """The reports of the records wanted, as files in `out`, oldest first. Raises SetupError.
+    """The reports of the records wanted, as files in `out`, oldest first. Raises SetupError."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder.") from error
+    for record, certifications in signed_records(session, wanted):
+        html = laid_out(record, certifications, layout)
+        file = out / file_name(record, layout)
+        file.write_bytes(to_pdf(html) if layout.format == "pdf" else html.encode())
+        yield file
 
-    Records whose text was pruned have no report any more.
+
+def laid_out(record: InspectionRecord, certifications: Sequence[Certification], layout: Layout) -> str:
+    """The report as HTML, from which the PDF is made."""
+    annex = layout.format == "html" or layout.length == "whole"
+    return render_html(record, certifications, paper=layout.paper, annex=annex)
+
+
+def file_name(record: InspectionRecord, layout: Layout) -> str:
+    return f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{layout.format}"
+
+
+def signed_records(session: Session, wanted: Selection) -> Iterator[tuple[InspectionRecord, list[Certification]]]:
+    """The records wanted, oldest first, each with the certifications given since.
+
+    Those whose text was pruned are left out: they have no report any more.
     """
     query = (
         select(RecordRow.key, DocumentRow.body)
@@ -92,25 +119,17 @@ def write_reports(session: Session, out: Path, wanted: Selection, layout: Layout
         query = query.where(RecordRow.started >= wanted.since)
     if wanted.until is not None:
         query = query.where(RecordRow.started < wanted.until)
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SetupError(f"{out} cannot be made: {error.strerror}.", "Give another folder.") from error
     for _, body in session.execute(query.execution_options(yield_per=50)):
         try:
             record = InspectionRecord.model_validate_json(zlib.decompress(body))
         except ValidationError as error:  # stored by an earlier version that did not look
             tell(f"a record of the logbook has no report: it is broken at {first_fault(error)}.")
             continue
-        annex = layout.format == "html" or layout.length == "whole"
-        html = render_html(record, _certifications(session, record), paper=layout.paper, annex=annex)
-        file = out / f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{layout.format}"
-        file.write_bytes(to_pdf(html) if layout.format == "pdf" else html.encode())
-        yield file
+        yield record, _certifications(session, record)
 
 
 def _certifications(session: Session, record: InspectionRecord) -> list[Certification]:
-    """The first given since for each defect that the record found or carried, by the record's own keys."""
+    """The first given since, and not withdrawn, for each defect that the record found or carried, by its own keys."""
     if record.ended is None:
         return []
     first: dict[str, Certification] = {}
@@ -120,7 +139,10 @@ def _certifications(session: Session, record: InspectionRecord) -> list[Certific
             select(CertificationRow)
             .join(VehicleRow, VehicleRow.key == CertificationRow.vehicle)
             .where(
-                VehicleRow.id == share.part.id, CertificationRow.defect.in_(keys), CertificationRow.at >= record.ended
+                VehicleRow.id == share.part.id,
+                CertificationRow.defect.in_(keys),
+                CertificationRow.at >= record.ended,
+                stands(),
             )
             .order_by(CertificationRow.at.desc())
         )

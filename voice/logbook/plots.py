@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import io
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from voice.logbook.history import History
@@ -15,10 +15,9 @@ from voice.logbook.trends import Wear, place_words
 from voice.logbook.visits import Inspection
 from voice.logbook.wear import Sample
 from voice.logbook.wording import words
-from voice.measure import Measure
 from voice.measure.book import unit_book
 from voice.measure.level import Level
-from voice.measure.telling import printed, quantity_name
+from voice.measure.telling import quantity_name, to_division, told
 from voice.route.model import Place
 
 if TYPE_CHECKING:
@@ -67,7 +66,8 @@ def _svg(figure: Figure, salt: str) -> str:
         FigureCanvasSVG(figure)
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     text = out.getvalue()
-    return text[text.index("<svg") :]
+    # The figure around it has the words for who does not see it; the groups' ids are the same in every picture.
+    return re.sub(r'<g id="[^"]*">', "<g>", text[text.index("<svg") :].replace("<svg", '<svg aria-hidden="true"', 1))
 
 
 def readings(history: History) -> list[tuple[str, str]]:
@@ -172,11 +172,10 @@ def _fractions(axes: Axes, quantity: str, unit: str, height: float) -> None:
         return
     parts = entry.denominator
     step = next(step for step in (1, 2, 4, 8, 16, 10**6) if height * parts / step <= 5)
-    bare = printed(Measure(Fraction(1), unit), quantity=quantity).partition(" ")[2]
+    bare = told(1, unit, quantity=quantity).partition(" ")[2]
 
     def label(value: float, _: int | None = None) -> str:
-        text = printed(Measure(Fraction(round(value * parts), parts), unit), quantity=quantity)
-        return text.removesuffix(f" {bare}")
+        return told(to_division(value, unit, quantity), unit, quantity=quantity).removesuffix(f" {bare}")
 
     axes.yaxis.set_major_locator(MultipleLocator(step / parts))
     axes.yaxis.set_major_formatter(FuncFormatter(label))
@@ -247,7 +246,7 @@ def durations(visits: Sequence[Inspection]) -> str:
         axes.axhline(usual, color=TREND, linewidth=1.2)
         axes.annotate(
             words().page.usual.format(minutes=f"{usual:.0f}"), (1, usual), xycoords=("axes fraction", "data"),
-            ha="right", va="bottom", color=TREND, fontsize=7.5,
+            ha="right", va="bottom", color=INK, fontsize=7.5,
         )  # fmt: skip
         for rushed, face in ((False, DEEP), (True, "white")):
             some: list[tuple[Any, float]] = [

@@ -17,6 +17,7 @@ from pathlib import Path
 from sqlalchemy import Engine, Executable, delete, insert
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import URL
+from sqlalchemy.orm import Session
 
 from voice.errors import SetupError
 from voice.logbook.closing import GROUP, closing_sql, permitted, still_open
@@ -25,6 +26,11 @@ from voice.logbook.insert import insert_new
 from voice.logbook.schema import DeviceVehicleRow
 
 VIEWS = ("device_depot", "device_vehicles", "device_receipts", "device_open_defects")
+DESK = "gladhand_desk"
+DESK_READS = (
+    "alembic_version", "identity", "vehicle", "combination", "record", "record_unit", "document", "series", "reading",
+    "fact", "defect", "certification",
+)  # fmt: skip
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,62}")
 
 
@@ -50,17 +56,18 @@ def rights_sql() -> list[str]:
     ]
 
 
-def device_sql(device: str, verifier: str | None = None) -> list[str]:
+def device_sql(device: str, verifier: str | None = None, *, group: str = GROUP) -> list[str]:
     """A device's login role.
 
     verifier: the password as SCRAM verifier, so that the server never sees the password.
+    group: whose rights it gets.
     """
     name = quoted(device)
     attributes = "LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS CONNECTION LIMIT 5"
     made = [
         f"DO $$ BEGIN CREATE ROLE {name} {attributes}; EXCEPTION WHEN duplicate_object THEN NULL; END $$",
         f"ALTER ROLE {name} {attributes}",
-        f"GRANT {GROUP} TO {name}",
+        f"GRANT {group} TO {name}",
         f"ALTER ROLE {name} SET statement_timeout = '60s'",
         f"ALTER ROLE {name} SET idle_in_transaction_session_timeout = '60s'",
         permitted(f"ALTER ROLE {name} SET temp_file_limit = '64MB'"),  # a superuser's to set, and to change
@@ -71,7 +78,7 @@ def device_sql(device: str, verifier: str | None = None) -> list[str]:
 
 def quoted(device: str) -> str:
     """The role's name for SQL. Raises SetupError for one that is not plain."""
-    if not _NAME.fullmatch(device) or device in ("postgres", "public", GROUP):
+    if not _NAME.fullmatch(device) or device in ("postgres", "public", GROUP, DESK):
         raise SetupError(f"'{device}' cannot be a device's name.", "Use small letters, digits, - and _, up to 63.")
     return f'"{device}"'
 
@@ -107,17 +114,11 @@ def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path
     credentials: a new file (mode 0600) that gets the URL with a fresh random password, to be carried to the device as
     its depot.url. Without it the password stays as it is. Raises SetupError.
     """
-    if depot.name != "postgresql":
-        raise SetupError("Only PostgreSQL knows devices' rights.", "A SQLite logbook belongs to whoever has the file.")
+    _only_postgresql(depot)
     quoted(device)
     password = secrets.token_urlsafe(32) if credentials is not None else None
     with writing(depot) as session:
-        verifier = None
-        if password is not None:
-            driver = session.connection().connection.driver_connection
-            assert driver is not None  # noqa: S101
-            made = driver.pgconn.encrypt_password(password.encode(), device.encode(), b"scram-sha-256")
-            verifier = bytes(made).decode("ascii")
+        verifier = None if password is None else _verifier(session, device, password)
         for statement in (*group_sql(), *device_sql(device, verifier)):
             session.connection().exec_driver_sql(statement)
         session.execute(delete(DeviceVehicleRow).where(DeviceVehicleRow.device == device))
@@ -127,6 +128,49 @@ def grant(depot: Engine, device: str, vehicles: Sequence[str], credentials: Path
             _write(credentials, depot.url.set(username=device, password=password))
     with reading(depot) as session:
         return still_open(session, device)
+
+
+def grant_desk(depot: Engine, name: str, credentials: Path) -> None:
+    """Make or change a desk's role: it may read what the pages show and put certifications into the inbox, no more.
+
+    credentials: as in grant. Raises SetupError.
+    """
+    _only_postgresql(depot)
+    quoted(name)
+    password = secrets.token_urlsafe(32)
+    with writing(depot) as session:
+        verifier = _verifier(session, name, password)
+        several = f"ALTER ROLE {quoted(name)} CONNECTION LIMIT 20"  # many readers at once
+        for statement in (*group_sql(), *desk_sql(), *device_sql(name, verifier, group=DESK), several):
+            session.connection().exec_driver_sql(statement)
+        _write(credentials, depot.url.set(username=name, password=password))
+
+
+def desk_sql() -> list[str]:
+    """The group role of desks and its rights. Safe to repeat.
+
+    The rows it may read are all of the logbook's tables but those of devices: what a device handed in and is not taken
+    in, what it may see, what it has sent.
+    """
+    return [
+        f"DO $$ BEGIN CREATE ROLE {DESK} NOLOGIN; EXCEPTION WHEN duplicate_object THEN NULL; END $$",
+        f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM {DESK}",
+        f"GRANT USAGE ON SCHEMA public TO {DESK}",
+        f"GRANT SELECT ON {', '.join(DESK_READS)} TO {DESK}",
+        f"GRANT INSERT (sha256, kind, body) ON inbox TO {DESK}",
+    ]
+
+
+def _only_postgresql(depot: Engine) -> None:
+    if depot.name != "postgresql":
+        raise SetupError("Only PostgreSQL knows such rights.", "A SQLite logbook belongs to whoever has the file.")
+
+
+def _verifier(session: Session, role: str, password: str) -> str:
+    """The password as SCRAM verifier."""
+    driver = session.connection().connection.driver_connection
+    assert driver is not None  # noqa: S101
+    return bytes(driver.pgconn.encrypt_password(password.encode(), role.encode(), b"scram-sha-256")).decode("ascii")
 
 
 def _write(file: Path, url: URL) -> None:
@@ -139,10 +183,10 @@ def _write(file: Path, url: URL) -> None:
         out.write(text + "\n")
 
 
-def revoke(depot: Engine, device: str) -> None:
-    """Take a device's rights: it can no longer log in. What it handed in stays. Raises SetupError."""
+def revoke(depot: Engine, device: str, *, group: str = GROUP) -> None:
+    """Take a device's rights, or a desk's: it can no longer log in. What it handed in stays. Raises SetupError."""
     name = quoted(device)
     with writing(depot) as session:
         session.connection().exec_driver_sql(f"ALTER ROLE {name} NOLOGIN PASSWORD NULL")
-        session.connection().exec_driver_sql(f"REVOKE {GROUP} FROM {name}")
+        session.connection().exec_driver_sql(f"REVOKE {group} FROM {name}")
         session.execute(delete(DeviceVehicleRow).where(DeviceVehicleRow.device == device))

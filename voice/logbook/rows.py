@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import zlib
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
@@ -23,11 +22,10 @@ from voice.measure import Measure, fits
 from voice.measure.book import kept_with_book, unit_book
 from voice.measure.level import Level, level_of
 from voice.record.by_unit import OwnEntry, Share, shares
-from voice.record.canonical import canonical
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
 from voice.record.load import read_record
-from voice.record.model import Certification, InspectionRecord, ReadingRecord
+from voice.record.model import InspectionRecord, ReadingRecord
 from voice.record.repairs import Repair
 from voice.route.units import split
 from voice.route.vehicle import Vehicle
@@ -239,22 +237,6 @@ def _part(record: InspectionRecord, share: Share, unit: Vehicle) -> Part:
         unit = unit.model_copy(update={"towed_units": max(unit.towed_units, 1)})
     profile = unit.model_dump(mode="json")
     return Part(share.part.id, profile, share.level, len(share.found), tuple(readings), tuple(dict.fromkeys(facts)))
-
-
-def repair_sha256(repair: Repair) -> str:
-    """What a certification is known by, however often and from wherever it comes."""
-    content = {
-        "vehicle": repair.vehicle,
-        **repair.certification.model_dump(mode="json"),
-        "at": repair.certification.at.astimezone(UTC).isoformat(),
-    }
-    return hashlib.sha256(canonical(content)).hexdigest()
-
-
-def repair_fact(repair: Repair, sha256: str) -> Fact:
-    given: Certification = repair.certification
-    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
-    return Fact(given.key, kind, f"certification:{sha256}", given.at, "", None, given.name)
 
 
 def _taken(own: OwnEntry, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:

@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from voice.logbook.combinations import lay_to_units, target, waiting
 from voice.logbook.insert import insert_many, insert_new, table_of
 from voice.logbook.locking import lock_combinations, lock_vehicles
-from voice.logbook.rows import Checked, Part, StoredReading, repair_fact, repair_sha256
+from voice.logbook.rows import Checked, Part, StoredReading
 from voice.logbook.schema import (
     CertificationRow,
     DefectRow,
@@ -30,7 +30,7 @@ from voice.logbook.schema import (
 )
 from voice.measure.level import Level
 from voice.record.lives import Fact, lives
-from voice.record.repairs import Repair
+from voice.record.repairs import Repair, repair_fact, repair_sha256
 from voice.route.vehicle import Vehicle
 
 Verdict = Literal["imported", "known", "set-aside"]

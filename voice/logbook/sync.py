@@ -16,7 +16,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, column, delete, insert, select, table, update
+from sqlalchemy import Engine, column, delete, func, insert, select, table, update
 from sqlalchemy.orm import Session
 
 from voice.errors import RecordError, SetupError
@@ -24,9 +24,17 @@ from voice.logbook.columns import BODY_BYTES, RECORD_BYTES
 from voice.logbook.database import inbox_is_full, plain, reading, writing
 from voice.logbook.importer import import_home, session_records
 from voice.logbook.insert import insert_new
-from voice.logbook.lookup import all_lives, open_lives, units_named, vehicle_row
+from voice.logbook.lookup import open_lives, units_named, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
-from voice.logbook.schema import CombinationRow, InboxRow, PulledDefectRow, PulledVehicleRow, SentRow
+from voice.logbook.schema import (
+    CombinationRow,
+    FactRow,
+    InboxRow,
+    PulledDefectRow,
+    PulledVehicleRow,
+    SentRow,
+    VehicleRow,
+)
 from voice.logbook.set_aside import set_aside
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
@@ -246,7 +254,8 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
     depot's, the worst first.
 
     session: of the device's own logbook. Open here but no longer at the depot, which has the record that saw it last:
-    closed there. Open at the depot but certified here since: closed. In doubt it stays open.
+    closed there. Open at the depot but certified here since: closed, until the depot has that certification and still
+    says that it is open, for then it was withdrawn. In doubt it stays open.
     """
     found = [life for unit in units_named(session, [vehicle]) for life in _open_of(session, unit)]
     return sorted(found, key=lambda life: (-life.level, life.opened, life.defect))
@@ -254,8 +263,11 @@ def open_defects(session: Session, vehicle: str) -> list[Life]:
 
 def _open_of(session: Session, vehicle: str) -> list[Life]:
     own = {life.defect: life for life in open_lives(session, vehicle)}
-    if session.get(PulledVehicleRow, vehicle) is None:
+    asked = session.get(PulledVehicleRow, vehicle)
+    if asked is None:
         return list(own.values())
+    unsettled = select(SentRow.what).where(SentRow.what.startswith("repair:"), SentRow.outcome == "sent").limit(1)
+    depot_knows_all = session.scalar(unsettled) is None  # of what was certified before it was asked
     pulled = {
         row.defect: Life(
             row.defect, 1, row.title, Level(row.level), row.opened, row.seen, 1, row.record, row.record
@@ -264,10 +276,18 @@ def _open_of(session: Session, vehicle: str) -> list[Life]:
     }  # fmt: skip
     arrived = select(SentRow.what).where(SentRow.outcome.in_(("imported", "known")))
     there = set(session.scalars(arrived.where(SentRow.what.in_([f"record:{life.last}" for life in own.values()]))))
-    closed_at = {life.defect: life.closed for life in all_lives(session, vehicle) if life.closed is not None}
+    # The latest certification, also one of a defect that is closed here by an earlier one: the depot may know that the
+    # earlier was withdrawn.
+    given = (
+        select(FactRow.defect, func.max(FactRow.at))
+        .join(VehicleRow, VehicleRow.key == FactRow.vehicle)
+        .where(VehicleRow.id == vehicle, FactRow.kind.startswith("certified-"))
+        .group_by(FactRow.defect)
+    )
+    closed_at = {defect: at for defect, at in session.execute(given) if defect not in own}
     merged = {key: life for key, life in own.items() if key in pulled or f"record:{life.last}" not in there}
     for key, life in pulled.items():
         closed = closed_at.get(key)
-        if key not in merged and (closed is None or closed < life.seen):
+        if key not in merged and (closed is None or closed < life.seen or (closed < asked.at and depot_knows_all)):
             merged[key] = life
     return list(merged.values())

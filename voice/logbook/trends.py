@@ -5,20 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from fractions import Fraction
 
-from pydantic import ValidationError
+from pint import PintError
 from sqlalchemy import DateTime, select, type_coerce
 from sqlalchemy.orm import Session
 
+from voice.errors import DataError
 from voice.judge.limit import LimitSet
+from voice.judge.model import Subject
+from voice.judge.reading import judge_reading
 from voice.logbook.bounds import Bound, limit_for
 from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
+from voice.logbook.walked import profile_of, walked_as
 from voice.logbook.wear import NoReach, Reach, Sample, Trend, counted_from, reach, trend, uneven
 from voice.logbook.wording import time_words, words
 from voice.measure import Measure
-from voice.measure.book import unit_book
-from voice.measure.telling import System, printed, quantity_name, spoken
+from voice.measure.measure import exact
+from voice.measure.telling import System, quantity_name, to_division, told
+from voice.record.entry import finding_record
+from voice.record.model import FindingRecord
+from voice.record.readings import telling
 from voice.route.model import Place
 from voice.route.units import renumbered_words
 from voice.route.vehicle import Vehicle
@@ -50,13 +56,18 @@ class Series:
 class Wear:
     """A series with what is known of its future.
 
+    bound: the limit that it runs towards, of those that stand against leaving.
     ahead: the reach, or why there is none; None without a limit.
+    limits: the last reading against the limits of today, those first that a report tells (voice.record.readings).
+    told: how many of them those are.
     """
 
     series: Series
     trend: Trend | None
     bound: Bound | None
     ahead: Reach | NoReach | None
+    limits: tuple[FindingRecord, ...] = ()
+    told: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +80,6 @@ class UnevenPair:
     more: Wear
     less: Wear
     difference: float
-
-
-def profile_of(session: Session, vehicle: str) -> Vehicle | None:
-    """The vehicle as its latest record describes it; None if no record is known."""
-    content = session.scalar(select(VehicleRow.profile).where(VehicleRow.id == vehicle))
-    try:
-        return None if content is None else Vehicle.model_validate(content)
-    except ValidationError:
-        return None  # only certifications of it are here so far
 
 
 def series_of(session: Session, vehicle: str) -> list[Series]:
@@ -111,21 +113,45 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
     ]  # fmt: skip
 
 
-def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime) -> Wear:
-    """The trend of a series and when its limit is reached, in days from now."""
+def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime, axles_ahead: int = 0) -> Wear:
+    """The trend of a series and when its limit is reached, in days from now.
+
+    vehicle: what the limits are for: the unit, or the combination that it was walked in last.
+    axles_ahead: how many axles of it are ahead of the unit's first.
+    """
     found = trend(series.points)
     slope = -1.0 if found is None else found.slope
-    bound = limit_for(limits, series.quantity, series.position, vehicle, series.unit, slope)
+    place = series.position
+    if place.axle is not None:
+        place = place.model_copy(update={"axle": place.axle + axles_ahead})
+    bound = limit_for(limits, series.quantity, place, vehicle, series.unit, slope)
     ahead = None if bound is None or found is None else reach(found, bound.value, falling=bound.falling)
     if isinstance(ahead, Reach) and found is not None:
         ahead = counted_from(ahead, found, now)
-    return Wear(series, found, bound, ahead)
+    held = _held(series, limits, Subject(vehicle, series.item, place))
+    told_of = telling(held)
+    return Wear(series, found, bound, ahead, (*told_of, *(each for each in held if each not in told_of)), len(told_of))
+
+
+def _held(series: Series, limits: LimitSet, subject: Subject) -> list[FindingRecord]:
+    """The last reading of a series against every limit of its quantity that holds there."""
+    axle = subject.place.axle
+    if not series.points or (axle is not None and axle > len(subject.vehicle.axles)):
+        return []
+    try:
+        measure = Measure(exact(series.points[-1].value), series.unit)
+        found = judge_reading(limits, subject, series.quantity, measure)
+    except (DataError, PintError):  # a unit of a stranger's record, or none of this quantity
+        return []
+    return [finding_record(each) for each in found]
 
 
 def vehicle_wear(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> list[Wear]:
     """Every series of the vehicle. Empty if it is not known here."""
-    profile = profile_of(session, vehicle)
-    return [] if profile is None else [wear_of(series, limits, profile, now) for series in series_of(session, vehicle)]
+    if (walked := walked_as(session, vehicle)) is None:
+        return []
+    whole, ahead = walked
+    return [wear_of(series, limits, whole, now, ahead) for series in series_of(session, vehicle)]
 
 
 def uneven_pairs(wears: Sequence[Wear]) -> list[UnevenPair]:
@@ -161,19 +187,35 @@ def place_words(wear: Wear) -> str:
 
 
 def value_words(value: float, series: Series, system: System, *, aloud: bool) -> str:
-    """A smoothed value, rounded to what the gauge shows: more would pretend to know."""
-    entry = unit_book().quantities.get(series.quantity)
-    parts = (entry.denominator if entry else None) or 2
-    measure = Measure(Fraction(round(Fraction(value) * parts), parts), series.unit)
-    return (spoken if aloud else printed)(measure, quantity=series.quantity, system=system)
+    """A smoothed value."""
+    rounded = to_division(value, series.unit, series.quantity)
+    return told(rounded, series.unit, quantity=series.quantity, system=system, aloud=aloud)
+
+
+def last_words(wear: Wear, system: System) -> str:
+    """The last reading as its report prints it; nothing where there is none."""
+    series = wear.series
+    return told(series.points[-1].value, series.unit, quantity=series.quantity, system=system) if series.points else ""
+
+
+def limit_words(wear: Wear) -> str:
+    """The limits that the last reading's report tells; then the one that the forecast is about, if it is another."""
+    shown = list(dict.fromkeys(finding.limit_text for finding in wear.limits[: wear.told]))
+    ahead = [f.limit_text for f in wear.limits if wear.bound is not None and f.limit == wear.bound.limit]
+    return "; ".join((*shown, *(words().table.against.format(limit=text) for text in ahead if text not in shown)))
+
+
+def source_words(wear: Wear) -> str:
+    """Where those limits stand."""
+    sources = [finding.source for finding in wear.limits[: wear.told]]
+    return "; ".join(dict.fromkeys((*sources, wear.bound.source) if wear.bound else sources))
 
 
 def wear_sentence(wear: Wear, system: System = "us", *, aloud: bool) -> str | None:
     """What is said of a series: when its limit is reached, or that it is; None where the readings do not tell."""
     if wear.bound is None or wear.trend is None:
         return None
-    told = words().wear
-    template = told.spoken if aloud else told.printed
+    template = words().wear.spoken if aloud else words().wear.printed
     fields = {
         "place": place_words(wear),
         "quantity": quantity_name(wear.series.quantity),
@@ -187,13 +229,13 @@ def wear_sentence(wear: Wear, system: System = "us", *, aloud: bool) -> str | No
         fields["time"] = time_words(wear.ahead.days, aloud=aloud)
         fields["soonest"] = time_words(wear.ahead.days_soonest, aloud=aloud)
         fields["latest"] = time_words(wear.ahead.days_latest, aloud=aloud)
+        fields["day"] = str(wear.ahead.day or "")
         return template.reach.format(**fields)
     return template.beyond.format(**fields) if wear.ahead == "beyond" else None
 
 
 def pair_sentence(pair: UnevenPair, system: System = "us", *, aloud: bool) -> str:
-    told = words().wear
-    template = told.spoken.uneven if aloud else told.printed.uneven
+    template = words().wear.spoken.uneven if aloud else words().wear.printed.uneven
     return template.format(
         more=place_words(pair.more),
         less=place_words(pair.less).lower(),

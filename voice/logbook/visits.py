@@ -59,19 +59,21 @@ class Inspection:
         return tuple(stretch for stretch in self.stretches if stretch.rushed)
 
 
-def visits_of(session: Session, unit: int) -> tuple[Inspection, ...]:
+def visits_of(session: Session, unit: int, *, latest: int | None = None) -> tuple[Inspection, ...]:
     """The inspections that a unit was part of, oldest first.
 
     unit: its key.
+    latest: only so many.
     """
-    records = session.execute(
+    query = (
         select(RecordRow, RecordUnitRow.level, RecordUnitRow.defects)
         .join(RecordUnitRow, RecordUnitRow.record == RecordRow.key)
         .where(RecordUnitRow.vehicle == unit)
-        .order_by(RecordRow.started, RecordRow.id)
+        .order_by(RecordRow.started.desc(), RecordRow.id.desc())
     )
+    records = session.execute(query if latest is None else query.limit(latest)).all()
     beside = _beside(session, unit)
-    return tuple(_with_usual([_visit(unit, row, level, defects, beside) for row, level, defects in records]))
+    return tuple(_with_usual([_visit(unit, row, level, defects, beside) for row, level, defects in reversed(records)]))
 
 
 def _beside(session: Session, unit: int) -> dict[int, tuple[str, ...]]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -80,7 +80,9 @@ class Reach:
     """When a limit is reached.
 
     at, soonest, latest: mile or day of the odometer or the calendar, as the trend's `last`.
-    days, days_soonest, days_latest: the same in days from the last reading; below zero it is reached already.
+    days, days_soonest, days_latest: the same in days, from the last reading or from the moment it was counted from
+        (counted_from); below zero it is reached already.
+    day: the day it is reached, by the local calendar; None until it was counted from a moment.
     """
 
     at: float
@@ -89,6 +91,7 @@ class Reach:
     days: float
     days_soonest: float
     days_latest: float
+    day: date | None = None
 
 
 def line(
@@ -224,6 +227,7 @@ def counted_from(ahead: Reach, trend: Trend, now: datetime) -> Reach:
         days=ahead.days - since,
         days_soonest=ahead.days_soonest - since,
         days_latest=ahead.days_latest - since,
+        day=(now + timedelta(days=ahead.days - since)).astimezone().date(),
     )
 
 

@@ -7,7 +7,9 @@ from functools import cache
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
+from voice.judge.wording import level_words as named
 from voice.measure.cardinal import cardinal
+from voice.measure.level import Level
 
 
 class Time(Strict):
@@ -55,6 +57,7 @@ class TableWords(Strict):
     driver: str
     odometer: str
     level: str
+    worst: str
     defects: str
     minutes: str
     rushed: str
@@ -69,7 +72,9 @@ class TableWords(Strict):
     place: str
     quantity: str
     last: str
+    now: str
     limit: str
+    against: str
     change: str
     forecast: str
     uneven: str
@@ -77,7 +82,6 @@ class TableWords(Strict):
     none: str
     removed: str
     per: dict[str, str]
-    levels: tuple[str, str, str, str]
     states: States
 
 
@@ -152,3 +156,8 @@ def time_words(days: float, *, aloud: bool) -> str:
     if not aloud:
         return time.printed.format(n=number)
     return time.one if number == 1 else time.many.format(n=cardinal(number))
+
+
+def level_words(level: Level) -> str:
+    """The name of the worst level of a walk or a defect; a walk on which nothing stood out has none."""
+    return words().table.none if level is Level.WITHIN else named(level)

@@ -129,12 +129,14 @@ class QuantityWords(Strict):
 
     unit: the one its limits are compared in
     denominator, si_decimals, si_step: None takes the unit's own
+    grouped: thousands are set apart in print
     """
 
     name: str
     unit: str
     denominator: int | None = None
     keep: bool = False
+    grouped: bool = False
     si_decimals: int | None = None
     si_step: Fraction | None = None
 

@@ -16,7 +16,7 @@ class Level(IntEnum):
     WITHIN = 0  # within the limit
     WATCH = 1  # within, but near the limit or against an advisory figure
     REPAIR = 2  # repair, or have it certified as not needing repair, before leaving
-    HALT = 3  # may not be driven under the cited criterion
+    HALT = 3  # under the cited criterion it may not be driven as it is
 
     @property
     def word(self) -> LevelName:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal
 
-from voice.measure.book import UnitWords, unit_book
+from voice.measure.book import UnitWords, kept_with_book, unit_book
 from voice.measure.cardinal import cardinal, decimal
-from voice.measure.measure import Measure
+from voice.measure.measure import Measure, exact, fits
 
 System = Literal["us", "si"]
 
@@ -82,7 +82,51 @@ def printed(measure: Measure, *, quantity: str = "", system: System = "us") -> s
         whole, top, bottom = parts
         fraction = f"{top}/{bottom}" if top or keep else ""
         text = f"{whole} {fraction}".strip() if whole or not fraction else fraction
+    if grouped(quantity):
+        thousands, point, part = text.partition(".")
+        text = f"{int(thousands):,}{point}{part}" if thousands.isdigit() else text
     return f"{text} {unit.printed}".strip()
+
+
+def grouped(quantity: str) -> bool:
+    """Whether thousands are set apart in print: of an odometer, as it shows them itself."""
+    entry = unit_book().quantities.get(quantity)
+    return entry is not None and entry.grouped
+
+
+@kept_with_book  # gauges have few divisions: the same values come again and again
+def told(
+    value: str | float | Fraction, unit: str, *, quantity: str = "", system: System = "us", aloud: bool = False
+) -> str:
+    """A number that was kept, as it was told when it was taken: the one way any page, list or sentence shows it.
+
+    value: exact, as text or a fraction; or the decimal that a database keeps of it.
+    unit: one that is unknown, or is none of the quantity's, is shown as it stands.
+    """
+    number = exact(float(value)) if isinstance(value, float) else Fraction(value)
+    kept = unit_book().quantities.get(quantity)
+    if kept is not None and not converts(unit, kept.unit):
+        return f"{_rounded(number, 3)} {unit}"
+    measure = Measure(number, unit)
+    return (spoken if aloud else printed)(measure, quantity=quantity, system=system)
+
+
+def to_division(value: float, unit: str, quantity: str) -> Fraction:
+    """A value that was worked out, not read: to the finest division of its gauge, since more would pretend to know.
+
+    A quantity that is told in decimals is left to the rounding of its unit, as every reading of it.
+    """
+    entry = unit_book().quantities.get(quantity)
+    number = exact(float(value))
+    if entry is None or entry.denominator is None or entry.unit != unit:
+        return number
+    return Fraction(round(number * entry.denominator), entry.denominator)
+
+
+def converts(unit: str, other: str) -> bool:
+    """Whether one unit converts into the other. One that is not in units.yaml is never given to the unit reader."""
+    known = unit_book().units
+    return unit == other or (unit in known and other in known and fits(unit, other))
 
 
 def spoken(measure: Measure, *, quantity: str = "", system: System = "us") -> str:

@@ -12,11 +12,13 @@ from dataclasses import dataclass, field
 from voice.measure.level import LevelName, level_of, worst
 from voice.record.model import InspectionRecord
 from voice.record.table import entry_level
+from voice.record.wording import words
 from voice.route.model import Place
 from voice.route.vehicle import Axle, UnitName, Vehicle
 
 WIDTH, HEIGHT = 720, 150
 _MIDDLE = HEIGHT / 2
+_RADIUS = 10.0  # of a mark
 _HALF = {"left": 1, "right": -1}  # towards the bottom, towards the top
 
 
@@ -53,6 +55,16 @@ class Diagram:
     elsewhere: tuple[int, ...] = field(default=())
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What is to be drawn as a mark: the number of a defect, what it is of, where, and how serious."""
+
+    number: int
+    item: str
+    place: Place
+    level: LevelName
+
+
 def _axle_x(vehicle: Vehicle) -> tuple[dict[int, float], dict[UnitName, tuple[float, float]]]:
     """The middle of each axle, and where each unit's body begins and ends."""
     axles: dict[int, float] = {}
@@ -86,15 +98,48 @@ def _wheels(axle: Axle, x: float, found: Mapping[Place, LevelName], number: int)
 
 
 def _spot(
-    place: Place, axles: Mapping[int, float], units: Mapping[UnitName, tuple[float, float]]
+    found: Found, axles: Mapping[int, float], units: Mapping[UnitName, tuple[float, float]]
 ) -> tuple[float, float] | None:
+    place = found.place
     way = _HALF[place.side] if place.side else 0
     if place.axle is not None and place.axle in axles:
         return axles[place.axle], _MIDDLE + way * (18 if place.tire == "inner" else 20)
+    drawn = words("drawing").get(found.item)
     if place.unit is not None and place.unit in units:
         start, end = units[place.unit]
-        return start + (end - start) * 0.45, _MIDDLE + way * 20
-    return None
+    elif drawn is not None:
+        start, end = list(units.values())[0 if drawn["unit"] == "lead" else -1]
+    else:
+        return None
+    x = start + (end - start) * (0.45 if drawn is None else drawn["along"])
+    return min(max(x, start + _RADIUS), end - _RADIUS), _MIDDLE + way * 20
+
+
+def draw(vehicle: Vehicle, found: Iterable[Found], wheels: Mapping[Place, LevelName]) -> Diagram:
+    """The drawing of a vehicle.
+
+    wheels: the worst of what was found at a place; colors the wheels.
+    """
+    axles, units = _axle_x(vehicle)
+    boxes = [Box("body", start, _MIDDLE - 30, end - start, 60) for start, end in units.values()]
+    first = next(iter(units))
+    if first != "trailer":
+        boxes.append(Box("cab", units[first][0], _MIDDLE - 30, 58, 60))
+    for number, x in axles.items():
+        boxes.extend(_wheels(vehicle.axles[number - 1], x, wheels, number))
+    marks: list[Mark] = []
+    elsewhere: list[int] = []
+    taken: dict[tuple[float, float], int] = {}
+    for each in found:
+        spot = _spot(each, axles, units)
+        if spot is None:
+            elsewhere.append(each.number)
+            continue
+        again = taken[spot] = taken.get(spot, -1) + 1
+        # Side by side towards the middle of the drawing, so that none sticks out at the rear.
+        x = spot[0] + 21 * again * (1 if spot[0] < WIDTH / 2 else -1)
+        marks.append(Mark(x, spot[1], each.number, each.level))
+    return Diagram(tuple(boxes), tuple(marks), tuple(sorted(elsewhere)))
 
 
 def diagram(record: InspectionRecord, numbers: Mapping[str, int]) -> Diagram:
@@ -102,28 +147,15 @@ def diagram(record: InspectionRecord, numbers: Mapping[str, int]) -> Diagram:
 
     numbers: defect key -> its number on the page.
     """
-    vehicle = record.vehicle
-    axles, units = _axle_x(vehicle)
-    boxes = [Box("body", start, _MIDDLE - 30, end - start, 60) for start, end in units.values()]
-    first = next(iter(units.values()))
-    boxes.append(Box("cab", first[0], _MIDDLE - 30, 58, 60))
-    found: dict[Place, LevelName] = {}
+    wheels: dict[Place, LevelName] = {}
     for entry in record.entries:
         level = entry_level(entry)
         if level is not None:
-            known = found.get(entry.place, level)
-            found[entry.place] = max(known, level, key=level_of)
-    for number, x in axles.items():
-        boxes.extend(_wheels(vehicle.axles[number - 1], x, found, number))
-    marks: list[Mark] = []
-    elsewhere: list[int] = []
-    taken: dict[tuple[float, float], int] = {}
-    for entry in record.entries:
-        for defect in entry.defects:
-            spot = _spot(entry.place, axles, units)
-            if spot is None:
-                elsewhere.append(numbers[defect.key])
-                continue
-            again = taken[spot] = taken.get(spot, -1) + 1
-            marks.append(Mark(spot[0] + 21 * again, spot[1], numbers[defect.key], defect.level))
-    return Diagram(tuple(boxes), tuple(marks), tuple(sorted(elsewhere)))
+            known = wheels.get(entry.place, level)
+            wheels[entry.place] = max(known, level, key=level_of)
+    found = [
+        Found(numbers[defect.key], entry.item, entry.place, defect.level)
+        for entry in record.entries
+        for defect in entry.defects
+    ]
+    return draw(record.vehicle, found, wheels)

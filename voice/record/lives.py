@@ -2,7 +2,8 @@
 
 A defect is followed by its key (item, place, defect) over the records of one vehicle. It is open from the record that
 found it until a certification (49 CFR 396.11(a)(3)); a driver's "repaired" is kept and shown but closes nothing. Seen
-again after a certification it is open again, as its next life. The lives follow from the set of facts alone: in which
+again after a certification it is open again, as its next life. A certification that was withdrawn closes nothing, as if
+it had never been given. The lives follow from the set of facts alone: in which
 order the facts came in makes no difference.
 """
 
@@ -16,7 +17,7 @@ from typing import Literal
 from voice.measure.level import Level
 
 FactKind = Literal[
-    "found", "still-there", "said-repaired", "said-not-here", "certified-repaired", "certified-unnecessary"
+    "found", "still-there", "said-repaired", "said-not-here", "certified-repaired", "certified-unnecessary", "withdrawn"
 ]
 
 
@@ -28,6 +29,7 @@ _RANK: dict[str, int] = {
     "said-not-here": 2,
     "certified-repaired": 3,
     "certified-unnecessary": 4,
+    "withdrawn": 5,
 }
 
 
@@ -35,7 +37,7 @@ _RANK: dict[str, int] = {
 class Fact:
     """Something said of a defect.
 
-    source: "record:ID" or "certification:SHA256".
+    source: "record:ID" or "certification:SHA256"; of a withdrawal: the certification that it takes back.
     level: None if not known.
     """
 
@@ -81,6 +83,8 @@ def lives(facts: Iterable[Fact]) -> list[Life]:
     done: list[Life] = []
     now: Life | None = None
     level: Level | None = None
+    facts = list(facts)
+    withdrawn = {fact.source for fact in facts if fact.kind == "withdrawn"}
     for fact in sorted(facts, key=lambda fact: (fact.at, _RANK[fact.kind], fact.source)):
         source = fact.source.partition(":")[2]
         match fact.kind:
@@ -108,7 +112,7 @@ def lives(facts: Iterable[Fact]) -> list[Life]:
                 if now is not None:
                     now = replace(now, said="not-on-this-vehicle")
             case "certified-repaired" | "certified-unnecessary":
-                if now is not None:
+                if now is not None and fact.source not in withdrawn:
                     verdict = fact.kind.removeprefix("certified-")
                     done.append(replace(now, closed=fact.at, verdict=verdict, by=fact.by))
                     now = None

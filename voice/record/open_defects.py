@@ -24,7 +24,7 @@ from voice.record.by_unit import key_in, today_key
 from voice.record.lives import Fact, FactKind, lives
 from voice.record.model import Certification, InspectionRecord
 from voice.record.past import Past, past_records, pasts_of, units_named
-from voice.record.repairs import Repair, read_repairs
+from voice.record.repairs import Repair, read_repairs, repair_fact, repair_sha256, standing
 from voice.route.units import own_key, units_of
 from voice.route.vehicle import Vehicle
 
@@ -96,9 +96,7 @@ def _facts(records: Sequence[Past]) -> Iterator[Fact]:
 
 
 def _certified(repair: Repair) -> Fact:
-    given = repair.certification
-    kind: FactKind = "certified-repaired" if given.verdict == "repaired" else "certified-unnecessary"
-    return Fact(given.key, kind, "certification:", given.at, "", None, given.name)
+    return repair_fact(repair, repair_sha256(repair))
 
 
 def certified_of(unit: str, repairs: Iterable[Repair], pasts: Iterable[Past]) -> list[Repair]:
@@ -126,7 +124,7 @@ def open_defects(home: Path, vehicle: str | Vehicle) -> list[OpenDefect]:
 
     vehicle: as it is put together now, or the id of a unit or of a combination.
     """
-    repairs = read_repairs(home)
+    repairs = standing(read_repairs(home))
     every = list(past_records(home))
     units = _ids(vehicle, every)
     return [replace(defect, unit=unit) for unit in units for defect in _open(unit, every, repairs)]
@@ -149,7 +147,7 @@ def certifications_since(home: Path, vehicle: str | Vehicle, *, session: str = "
     vehicle: as in open_defects.
     session: id of the record being made, which does not count as the last one.
     """
-    repairs = read_repairs(home)
+    repairs = standing(read_repairs(home))
     every = list(past_records(home))
     units = _ids(vehicle, every)
     found: dict[Certification, str] = {}
@@ -159,6 +157,8 @@ def certifications_since(home: Path, vehicle: str | Vehicle, *, session: str = "
         had = {d.key for past in own for d in past.defects} | {c.key for past in own for c in past.carried}
         for repair in certified_of(unit, repairs, own):
             given = repair.certification
+            if not isinstance(given, Certification):
+                continue  # none is left by standing
             if (last is None or given.at >= last) and (given not in found or given.key in had):
                 found[given] = unit  # one that may be either unit's is that one's which had the defect
     return tuple(given if len(units) == 1 else given.model_copy(update={"unit": unit}) for given, unit in found.items())
@@ -170,13 +170,13 @@ def certifications_of(home: Path, record: InspectionRecord) -> tuple[Certificati
         return ()
     vehicle = record.vehicle
     keys = {defect.key for defect in record.defects} | {key_in(vehicle, carried) for carried in record.carried}
-    repairs = read_repairs(home)
+    repairs = standing(read_repairs(home))
     first: dict[str, Certification] = {}
     for past in pasts_of(record):
         for repair in certified_of(past.vehicle, repairs, [past]):
             given = repair.certification
             key = today_key(vehicle, past.vehicle, given.key)
-            if key in keys and given.at >= record.ended:
+            if key in keys and given.at >= record.ended and isinstance(given, Certification):
                 first.setdefault(key, given.model_copy(update={"key": key}))
     return tuple(first.values())
 
@@ -189,7 +189,7 @@ def find_open(home: Path, key: str, vehicle_id: str | None = None) -> tuple[str,
     Raises SetupError if there is none, or more than one; RecordError if a record cannot be read.
     """
     every = list(past_records(home, vehicle_id))
-    repairs = read_repairs(home)
+    repairs = standing(read_repairs(home))
     parts = {past.vehicle: past.part for past in every if past.whole == vehicle_id} if vehicle_id else {}
     hits = []
     for unit in sorted({past.vehicle for past in every}):

@@ -262,11 +262,7 @@ class Page:
         reading = self.record.odometer
         if reading is None:
             return str(self.text["fact"]["none"])
-        if reading.unit not in ("mi", "km"):
-            return f"{reading.value} {reading.unit}"
-        number, _, unit = self.readings.measure(reading.value, reading.unit, "odometer").partition(" ")
-        whole, point, part = number.partition(".")
-        return f"{int(whole):,}{point}{part} {unit}"
+        return self.readings.measure(reading.value, reading.unit, "odometer")
 
     def date(self, moment: datetime) -> str:
         month = self.text["months"][moment.month - 1]

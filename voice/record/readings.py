@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from voice.measure import Measure, fits
-from voice.measure.book import unit_book
-from voice.measure.telling import printed, quantity_name
+from voice.measure import Measure
+from voice.measure.telling import converts, quantity_name, told
 from voice.record.model import EntryRecord, FindingRecord, InspectionRecord, ReadingRecord
 
 _GAUGES = ("gauge-start", "gauge-end", "hold-time")
@@ -81,17 +80,16 @@ class Readings:
             if finding.quantity == reading.quantity
             and finding.reading is not None
             and finding.unit is not None
-            and _converts(finding.unit, reading.unit)
+            and converts(finding.unit, reading.unit)
             and Measure(Fraction(finding.reading), finding.unit).to(reading.unit).value == Fraction(reading.value)
         ]
         if not found:
             return [ReadingLine(where, name, shown, None)]
-        # Every limit that is not simply met is told; of those that are, the nearest.
-        told = [finding for finding in found if finding.level != "within"] or [min(found, key=_distance)]
-        more = len(found) - len(told)
+        kept = telling(found)
+        more = len(found) - len(kept)
         return [
-            ReadingLine(where, name, shown, finding, self.margin(finding), more if finding is told[-1] else 0)
-            for finding in told
+            ReadingLine(where, name, shown, finding, self.margin(finding), more if finding is kept[-1] else 0)
+            for finding in kept
         ]
 
     def margin(self, finding: FindingRecord) -> str:
@@ -102,12 +100,7 @@ class Readings:
         return sign + self.measure(str(abs(value)), finding.unit, finding.quantity)
 
     def measure(self, value: str, unit: str, quantity: str) -> str:
-        """As it is printed; as it stands where its unit is unknown or not one of the quantity."""
-        kept = unit_book().quantities.get(quantity)
-        if kept is not None and not _converts(unit, kept.unit):
-            return f"{value} {unit}"
-        system = self.record.vehicle.display_units
-        return printed(Measure(Fraction(value), unit), quantity=quantity, system=system)
+        return told(value, unit, quantity=quantity, system=self.record.vehicle.display_units)
 
     def quantity(self, quantity: str) -> str:
         name = quantity_name(quantity)
@@ -118,10 +111,12 @@ class Readings:
         return str(self.text["details"].get(name, name.replace("-", " ")))
 
 
-def _converts(unit: str, other: str) -> bool:
-    """Whether one unit converts into the other. One that is not in units.yaml is never given to the unit reader."""
-    known = unit_book().units
-    return unit == other or (unit in known and other in known and fits(unit, other))
+def telling(findings: Sequence[FindingRecord]) -> list[FindingRecord]:
+    """Of the limits that one reading was held against, those that are told wherever it is shown.
+
+    Every limit that is not simply met; where all are, the nearest. Never empty where there is a finding.
+    """
+    return [finding for finding in findings if finding.level != "within"] or sorted(findings, key=_distance)[:1]
 
 
 def _distance(finding: FindingRecord) -> Fraction:

@@ -14,7 +14,7 @@ from typing import Literal
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from voice.judge.wording import verdicts
+from voice.judge.wording import level_words
 from voice.record.cosign import CoSignature
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
@@ -107,7 +107,7 @@ def render_html(
             record=record,
             text=text,
             cosignatures=tuple(cosignatures),
-            levels={name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()},
+            level_words=level_words,
             drawing=diagram(record, page.numbers),
             width=WIDTH,
             height=HEIGHT,

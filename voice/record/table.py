@@ -14,17 +14,19 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from fractions import Fraction
 
+from voice.judge.wording import level_words
 from voice.measure.level import LevelName, worst
+from voice.measure.telling import told
 from voice.record.model import EntryRecord, FindingRecord, InspectionRecord
 
 ENTRY_COLUMNS = (
-    "record", "vehicle", "section", "part", "step", "item", "place", "outcome", "reason", "choice", "level", "defects",
-    "details", "readings", "asked", "answered", "seconds", "asked_again", "corrected", "words", "confidence", "clip",
-    "together",
+    "record", "vehicle", "section", "part", "step", "item", "place", "outcome", "reason", "choice", "level",
+    "level_printed", "defects", "details", "readings", "asked", "answered", "seconds", "asked_again", "corrected",
+    "words", "confidence", "clip", "together",
 )  # fmt: skip
 READING_COLUMNS = (
-    "record", "vehicle", "step", "item", "place", "answered", "quantity", "name", "value", "decimal", "unit", "limit",
-    "limit_text", "margin", "level", "source", "known", "layer",
+    "record", "vehicle", "step", "item", "place", "answered", "quantity", "name", "value", "decimal", "unit", "printed",
+    "limit", "limit_text", "margin", "level", "level_printed", "source", "known", "layer",
 )  # fmt: skip
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?|-?\d+/\d+")
 
@@ -73,14 +75,19 @@ def entries_csv(record: InspectionRecord) -> str:
                 entry.outcome,
                 entry.reason,
                 entry.choice,
-                entry_level(entry),
+                level,
+                level and level_words(level),
                 "; ".join(defect.title for defect in entry.defects),
                 "; ".join(
                     f"{name}: {value}"
                     for details in (entry.details, *(defect.details for defect in entry.defects))
                     for name, value in details.items()
                 ),
-                "; ".join(f"{r.name or r.quantity} {r.value} {r.unit}" for r in entry.readings),
+                "; ".join(
+                    f"{r.name or r.quantity} "
+                    f"{told(r.value, r.unit, quantity=r.quantity, system=record.vehicle.display_units)}"
+                    for r in entry.readings
+                ),
                 entry.asked,
                 entry.answered,
                 entry.seconds,
@@ -92,6 +99,7 @@ def entries_csv(record: InspectionRecord) -> str:
                 "; ".join(entry.together),
             )
             for entry in record.entries
+            for level in (entry_level(entry),)
         ),
     )
 
@@ -120,10 +128,12 @@ def readings_csv(record: InspectionRecord) -> str:
                 reading.value,
                 reading.decimal,
                 reading.unit,
+                told(reading.value, reading.unit, quantity=reading.quantity, system=record.vehicle.display_units),
                 finding and finding.limit,
                 finding and finding.limit_text,
                 finding and finding.margin,
                 finding and finding.level,
+                finding and level_words(finding.level),
                 finding and finding.source,
                 finding and finding.known,
                 finding and finding.layer,

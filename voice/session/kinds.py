@@ -5,7 +5,7 @@ from __future__ import annotations
 from voice.errors import SetupError
 from voice.record.open_defects import certified_of
 from voice.record.past import past_records
-from voice.record.repairs import read_repairs
+from voice.record.repairs import read_repairs, standing
 from voice.route import make_plan
 from voice.route.kinds import PRE_TRIP, kinds_for
 from voice.route.model import Plan, Step
@@ -57,7 +57,7 @@ def only_repaired(resources: Resources, asker: Asker, plan: Plan) -> Plan:
 
 def _repaired(resources: Resources, vehicle: Vehicle) -> set[str]:
     """Steps of the defects that were certified as repaired since the last signed inspection of their unit."""
-    repairs = read_repairs(resources.home)
+    repairs = standing(read_repairs(resources.home))
     found = set()
     for unit in units_of(vehicle):
         pasts = list(past_records(resources.home, unit.id))

@@ -150,6 +150,9 @@ class Phrasebook:
             lambda: [*self._good(item), *self._faults(item, defects)],
         )
 
+    def yes_no(self) -> tuple[Phrase, ...]:
+        return self.kept("yes-no", lambda: join(self._answer("yes", Yes()), self._answer("no", No())))
+
     def go_on(self) -> tuple[Phrase, ...]:
         """Whether to go on with what is open, asked before a walk: yes, no, or to begin anew; and stop."""
         words = self.lexicon.answers

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from voice.judge.answer import Answer
 from voice.judge.assessment import Standout
+from voice.judge.wording import level_words
 from voice.measure.cardinal import cardinal
 from voice.walk.context import Context, listed
 
@@ -22,7 +23,8 @@ def headlines(context: Context, answers: Mapping[str, Answer]) -> tuple[str, ...
         standing = [each for each in (*found.against, *found.watch) if each.finding.level.word == level]
         if standing:
             told = listed(_some(context, standing, left))
-            sentences.append(sentence.format(count=cardinal(len(standing)).capitalize(), headlines=told))
+            text = sentence.format(level=level_words(level), count=cardinal(len(standing)), headlines=told)
+            sentences.append(text[:1].upper() + text[1:])
         left = max(left - len(standing), 0)
     for steps, sentence in (
         (found.unmeasured, talk.unmeasured),

@@ -17,7 +17,7 @@ from voice.walk.talk import Brief
 class ClosingTalk(Strict):
     """What was found, in headlines.
 
-    levels: how many were found of each level, and their headlines; worst first.
+    levels: "{level}", how many were found of it ("{count}"), and their "{headlines}"; worst first.
     headline: "{place}" and "{what}".
     most: headlines before the rest is only counted.
     further: how to hear more.

@@ -34,11 +34,15 @@ def progress_page(home: Path | None, found: History) -> str:
     """The page with the plots. Raises SetupError without the package that draws them."""
     need("matplotlib")
     library = load_library(folders.home(home) / "prompts")
-    checks = {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
-    return pages.progress_page(found, _sections(library, found), checks)
+    return pages.progress_page(found, sections(library, found), checks(library))
 
 
-def _sections(library: Library, found: History) -> list[tuple[str, str]]:
+def checks(library: Library) -> dict[str, str]:
+    """ "item.point" -> how the check is said."""
+    return {f"{id}.{point.id}": point.say[0] for id, item in library.items.items() for point in item.points}
+
+
+def sections(library: Library, found: History) -> list[tuple[str, str]]:
     """Ids and titles of the sections of the routes that were rehearsed, in walking order, the commonest route first."""
     used = Counter(session.route for sessions in found.values() for session in sessions)
     titles: dict[str, str] = {}

@@ -9,6 +9,7 @@ from typing import Any
 from voice.data.folders import prompts_dir
 from voice.rehearse.listen.part import Syllabus
 from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
+from voice.rehearse.progress.report import percent
 from voice.rehearse.recite.recite import translated
 from voice.rehearse.wording import LanguageFile, pages_file
 
@@ -88,4 +89,5 @@ def _fill(name: str, **values: Any) -> str:
         loader=FileSystemLoader(prompts_dir() / "learn"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    environment.filters["percent"] = percent
     return environment.get_template(name).render(**values)

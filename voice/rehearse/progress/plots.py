@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -37,7 +38,7 @@ def learning_curve(history: History, words: ProgressWords) -> str:
     axes.set(xlabel=words.curve_x, ylabel=words.curve_y, ylim=(0, 103), xlim=(0.5, longest + 0.5))
     axes.grid(alpha=0.3)
     axes.legend(fontsize=8, loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
-    return _svg(figure)
+    return _svg(figure, "curve")
 
 
 def heat_map(rows: Sequence[PartRow], sections: Sequence[tuple[str, str]], words: ProgressWords) -> str:
@@ -56,9 +57,8 @@ def heat_map(rows: Sequence[PartRow], sections: Sequence[tuple[str, str]], words
     shown = axes.imshow(grid, cmap="YlOrRd", vmin=0, vmax=100, aspect="auto")
     for y, (_, lane) in enumerate(lanes):
         for x, row in enumerate(lane):
-            dark = row.share > 0.6
             axes.text(x, y, _short(row.title), ha="center", va="center", fontsize=6,
-                      color="white" if dark else "#222222", linespacing=0.95)  # fmt: skip
+                      color=_readable(shown.cmap(row.share)), linespacing=0.95)  # fmt: skip
     axes.set_yticks(range(len(lanes)), [title for title, _ in lanes], fontsize=8)
     axes.set_xticks([])
     axes.set_xlabel(words.heat_x, fontsize=9)
@@ -67,7 +67,7 @@ def heat_map(rows: Sequence[PartRow], sections: Sequence[tuple[str, str]], words
     bar = figure.colorbar(shown, ax=axes, fraction=0.02, pad=0.01)
     bar.set_label(words.heat_bar, fontsize=8)
     bar.ax.tick_params(labelsize=7)
-    return _svg(figure)
+    return _svg(figure, "map")
 
 
 def slips(history: History, words: ProgressWords) -> str:
@@ -81,7 +81,7 @@ def slips(history: History, words: ProgressWords) -> str:
     axes.bar(range(1, longest + 1), means, color=COLORS[0])
     axes.set(xlabel=words.curve_x, ylabel=words.slips_y, xlim=(0.3, longest + 0.7))
     axes.grid(axis="y", alpha=0.3)
-    return _svg(figure)
+    return _svg(figure, "slips")
 
 
 def _figure(width: float, height: float) -> tuple[Figure, Any]:
@@ -91,15 +91,23 @@ def _figure(width: float, height: float) -> tuple[Figure, Any]:
     return figure, figure.add_subplot()
 
 
-def _svg(figure: Figure) -> str:
+def _svg(figure: Figure, salt: str) -> str:
+    """salt: keeps the ids of several pictures in one page apart."""
     import matplotlib
 
     out = io.StringIO()
     # text stays text, and nothing of the moment gets in, so that the same data gives the same page
-    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "gladhand"}):
+    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": salt}):
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
-    return text[text.index("<svg") :]
+    # The figure around it has the words for who does not see it; the groups' ids are the same in every picture.
+    return re.sub(r'<g id="[^"]*">', "<g>", text[text.index("<svg") :].replace("<svg", '<svg aria-hidden="true"', 1))
+
+
+def _readable(behind: Sequence[float]) -> str:
+    """Black or white, whichever stands out more: at least 4.5 to 1 on any color (WCAG 2.1, relative luminance)."""
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in behind[:3])
+    return "black" if 0.2126 * red + 0.7152 * green + 0.0722 * blue > 0.179 else "white"
 
 
 def _short(title: str) -> str:

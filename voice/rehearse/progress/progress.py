@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from statistics import fmean
 
+from voice.rehearse.progress.overruled import overrulings_of
 from voice.rehearse.progress.record import PartRecord, SessionRecord
 
 History = Mapping[str, Sequence[SessionRecord]]  # student's name -> rehearsals, oldest first
@@ -126,12 +127,15 @@ def most_slipped(rows: Sequence[PartRow], count: int) -> list[PartRow]:
 
 COLUMNS = (
     "student", "session", "started", "form", "route", "vehicle", "section", "seconds", "part", "part_section", "named",
-    "right", "said", "left_out", "wrong_number", "out_of_order", "with_help",
+    "right", "said", "left_out", "wrong_number", "out_of_order", "with_help", "points", "of", "overruled",
 )  # fmt: skip
 
 
 def to_csv(history: History) -> str:
-    """One row for each part of each rehearsal; lists are joined with a blank."""
+    """One row for each part of each rehearsal, as it counts; lists are joined with a blank.
+
+    points, of: of the whole rehearsal. overruled: what the instructor decided of the part, by whom, when and why.
+    """
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\r\n")  # RFC 4180
     table.writerow(COLUMNS)
@@ -143,12 +147,21 @@ def to_csv(history: History) -> str:
                         _safe(name), session.id, session.started.isoformat(), session.form, session.route,
                         session.vehicle, session.section or "", session.seconds, part.key, part.section,
                         int(part.named), int(part.right), " ".join(part.said), " ".join(part.short),
-                        " ".join(part.wrong), int(part.slipped), int(part.prompted),
+                        " ".join(part.wrong), int(part.slipped), int(part.prompted), f"{session.points:g}",
+                        f"{session.of:g}", _safe(_overruled(session, part.key)),
                     ]
                 )  # fmt: skip
     return out.getvalue()
 
 
+def _overruled(session: SessionRecord, part: str) -> str:
+    return "; ".join(
+        f"{each.check or 'name'} {'credited' if each.credited else 'not credited'} by {each.by} "
+        f"{each.at.isoformat(timespec='minutes')}: {' '.join(each.reason.split())}"
+        for each in overrulings_of(session, part)
+    )
+
+
 def _safe(text: str) -> str:
     """A name that a spreadsheet would take for a formula is made text."""
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text

@@ -9,6 +9,11 @@ from voice.rehearse.listen.score import PartScore, Score
 from voice.rehearse.wording import ResultTalk
 
 
+def percent(share: float) -> str:
+    """A share as it is printed everywhere: whole percent."""
+    return f"{share:.0%}"
+
+
 def spoken(result: Score, talk: ResultTalk) -> list[str]:
     """What is said at the end. Never that a test was passed: the state's examiner decides."""
     lines = [talk.score.format(points=f"{result.points:g}", of=f"{result.of:g}")]

@@ -2,6 +2,7 @@
 
 home/students/<id>/student.json   the name, as typed
 home/students/<id>/sessions.jsonl one line a rehearsal, written through to the disk before it is reported
+home/students/<id>/overruled.jsonl one line a credit that the instructor overruled
 home/students/<id>/clips/<session>/001.flac
 """
 
@@ -15,6 +16,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from filelock import FileLock
 from pydantic import Field, ValidationError
@@ -23,8 +25,12 @@ from voice.data import durable
 from voice.data.fields import MAX_PERSON, is_person
 from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError
+from voice.rehearse.listen.score import Scheme
+from voice.rehearse.progress.overruled import Overruling, judged
 from voice.rehearse.progress.record import SessionRecord
 from voice.sound.port import RATE, Audio
+
+Line = TypeVar("Line", bound=Strict)
 
 
 class _StudentFile(Strict):
@@ -117,8 +123,16 @@ class Students:
 
     def keep(self, student: Student, record: SessionRecord) -> None:
         """Add a rehearsal. It is on the disk when this returns. Raises RecordError."""
-        file = student.folder / "sessions.jsonl"
-        line = record.model_dump_json().encode() + b"\n"
+        self._append(student, "sessions.jsonl", record)
+
+    def overrule(self, student: Student, decided: Overruling) -> None:
+        """Add an overruling. It is on the disk when this returns. Raises RecordError."""
+        self._append(student, "overruled.jsonl", decided)
+
+    @staticmethod
+    def _append(student: Student, name: str, content: Strict) -> None:
+        file = student.folder / name
+        line = content.model_dump_json().encode() + b"\n"
         try:
             with FileLock(student.folder / ".lock", mode=durable.PRIVATE):
                 # A line torn by a power cut is closed off first, and passed over when read.
@@ -127,8 +141,17 @@ class Students:
             raise RecordError(*durable.trouble(f"{file} cannot be written", error)) from error
 
     def sessions(self, student: Student) -> list[SessionRecord]:
-        """All rehearsals, oldest first. A torn line was never confirmed, and is passed over."""
-        file = student.folder / "sessions.jsonl"
+        """All rehearsals as they count, oldest first: as they were heard, with what was overruled since."""
+        scheme, overruled = Scheme.shipped(), self._lines(student, "overruled.jsonl", Overruling)
+        return [judged(session, overruled, scheme) for session in self.heard(student)]
+
+    def heard(self, student: Student) -> list[SessionRecord]:
+        """All rehearsals as they were heard, oldest first."""
+        return sorted(self._lines(student, "sessions.jsonl", SessionRecord), key=lambda each: each.started)
+
+    def _lines(self, student: Student, name: str, kind: type[Line]) -> list[Line]:
+        """What stands in a file of the student. A torn line was never confirmed, and is passed over."""
+        file = student.folder / name
         if not file.is_file():
             return []
         try:
@@ -141,12 +164,12 @@ class Students:
             if not line:
                 continue
             try:
-                found.append(SessionRecord.model_validate_json(line))
+                found.append(kind.model_validate_json(line))
             except ValidationError:
                 if not durable.is_unfinished(line) or _is_json(line):
                     hint = "Delete the line or restore the file."
                     self._aside(RecordError(f"{file}:{number}: this rehearsal cannot be read.", hint))
-        return sorted(found, key=lambda each: each.started)
+        return found
 
     def keep_clip(self, student: Student, session: str, number: int, audio: Audio) -> Path:
         """The sound of one utterance, 16 kHz mono FLAC."""

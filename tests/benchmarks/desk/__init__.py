@@ -1,0 +1,1 @@
+"""How long the desk's pages take with many readers."""

@@ -1,0 +1,191 @@
+"""All that one unit's page shows: history, lives of defects with what was said of them, and where findings are."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from voice.desk.data.certifying import pending
+from voice.desk.data.outlook import limits_now
+from voice.desk.data.recordings import Said, document, said_at
+from voice.desk.data.units import key_of, name_of
+from voice.desk.data.wears import mark_of, wears_of
+from voice.desk.page import Desk
+from voice.logbook.history import History
+from voice.logbook.lookup import all_lives
+from voice.logbook.schema import CertificationRow, FactRow
+from voice.logbook.trends import uneven_pairs
+from voice.logbook.visits import visits_of
+from voice.logbook.walked import profile_of
+from voice.measure.level import Level
+from voice.record.diagram import Diagram, Found, draw
+from voice.record.lives import Fact, Life, lives
+from voice.record.repairs import Repair, repair_fact, repair_sha256
+from voice.route.model import Place
+
+MOST_TOLD = 20  # open defects whose records are looked into for the driver's words
+LAST = 15  # inspections that are shown
+_KEPT = 200  # histories in memory
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A certification that closed a life.
+
+    sha256: what its withdrawal names it by.
+    """
+
+    sha256: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """One life of a defect, as the page shows it.
+
+    number: in the drawing; 0 for one that is closed.
+    said: the driver's words in the record that found it.
+    waits: whether its last entry waits to be taken in at the depot.
+    """
+
+    life: Life
+    number: int
+    said: tuple[Said, ...]
+    given: Given | None
+    waits: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnitPage:
+    """All of it.
+
+    history: with the latest inspections; its own lives are those of the logbook, while open and closed count what
+        waits, too.
+    count: of all inspections.
+    """
+
+    history: History
+    count: int
+    open: tuple[Defect, ...]
+    closed: tuple[Defect, ...]
+    drawing: Diagram | None
+
+
+_one = threading.Lock()
+_histories: OrderedDict[tuple[object, ...], tuple[datetime, History]] = OrderedDict()
+
+
+def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
+    """The history with the latest inspections only, and how many there are.
+
+    From what was gathered for an earlier page if nothing has come in since; at most five minutes old. Raises
+    RefusedError if the logbook does not know the unit.
+    """
+    limits = limits_now(desk.home)
+    mark, count = mark_of(session, unit, limits)
+    name, now = (str(desk.engine.url), unit, mark), datetime.now(UTC)
+    with _one:
+        known = _histories.get(name)
+        if known is not None and now - known[0] < timedelta(minutes=5):
+            _histories.move_to_end(name)
+            return known[1], count
+    wears = tuple(wears_of(desk.store, session, unit, limits, mark))
+    visits = visits_of(session, key_of(session, unit), latest=LAST)
+    lives_of = tuple(all_lives(session, unit))
+    profile = profile_of(session, unit)
+    made = History(unit, name_of(session, unit), profile, visits, lives_of, wears, tuple(uneven_pairs(wears)))
+    with _one:
+        _histories[name] = (now, made)
+        while len(_histories) > _KEPT:
+            _histories.popitem(last=False)
+    return made, count
+
+
+def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
+    """words: also what the driver said at each open defect. Raises RefusedError for a unit that is not known."""
+    history, count = history_of(desk, session, unit)
+    waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
+    facts = _facts(session, unit, waiting)
+    waits = {repair.certification.key for repair in waiting}
+    every = [life for life in history.lives if life.defect not in waits]
+    for defect in waits:
+        every += lives(facts[defect])
+    remarks = _remarks(session, unit) | {repair_sha256(repair): repair.certification.remark for repair in waiting}
+    opened = sorted(
+        (life for life in every if life.closed is None), key=lambda life: (-life.level, life.opened, life.defect)
+    )
+    closed = sorted(
+        (life for life in every if life.closed is not None), key=lambda life: life.closed or life.seen, reverse=True
+    )
+    said = {life.defect: _said(desk, session, unit, life) for life in opened[:MOST_TOLD]} if words else {}
+    shown = tuple(
+        Defect(life, number, said.get(life.defect, ()), None, life.defect in waits)
+        for number, life in enumerate(opened, start=1)
+    )
+    done = tuple(
+        Defect(life, 0, (), _given(life, facts[life.defect], remarks), life.defect in waits) for life in closed
+    )
+    return UnitPage(history, count, shown, done, _drawing(history, shown))
+
+
+def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
+    found: dict[str, list[Fact]] = defaultdict(list)
+    for row in session.scalars(select(FactRow).where(FactRow.vehicle == key_of(session, unit))):
+        level = None if row.level is None else Level(row.level)
+        found[row.defect].append(Fact(row.defect, row.kind, row.source, row.at, row.title, level, row.by))  # type: ignore[arg-type]
+    for repair in waiting:
+        found[repair.certification.key].append(repair_fact(repair, repair_sha256(repair)))
+    return found
+
+
+def _remarks(session: Session, unit: str) -> dict[str, str]:
+    key = key_of(session, unit)
+    query = select(CertificationRow.sha256, CertificationRow.remark).where(CertificationRow.vehicle == key)
+    return {row.sha256: row.remark for row in session.execute(query)}
+
+
+def _given(life: Life, facts: Iterable[Fact], remarks: dict[str, str]) -> Given | None:
+    """The certification that closed it: of that moment, by that name."""
+    for fact in facts:
+        if fact.kind.startswith("certified-") and (fact.at, fact.by) == (life.closed, life.by):
+            sha256 = fact.source.partition(":")[2]
+            return Given(sha256, remarks.get(sha256, ""))
+    return None
+
+
+def _said(desk: Desk, session: Session, unit: str, life: Life) -> tuple[Said, ...]:
+    return tuple(said_at(desk, document(session, life.first), unit, life.defect))
+
+
+def place_of(key: str) -> tuple[str, Place]:
+    """The item and the place of a defect's key, "tire-tread@left-3-outer#worn"; what is no place is left out."""
+    item, _, rest = key.partition("#")[0].partition("@")
+    found: dict[str, object] = {}
+    for part in rest.split("-"):
+        if part.isdecimal() and len(part) <= 2 and int(part) > 0:
+            found["axle"] = int(part)
+        for axis, names in (("side", ("left", "right")), ("tire", ("outer", "inner"))):
+            if part in names:
+                found[axis] = part
+        if part in ("tractor", "trailer", "truck", "bus"):
+            found["unit"] = part
+    return item, Place.model_validate(found)
+
+
+def _drawing(history: History, defects: Iterable[Defect]) -> Diagram | None:
+    if history.vehicle is None:
+        return None
+    found: list[Found] = []
+    wheels: dict[Place, Level] = {}
+    for defect in defects:
+        item, place = place_of(defect.life.defect)
+        found.append(Found(defect.number, item, place, defect.life.level.word))
+        if place.axle is not None and (place not in wheels or wheels[place] < defect.life.level):
+            wheels[place] = defect.life.level
+    return draw(history.vehicle, found, {place: level.word for place, level in wheels.items()})
