@@ -73,11 +73,15 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
     carried: dict[str, list[tuple[CarriedRecord, OwnDefect]]] = {unit.id: [] for unit in units}
     levels = {unit.id: Level.WITHIN for unit in units}
     places: dict[str, Place] = {}
+    # Most entries are at an axle, or the vehicle is one unit: then the key need not be looked at.
+    at_axle = {unit.first_axle + n: unit for unit in units for n in range(unit.axles)} | (
+        {None: units[0]} if len(units) == 1 else {}
+    )
     for entry in record.entries:
         place = entry.place
         if entry.item in TRAILERS_OWN and vehicle.trailer is not None:
             place = place.model_copy(update={"unit": "trailer"})
-        unit = units[0] if len(units) == 1 else unit_at(units, entry.step, place)
+        unit = at_axle.get(place.axle) or unit_at(units, entry.step, place)
         own = own_entry(unit, entry)
         places[entry.step] = place
         places.setdefault(entry.item, place)
