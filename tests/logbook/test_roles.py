@@ -64,7 +64,7 @@ def test_reads_open_defects_of_its_own_vehicles_only(device: Engine, depot: Engi
     with device.connect() as connection:
         assert connection.scalars(text("SELECT vehicle FROM device_open_defects")).all() == ["unit-0001-tractor"]
         granted = set(connection.scalars(text("SELECT vehicle FROM device_vehicles")))
-        assert granted == {"unit-0001", "unit-0001-tractor", "unit-0001-trailer"}
+        assert granted == {"unit-0001-tractor", "unit-0001-trailer"}
         # Not even through a function of its own that the view might call first: the view is a security barrier.
         assert connection.scalars(
             text("SELECT vehicle FROM device_open_defects WHERE vehicle LIKE 'unit%' OR vehicle = 'unit-0002'")
@@ -284,7 +284,7 @@ def test_sees_its_own_receipts_only(device: Engine, depot: Engine, tmp_path: Pat
         home = tmp_path / name
         walked(home, record(f"{name}-r", day(5), vehicle=vehicle))
         report = sync(home, open_local(home), engine)
-        assert (report.sent, report.vehicles[0], report.open_defects) == (1, f"unit-000{vehicle}", 1)
+        assert (report.sent, report.vehicles[0], report.open_defects) == (1, f"unit-000{vehicle}-tractor", 1)
     absorb(depot, {})
     for engine in (device, other):
         with engine.connect() as connection:

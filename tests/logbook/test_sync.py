@@ -59,7 +59,8 @@ def test_hands_in_once_and_takes_back_what_others_found(engine: Engine, home: Pa
     walked(home, record("r1", day(0), defects=[HORN]))
     local = open_local(home)
     report = sync(home, local, engine)
-    assert (report.sent, report.known, report.waiting, report.vehicles) == (1, 0, 1, ("unit-0001",))
+    assert (report.sent, report.known, report.waiting) == (1, 0, 1)
+    assert report.vehicles == ("unit-0001-tractor", "unit-0001-trailer")
     assert [outcome.verdict for outcome in absorb(engine, {})] == ["imported"]
 
     other = tmp_path / "other"

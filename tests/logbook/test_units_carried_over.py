@@ -18,13 +18,17 @@ import pytest
 from sqlalchemy import Engine, MetaData, select, text
 from sqlalchemy.engine import URL
 
-from tests.logbook.data import downgrade
+from tests.logbook.data import day, downgrade, record
+from tests.logbook.invented import profile
+from tests.logbook.test_sync import walked
 from voice.logbook.database import initialize, open_engine, open_local, parse_url, reading, upgrade, writing
+from voice.logbook.for_walk import open_defects
 from voice.logbook.history import gather
 from voice.logbook.lookup import all_lives, open_lives
 from voice.logbook.rows import check_record
 from voice.logbook.schema import DocumentRow
 from voice.logbook.store import import_records, import_repairs
+from voice.logbook.sync import sync
 from voice.record.model import Certification
 from voice.record.repairs import Repair
 from voice.route.vehicle import Vehicle
@@ -212,5 +216,18 @@ def test_later_certifications_and_records_of_the_combination_find_its_units(tmp_
         assert {visit.beside for visit in history.visits} == {("tractor of unit 1",)}
         assert {visit.odometer for visit in history.visits} == {None}
     assert rows(engine, "SELECT DISTINCT vehicle FROM device_vehicles") == [
-        ("truck-9",), ("unit-0001",), ("unit-0001-tractor",), ("unit-0001-trailer",),
+        ("truck-9",), ("unit-0001-tractor",), ("unit-0001-trailer",),
     ]  # fmt: skip
+
+
+def test_a_depot_of_before_units_is_understood(tmp_path: Path) -> None:
+    """It tells of combinations; this device's walks go by unit."""
+    depot = sqlite_of_before(tmp_path)
+    home = tmp_path / "device"
+    walked(home, record("mine", day(60)))
+    report = sync(home, open_local(home), depot)
+    assert report.vehicles == ("truck-9", "unit-0001-tractor", "unit-0001-trailer")
+    found = {(defect.unit, defect.key) for defect in open_defects(home, profile(1))}
+    assert found == {
+        ("unit-0001-trailer", "lamps@trailer-left#out"), ("unit-0001-trailer", "tire-tread@left-2-outer#worn"),
+    }  # fmt: skip

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRACTOR, TRAILERS, TRUCK, library, sample, vehicles
 from voice.author.check import check_vehicle
@@ -173,3 +174,23 @@ def test_an_older_profile_is_made_into_one_for_each(tmp_path: Path) -> None:
         uncouple(old, {})
     with pytest.raises(SetupError, match="one vehicle"):
         uncouple(one, {})
+
+
+def test_units_that_do_not_fit_are_no_vehicle() -> None:
+    """As a record that was made up might have them."""
+    whole = coupled().model_dump()
+    first, second = whole["units"]
+    for wrong in (
+        [first],
+        [second, first],
+        [first, {**second, "first_axle": 3}],
+        [first, {**second, "axles": 1}],
+        [first, {**second, "id": first["id"]}],
+        [first, second, second],
+    ):
+        with pytest.raises(ValidationError, match="do not fit the axles"):
+            Vehicle.model_validate({**whole, "units": wrong})
+    assert Vehicle.model_validate(whole) == coupled()
+    for lame in ({"trailer": None}, {"axles": whole["axles"][:3]}):
+        known = sample(FIVE_AXLE).model_dump()
+        assert len(units_of(Vehicle.model_validate({**known, **lame}))) == 1

@@ -41,7 +41,7 @@ def complete_vehicle(ctx: typer.Context, incomplete: str) -> list[str]:
         yield from vehicle_files(_home(ctx))
         for found in sessions(_home(ctx)):
             if match := _SESSION.fullmatch(found.id):
-                yield match[1]
+                yield from match[1].split("--")  # of a combination each of its units
 
     return _beginning(incomplete, names())
 

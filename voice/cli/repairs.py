@@ -81,7 +81,7 @@ def _tell_missing(home: Path, vehicle: str | None) -> None:
 
     try:
         for found, of in without_record(home):
-            if vehicle in (None, of):
+            if vehicle is None or vehicle in of:
                 tell(f"{found.id} is {missing(found)}. Defects that it reports are not listed.")
     except GladhandError as error:
         tell(error)

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Engine, column, delete, func, insert, select, table, update
 from sqlalchemy.orm import Session
@@ -25,12 +26,23 @@ from voice.logbook.importer import import_home, session_records
 from voice.logbook.insert import insert_new
 from voice.logbook.lookup import open_lives, units_named, vehicle_row
 from voice.logbook.rows import UnsignedError, check_record
-from voice.logbook.schema import FactRow, InboxRow, PulledDefectRow, PulledVehicleRow, SentRow, VehicleRow
+from voice.logbook.schema import (
+    CombinationRow,
+    FactRow,
+    InboxRow,
+    PulledDefectRow,
+    PulledVehicleRow,
+    SentRow,
+    VehicleRow,
+)
 from voice.logbook.set_aside import set_aside
 from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.lives import Life
 from voice.record.repairs import repair_lines
+from voice.route.model import Place
+from voice.route.units import axle_of, in_unit, renumbered_words, usual_unit
+from voice.route.vehicle import Vehicle
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
 
@@ -193,6 +205,7 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> N
                 .where(SentRow.depot == depot_id, SentRow.sha256 == sha256)
                 .values(outcome=verdict, reason=reason)
             )
+        vehicles, defects = by_unit(session, vehicles, defects)
         session.execute(delete(PulledDefectRow))
         session.execute(delete(PulledVehicleRow))
         if vehicles:
@@ -206,6 +219,27 @@ def _take_back(local: Engine, depot: Engine, depot_id: str, report: Synced) -> N
             if outcome == "set-aside":
                 report.refused.append((what, f"The depot set it aside: {reason}"))
     report.vehicles, report.open_defects = tuple(vehicles), len(defects)
+
+
+def by_unit(
+    session: Session, vehicles: Iterable[str], defects: Iterable[dict[str, Any]]
+) -> tuple[list[str], list[dict[str, Any]]]:
+    """What a depot of before units tells of combinations, laid to their units, as far as they are known here."""
+    names = list(vehicles)
+    known = select(CombinationRow.id, CombinationRow.profile).where(CombinationRow.id.in_(names))
+    made = {id: Vehicle.model_validate(profile) for id, profile in session.execute(known)}
+    found = []
+    for row in defects:
+        vehicle, key = made.get(row["vehicle"]), row["defect"]
+        if vehicle is not None:
+            usual = usual_unit(key.partition("#")[0].partition("@")[0])
+            unit, own = in_unit(vehicle, key, Place(unit=usual))
+            axle, to = axle_of(key), axle_of(own)
+            moved = axle is not None and to is not None and axle != to
+            title = renumbered_words(row["title"], axle or 0, to or 0) if moved else row["title"]
+            row = {**row, "vehicle": unit, "defect": own, "title": title}
+        found.append(row)
+    return units_named(session, names), found
 
 
 def refuse_unknown(session: Session, vehicle: str) -> None:

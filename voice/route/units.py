@@ -96,11 +96,11 @@ def units_of(vehicle: Vehicle) -> tuple[UnitRef, ...]:
     """
     if vehicle.units:
         return vehicle.units
-    if vehicle.kind != "tractor-semitrailer":
-        unit = _KINDS[vehicle.kind]
-        return (UnitRef(id=vehicle.id, unit=unit, name=vehicle.name, first_axle=1, axles=len(vehicle.axles)),)
     behind = sum(axle.unit == "trailer" for axle in vehicle.axles)
     ahead = len(vehicle.axles) - behind
+    if vehicle.kind != "tractor-semitrailer" or vehicle.trailer is None or not ahead or not behind:
+        unit = _KINDS.get(vehicle.kind, "tractor")  # a combination that lacks one of its parts is not one
+        return (UnitRef(id=vehicle.id, unit=unit, name=vehicle.name, first_axle=1, axles=len(vehicle.axles)),)
     return (_of_one(vehicle, "tractor", 1, ahead), _of_one(vehicle, "trailer", ahead + 1, behind))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from voice.data.fields import Name, VehicleId
 from voice.data.strict import Strict
@@ -151,3 +151,16 @@ class Vehicle(Strict):
     depth: Literal["each-part", "by-place"] | None = Field(
         None, exclude_if=lambda depth: depth is None, description="How its walks ask, unless they are told otherwise."
     )
+
+    @field_validator("units")
+    @classmethod
+    def _fit(cls, units: tuple[UnitRef, ...], others: ValidationInfo) -> tuple[UnitRef, ...]:
+        known = others.data
+        if units and known.keys() >= {"kind", "axles", "trailer"}:
+            tractor, trailer = units[0], units[-1]
+            spans = [(each.unit, each.first_axle, each.axles) for each in units]
+            fitting = [("tractor", 1, tractor.axles), ("trailer", tractor.axles + 1, trailer.axles)]
+            whole = tractor.axles + trailer.axles == len(known["axles"]) and tractor.id != trailer.id
+            if spans != fitting or not whole or known["trailer"] is None or known["kind"] != "tractor-semitrailer":
+                raise ValueError("units are not written in a profile; and these do not fit the axles")
+        return units

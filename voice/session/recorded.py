@@ -14,6 +14,7 @@ from voice.record.files import make_record
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.verify import Rebuilt, Verification
+from voice.route.units import units_of
 from voice.session.resources import Resources, load, missing, open_resources, open_sessions
 
 
@@ -84,8 +85,10 @@ def verify_unsigned(home: Path, found: Session) -> Verification:
     return checked
 
 
-def without_record(home: Path) -> Iterator[tuple[Session, str]]:
-    """Inspections that were signed and have no record, each with its vehicle's id. What cannot be read is passed over.
+def without_record(home: Path) -> Iterator[tuple[Session, set[str]]]:
+    """Inspections that were signed and have no record, each with the ids of its vehicle and of that one's units.
+
+    What cannot be read is passed over.
 
     Raises GladhandError for data of the user's own that cannot be read.
     """
@@ -97,7 +100,8 @@ def without_record(home: Path) -> Iterator[tuple[Session, str]]:
         with suppress(JournalError):
             at = load(resources, found)
             if session.is_closed(at.state):
-                yield found, at.context.plan.vehicle.id
+                vehicle = at.context.plan.vehicle
+                yield found, {vehicle.id, *(unit.id for unit in units_of(vehicle))}
 
 
 def rebuild(home: Path, found: Session) -> Rebuilt:

@@ -169,7 +169,7 @@ def _divide_pulled(bind: Connection, id: str, ahead: int, said: Documents) -> No
 
 _UNITS = "SELECT c.id AS whole, c.id || '-' || u.unit AS unit FROM combination c, {units} u"
 _GRANTED = (
-    "SELECT dv.device, dv.vehicle FROM device_vehicle dv"
+    "SELECT dv.device, dv.vehicle FROM device_vehicle dv WHERE dv.vehicle NOT IN (SELECT id FROM combination)"
     " UNION SELECT dv.device, cu.unit FROM device_vehicle dv JOIN ({units}) cu ON cu.whole = dv.vehicle"
 )
 _ENDINGS = "(SELECT 'tractor' AS unit UNION ALL SELECT 'trailer')"
@@ -177,6 +177,9 @@ _ENDINGS = "(SELECT 'tractor' AS unit UNION ALL SELECT 'trailer')"
 
 def _views(bind: Connection, *, together: bool) -> None:
     """Whoever may read a combination may read its units.
+
+    The combination itself is not among them any more: a device of an earlier version would take it that nothing is open
+    on it. So it goes by what it has itself.
 
     together: with the combinations; else as before.
     """
