@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
@@ -77,8 +78,11 @@ def ahead_of_all(store: Store, now: datetime, within: timedelta) -> dict[str, tu
     return found
 
 
-def work_out(desk: Desk, *, stop: Callable[[], bool] = lambda: False) -> int:
-    """The forecasts of all units that have new records, or of all if the limits changed. Returns how many units."""
+def work_out(desk: Desk, *, rest: Callable[[float], bool] = lambda _: False) -> int:
+    """The forecasts of all units that have new records, or of all if the limits changed. Returns how many units.
+
+    rest: called after each unit with the seconds that it took; True: no more.
+    """
     limits = limits_now(desk.home)
     mark = limits_mark(limits)
     with desk.store.reading() as connection:
@@ -94,9 +98,10 @@ def work_out(desk: Desk, *, stop: Callable[[], bool] = lambda: False) -> int:
             query = query.where(RecordUnitRow.record > since - BACK)
         units = list(session.scalars(query.distinct()))
     for unit in units:
-        if stop():
-            return 0
+        began = time.perf_counter()
         _work_out(desk, unit, limits)
+        if rest(time.perf_counter() - began):
+            return 0
     with desk.store.writing(sure=False) as connection:
         connection.executemany(
             "INSERT OR REPLACE INTO kept VALUES (?, ?)", [("forecast-records", str(last)), ("forecast-limits", mark)]
@@ -143,7 +148,7 @@ class Outlook:
         told = ""
         while not self._end.is_set():
             try:
-                work_out(self._desk, stop=self._end.is_set)
+                work_out(self._desk, rest=self._end.wait)  # at half speed: pages come first
             except GladhandError as error:
                 if str(error) != told:  # once, not every ten seconds
                     tell(error)
