@@ -24,7 +24,6 @@ from tests.logbook.data import (
     defect,
     inbox_row,
     record,
-    repair,
     signed_bytes,
     signed_line,
     still,

@@ -19,7 +19,6 @@ from tests.logbook.data import (
     day,
     defect,
     record,
-    repair,
     signed_bytes,
     signed_line,
     still,
