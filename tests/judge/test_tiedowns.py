@@ -17,7 +17,16 @@ from typer.testing import CliRunner, Result
 
 from voice.cli import app
 from voice.errors import SetupError
-from voice.judge.tiedowns import Cargo, Kind, TieDowns, Way, number_needed, secured, tie_down_rules, unmarked_limit
+from voice.judge import load_limits
+from voice.judge.answer import Taken
+from voice.judge.cargo import judge_cargo
+from voice.judge.limit import LimitSet
+from voice.judge.tiedownfigures import Way
+from voice.judge.tiedowns import Cargo, Kind, TieDowns, number_needed, secured, tie_down_rules, unmarked_limit
+from voice.measure import Measure
+from voice.measure.level import Level
+
+RULES = tie_down_rules()
 
 # feet, pounds, tie-downs: on each side of every figure of the rule
 FREE = [
@@ -36,14 +45,14 @@ BLOCKED = [("1", 1), ("5", 1), ("10", 1), ("10.01", 2), ("20", 2), ("20.01", 3),
 
 @pytest.mark.parametrize(("feet", "pounds", "number"), FREE)
 def test_the_number_when_nothing_keeps_it_from_moving_forward(feet: str, pounds: str, number: int) -> None:
-    needed, source = number_needed(Cargo(Fraction(feet), Fraction(pounds)))
+    needed, source = number_needed(Cargo(Fraction(feet), Fraction(pounds)), RULES)
     assert needed == number
     assert source.section == "49 CFR 393.110(b)"
 
 
 @pytest.mark.parametrize(("feet", "number"), BLOCKED)
 def test_the_number_when_it_is_blocked(feet: str, number: int) -> None:
-    needed, source = number_needed(Cargo(Fraction(feet), Fraction(40000), blocked=True))
+    needed, source = number_needed(Cargo(Fraction(feet), Fraction(40000), blocked=True), RULES)
     assert needed == number
     assert source.section == "49 CFR 393.110(c)"
 
@@ -51,7 +60,7 @@ def test_the_number_when_it_is_blocked(feet: str, number: int) -> None:
 def test_the_journal_s_example() -> None:
     """18 feet, 40,200 pounds, nothing before it, straps of 5,000 pounds across: three by length, five by weight."""
     cargo = Cargo(Fraction(18), Fraction(40_200))
-    four, five = (secured(cargo, TieDowns(number, Fraction(5000))) for number in (4, 5))
+    four, five = (secured(cargo, TieDowns(number, Fraction(5000)), RULES) for number in (4, 5))
     assert (four.by_length, four.by_strength, four.wanted) == (3, 5, 20_100)
     assert not four.enough
     assert "paragraph d" in four.told[0]
@@ -61,8 +70,8 @@ def test_the_journal_s_example() -> None:
 @pytest.mark.parametrize(("way", "wanted"), [("across", 2), ("direct", 4), ("back", 4)])
 def test_a_tie_down_that_does_not_reach_the_other_side_counts_half(way: Way, wanted: int) -> None:
     cargo = Cargo(Fraction(6), Fraction(20_000))
-    assert secured(cargo, TieDowns(wanted, Fraction(5000), way)).enough
-    assert not secured(cargo, TieDowns(wanted - 1, Fraction(5000), way)).enough
+    assert secured(cargo, TieDowns(wanted, Fraction(5000), way), RULES).enough
+    assert not secured(cargo, TieDowns(wanted - 1, Fraction(5000), way), RULES).enough
 
 
 @pytest.mark.parametrize(
@@ -101,7 +110,7 @@ positive = st.fractions(min_value=Fraction(1, 100), max_value=10**6, max_denomin
 def test_enough_is_both_rules_together(
     feet: Fraction, pounds: Fraction, blocked: bool, limit: Fraction, number: int, way: Way
 ) -> None:
-    found = secured(Cargo(feet, pounds, blocked), TieDowns(number, limit, way))
+    found = secured(Cargo(feet, pounds, blocked), TieDowns(number, limit, way), RULES)
     assert found.enough == (number >= found.by_length and number >= found.by_strength)
     share = limit * (1 if way == "across" else Fraction(1, 2))
     assert found.by_strength == -floor(-pounds / 2 / share)
@@ -110,9 +119,9 @@ def test_enough_is_both_rules_together(
 
 @given(positive, positive, st.booleans())
 def test_more_cargo_never_needs_fewer(feet: Fraction, pounds: Fraction, blocked: bool) -> None:
-    needed, _ = number_needed(Cargo(feet, pounds, blocked))
-    assert number_needed(Cargo(feet + 1, pounds, blocked))[0] >= needed
-    assert number_needed(Cargo(feet, pounds + 1000, blocked))[0] >= needed
+    needed, _ = number_needed(Cargo(feet, pounds, blocked), RULES)
+    assert number_needed(Cargo(feet + 1, pounds, blocked), RULES)[0] >= needed
+    assert number_needed(Cargo(feet, pounds + 1000, blocked), RULES)[0] >= needed
 
 
 def run(arguments: str) -> Result:
@@ -125,6 +134,20 @@ def test_the_command_says_which_rule_asks_for_more() -> None:
     assert "Of this kind it takes five" in weak.output
     assert "A qualified person decides." in weak.output
     assert run("--length 18ft --weight 40,200 --number 5 --limit 5000").exit_code == 0
+
+
+def test_a_session_keeps_the_figures_that_it_began_with() -> None:
+    """Changed since in tie-downs.yaml, they change nothing of an earlier record."""
+    limits = LimitSet.model_validate_json(load_limits().model_dump_json())
+    assert limits.tie_downs is not None
+    assert limits.tie_downs.number == RULES.number
+    told = (("cargo-length", 18, "ft"), ("cargo-weight", 40_200, "lb"), ("tie-downs", 5, "count"))
+    taken = [Taken(name, Measure(Fraction(value), unit)) for name, value, unit in told]
+    taken.append(Taken("tie-down-limit", Measure(Fraction(5000), "lb")))
+    whole = limits.tie_downs.model_copy(update={"strength": RULES.strength.model_copy(update={"share": Fraction(1)})})
+    earlier = limits.model_copy(update={"tie_downs": whole})
+    levels = [[finding.level for finding in judge_cargo(each, taken)] for each in (limits, earlier)]
+    assert levels == [[Level.WITHIN, Level.WITHIN], [Level.WITHIN, Level.HALT]]
 
 
 def test_the_command_takes_unmarked_straps_and_metric_figures() -> None:

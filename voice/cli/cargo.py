@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from voice.judge.tiedowns import Kind, Way
+from voice.judge.tiedownfigures import Way
+from voice.judge.tiedowns import Kind
 
 
 def register(app: typer.Typer) -> None:
@@ -31,7 +32,7 @@ def cargo(
     Exit status 1 if those on it are too few or too weak; 2 if something is missing.
     """
     from voice.errors import SetupError
-    from voice.judge.tiedowns import Cargo, TieDowns, secured, unmarked_limit
+    from voice.judge.tiedowns import Cargo, TieDowns, secured, tie_down_rules, unmarked_limit
 
     piece = Cargo(_number(length, "ft", "length"), _number(weight, "lb", "weight"), blocked)
     if bool(limit) == bool(kind):
@@ -41,7 +42,7 @@ def cargo(
     else:
         each, sentence = unmarked_limit(kind, size)
         typer.echo(sentence)
-    found = secured(piece, TieDowns(number, each, way))
+    found = secured(piece, TieDowns(number, each, way), tie_down_rules())
     typer.echo("\n".join(found.told))
     if not found.enough:
         raise typer.Exit(1)

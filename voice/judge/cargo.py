@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.judge.answer import Taken
+from voice.judge.limit import LimitSet
 from voice.judge.model import Finding
+from voice.judge.tiedownfigures import Figures
 from voice.judge.tiedowns import Cargo, Secured, TieDowns, number_needed, secured, tie_down_rules
 from voice.measure import Measure
 from voice.measure.level import Level, level_of
@@ -38,49 +40,54 @@ def _load(taken: Iterable[Taken]) -> _Load | None:
     return _Load(cargo, TieDowns(int(told[NUMBER].value), told[LIMIT].to("lb").value))
 
 
-def cargo_told(taken: Iterable[Taken]) -> tuple[str, ...]:
+def _rules(limits: LimitSet) -> Figures:
+    """Those that the session began with."""
+    return limits.tie_downs or tie_down_rules()
+
+
+def cargo_told(limits: LimitSet, taken: Iterable[Taken]) -> tuple[str, ...]:
     """What the rules ask for, in sentences; nothing while a figure is missing."""
     load = _load(taken)
-    return () if load is None else secured(load.cargo, load.tie_downs).told
+    return () if load is None else secured(load.cargo, load.tie_downs, _rules(limits)).told
 
 
-def judge_cargo(taken: Iterable[Taken], system: System = "us") -> tuple[Finding, ...]:
+def judge_cargo(limits: LimitSet, taken: Iterable[Taken], system: System = "us") -> tuple[Finding, ...]:
     """A finding on the number of tie-downs and one on their strength; none while a figure is missing."""
     load = _load(taken)
     if load is None:
         return ()
-    return (_number(load, secured(load.cargo, load.tie_downs)), _strength(secured(load.cargo, load.tie_downs), system))
+    rules = _rules(limits)
+    found = secured(load.cargo, load.tie_downs, rules)
+    return (_number(load, found, rules), _strength(found, rules, system))
 
 
-def _number(load: _Load, found: Secured) -> Finding:
-    rules = tie_down_rules()
-    number, (needed, source) = load.tie_downs.number, number_needed(load.cargo)
+def _number(load: _Load, found: Secured, rules: Figures) -> Finding:
+    number, (needed, source) = load.tie_downs.number, number_needed(load.cargo, rules)
     enough = number >= needed
     return Finding(
         level=Level.WITHIN if enough else level_of(rules.level),
         quantity=NUMBER,
         limit="tie-down-number",
-        limit_text=rules.told.at_least.format(value=needed),
-        limit_spoken=rules.told.at_least.format(value=spoken(Measure(found.by_length * _ONE, "count"))),
+        limit_text=tie_down_rules().told.at_least.format(value=needed),
+        limit_spoken=tie_down_rules().told.at_least.format(value=spoken(Measure(found.by_length * _ONE, "count"))),
         source=source.section,
         known=source.known,
         layer=FILE,
         reading=Measure(number * _ONE, "count"),
         margin=Measure((number - needed) * _ONE, "count"),
-        condition="" if enough else rules.told.some_need_more,
+        condition="" if enough else tie_down_rules().told.some_need_more,
     )
 
 
-def _strength(found: Secured, system: System) -> Finding:
-    rules = tie_down_rules()
+def _strength(found: Secured, rules: Figures, system: System) -> Finding:
     wanted, holds = Measure(found.wanted, "lb"), Measure(found.holds, "lb")
     source = rules.strength.source
     return Finding(
         level=Level.WITHIN if holds.value >= wanted.value else level_of(rules.level),
         quantity=HOLD,
         limit="tie-down-strength",
-        limit_text=rules.told.at_least.format(value=printed(wanted, quantity=HOLD, system=system)),
-        limit_spoken=rules.told.at_least.format(value=spoken(wanted, quantity=HOLD, system=system)),
+        limit_text=tie_down_rules().told.at_least.format(value=printed(wanted, quantity=HOLD, system=system)),
+        limit_spoken=tie_down_rules().told.at_least.format(value=spoken(wanted, quantity=HOLD, system=system)),
         source=source.section,
         known=source.known,
         layer=FILE,

@@ -18,6 +18,7 @@ from voice.data.strict import Strict
 from voice.judge.facts import FACTS, FIGURES
 from voice.judge.model import Known
 from voice.judge.source import Dated, Source
+from voice.judge.tiedownfigures import Figures
 from voice.measure.level import LevelName
 from voice.route.model import Part
 from voice.route.vehicle import Number
@@ -216,6 +217,8 @@ class LimitSet(Strict):
     tables: dict[str, Table] = Field(default_factory=dict)
     limits: tuple[Limit, ...]
     criteria: tuple[Criterion, ...] = ()
+    # Sessions of before have none: they had no such question.
+    tie_downs: Figures | None = Field(None, exclude_if=lambda rules: rules is None)
 
     def on(self, day: date) -> LimitSet:
         """Those that hold on this day: an inspection is judged by the law of its date."""
@@ -225,6 +228,7 @@ class LimitSet(Strict):
             tables=self.tables,
             limits=tuple(limit for limit in self.limits if limit.holds_on(day)),
             criteria=tuple(criterion for criterion in self.criteria if criterion.holds_on(day)),
+            tie_downs=self.tie_downs,
         )
 
     @cached_property

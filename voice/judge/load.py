@@ -20,6 +20,8 @@ from voice.data.reader import Loc, line_of, parse, read_yaml
 from voice.data.strict import Strict
 from voice.errors import DataError, SetupError
 from voice.judge.limit import Criterion, Layer, Limit, LimitSet, Table
+from voice.judge.tiedownfigures import Figures
+from voice.judge.tiedowns import tie_down_rules
 from voice.measure import fits, is_unit
 from voice.measure.book import unit_book
 from voice.route.vehicle import Number
@@ -175,6 +177,7 @@ class _Merger:
             tables=self.tables,
             limits=tuple(rule for rule in made if isinstance(rule, Limit)),
             criteria=tuple(rule for rule in made if isinstance(rule, Criterion)),
+            tie_downs=Figures.model_validate(tie_down_rules().model_dump(include=set(Figures.model_fields))),
         )
 
 

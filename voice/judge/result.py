@@ -33,7 +33,7 @@ def judge_answer(limits: LimitSet, vehicle: Vehicle, step: Step, answer: Answer 
         finding for taken in answer.taken for finding in judge_reading(limits, subject, taken.quantity, taken.value)
     ]
     if wants == LENGTH:
-        findings += judge_cargo(answer.taken, vehicle.display_units)
+        findings += judge_cargo(limits, answer.taken, vehicle.display_units)
     for defect, details in _defects(step, answer):
         findings.append(judge_defect(limits, subject, defect, part=step.item.part, details=details))
     return Result(

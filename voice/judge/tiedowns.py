@@ -10,7 +10,7 @@ from math import ceil
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import field_validator
 
 from voice.data.folders import prompts_dir
 from voice.data.reader import parse, read_yaml
@@ -18,14 +18,13 @@ from voice.data.strict import Strict
 from voice.errors import SetupError
 from voice.judge.citation import spoken_source
 from voice.judge.source import Source
+from voice.judge.tiedownfigures import Figures, Way
 from voice.judge.wording import Templates, allow
 from voice.measure import Measure
 from voice.measure.cardinal import cardinal
-from voice.measure.level import LevelName
 from voice.measure.telling import spoken
 from voice.route.vehicle import Number
 
-Way = Literal["across", "direct", "back"]
 Kind = Literal["chain-30", "chain-43", "chain-70", "chain-80", "chain-100", "webbing", "wire-rope"]
 
 
@@ -76,58 +75,6 @@ class Secured:
     told: tuple[str, ...]
 
 
-class Strength(Strict):
-    """share: of the weight that all tie-downs together hold at least.
-    ways: how much of its limit a tie-down counts, by the way it runs.
-    """
-
-    share: Number
-    ways: dict[Way, Number]
-    source: Source
-
-
-class Short(Strict):
-    """Cargo up to this length (feet) and this weight (pounds), and how many tie-downs it needs."""
-
-    length: Number
-    weight: Number
-    number: int = Field(ge=1)
-
-
-class Long(Strict):
-    """Cargo up to this length (feet), and how many tie-downs it needs."""
-
-    length: Number
-    number: int = Field(ge=1)
-
-
-class Free(Strict):
-    """Nothing keeps the cargo from moving forward.
-
-    further: feet beyond the long one's, for each of which, or part of it, one more is needed.
-    """
-
-    short: Short
-    long: Long
-    further: Number = Field(gt=0)
-    source: Source
-
-
-class Blocked(Strict):
-    """Something keeps it from moving forward.
-
-    each: feet, for each of which, or part of it, one is needed.
-    """
-
-    each: Number = Field(gt=0)
-    source: Source
-
-
-class Numbers(Strict):
-    free: Free
-    blocked: Blocked
-
-
 class Told(Templates):
     """The sentences."""
 
@@ -163,16 +110,12 @@ class Unmarked(Strict):
         return {kind: {str(size): pounds for size, pounds in table.items()} for kind, table in limits.items()}
 
 
-class Rules(Strict):
+class Rules(Figures):
     """The whole of prompts/tie-downs.yaml.
 
-    level: of too few or too weak tie-downs.
     unmarked: limits in pounds by kind and size in inches.
     """
 
-    level: LevelName
-    strength: Strength
-    number: Numbers
     unmarked: Unmarked
     told: Told
 
@@ -184,12 +127,12 @@ def tie_down_rules(file: Path | None = None) -> Rules:
     return parse(Rules, read_yaml(path), path)
 
 
-def number_needed(cargo: Cargo) -> tuple[int, Source]:
+def number_needed(cargo: Cargo, rules: Figures) -> tuple[int, Source]:
     """How many tie-downs its length and weight ask for, and the rule that says so."""
-    rules = tie_down_rules().number
     if cargo.blocked:
-        return max(1, ceil(cargo.length / rules.blocked.each)), rules.blocked.source
-    free = rules.free
+        blocked = rules.number.blocked
+        return max(1, ceil(cargo.length / blocked.each)), blocked.source
+    free = rules.number.free
     if cargo.length <= free.short.length and cargo.weight <= free.short.weight:
         return free.short.number, free.source
     return free.long.number + max(0, ceil((cargo.length - free.long.length) / free.further)), free.source
@@ -205,18 +148,18 @@ def unmarked_limit(kind: Kind, size: str) -> tuple[Fraction, str]:
     return table[size], rules.told.unmarked.format(limit=limit, source=spoken_source(rules.unmarked.source.section))
 
 
-def secured(cargo: Cargo, tie_downs: TieDowns) -> Secured:
+def secured(cargo: Cargo, tie_downs: TieDowns, rules: Figures) -> Secured:
     """Holds the tie-downs of one piece of cargo against both rules: how many, and how strong.
 
     Raises ValueError unless length, weight and limit are above zero.
     """
     if min(cargo.length, cargo.weight, tie_downs.limit) <= 0:
         raise ValueError("length, weight and limit are above zero")
-    rules = tie_down_rules()
+    said = tie_down_rules().told
     counts = tie_downs.limit * rules.strength.ways[tie_downs.way]
     wanted = cargo.weight * rules.strength.share
     holds = counts * tie_downs.number
-    by_length, source = number_needed(cargo)
+    by_length, source = number_needed(cargo, rules)
     by_strength = ceil(wanted / counts)
     words = {
         "number": cardinal(tie_downs.number),
@@ -227,10 +170,10 @@ def secured(cargo: Cargo, tie_downs: TieDowns) -> Secured:
     }
     told = []
     if tie_downs.number < by_length:
-        told.append(rules.told.too_few.format(**words, source=spoken_source(source.section)))
+        told.append(said.too_few.format(**words, source=spoken_source(source.section)))
     if holds < wanted:
-        told.append(rules.told.too_weak.format(**words, source=spoken_source(rules.strength.source.section)))
+        told.append(said.too_weak.format(**words, source=spoken_source(rules.strength.source.section)))
     enough = not told
     if enough:
-        told.append(rules.told.asked.format(**words))
-    return Secured(by_length, by_strength, holds, wanted, enough, (*told, rules.told.decides))
+        told.append(said.asked.format(**words))
+    return Secured(by_length, by_strength, holds, wanted, enough, (*told, said.decides))

@@ -104,7 +104,7 @@ def _next_detail(context: Context, state: State, *lead: str) -> Turn:
     if draft.follow < len(context.follow_ups(step, draft)):
         return understood(with_draft(state, Stage.FOLLOW), *lead)
     if draft.outcome != "defect":
-        told = cargo_told(draft.taken) if draft.outcome == "reading" else ()
+        told = cargo_told(context.limits, draft.taken) if draft.outcome == "reading" else ()
         return store(context, state, *lead, *told)
     return _finish_defect(context, state)
 

@@ -18,6 +18,7 @@ from voice.route import load_library, make_plan
 from voice.route.answer import Measurement
 from voice.route.kinds import kinds_for
 from voice.route.model import Depth, Length
+from voice.route.units import in_unit
 from voice.session.due import Today, with_due
 from voice.session.script import load_script
 from voice.walk.context import Context
@@ -44,10 +45,15 @@ def row(kind: str, depth: Depth, length: Length) -> str:
 def daily(kind: str, length: Length) -> str:
     """By place, on a day on which nothing that is measured now and then is due."""
     known = context(kind)
-    measured = tuple(step.id for step in known.plan.steps if isinstance(step.item.answer, Measurement))
     now = datetime.now(UTC)
-    yesterday = Past(id="yesterday", vehicle=known.plan.vehicle.id, at=now - timedelta(days=1), measured=measured)
-    plan = with_due(known.plan, load_library().due, [yesterday], Today(now), known.pace)
+    measured: dict[str, list[str]] = {}
+    for step in known.plan.steps:
+        if isinstance(step.item.answer, Measurement):
+            unit, own = in_unit(known.plan.vehicle, step.id, step.place)
+            measured.setdefault(unit, []).append(own)
+    yesterday = now - timedelta(days=1)
+    pasts = [Past(id="yesterday", vehicle=unit, at=yesterday, measured=tuple(own)) for unit, own in measured.items()]
+    plan = with_due(known.plan, load_library().due, pasts, Today(now), known.pace)
     known = replace(known, plan=plan)
     well = Walked(known, begin(length, "by-place"), sound(load_script(SCRIPTS[kind]), known)).run()
     return line(kind, "by-place, nothing due", length, known, well, ("", f"{well.closing:.0f}"))
