@@ -228,7 +228,7 @@ def test_a_damaged_record_is_told_once_before_a_walk(resources: Resources, capsy
     old.record.write_text("{", encoding="utf-8")
     plan = make_plan(resources.library, vehicle("truck-7"))
     asker = Began(resources).asker
-    preparing.with_earlier(resources, plan, "by-place", None)
+    preparing.with_earlier(resources, plan, "by-place", {})
     preparing.defects_to_review(resources, asker, plan.vehicle)
     preparing.tell_outlook(resources, asker, plan.vehicle)
     assert capsys.readouterr().err.count("is damaged, it is not a whole record") == 1

@@ -1,4 +1,4 @@
-"""Which kind of inspection it is, who drives and what the odometer reads, asked aloud before the walk."""
+"""Which kind of inspection it is, who drives and what the odometers read, asked aloud before the walk."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.logbook.coupled import walk
+from tests.logbook.test_sync import walked
 from tests.record.walks import signed
 from tests.walk.scripted_walk import DEMO, Transcript
 from voice.errors import SetupError
@@ -15,9 +17,11 @@ from voice.record.model import Certification
 from voice.record.repairs import Repair, certify
 from voice.route import load_vehicle, vehicle_files
 from voice.route.kinds import find_kind
+from voice.route.units import combine
 from voice.route.vehicle import Vehicle
-from voice.session import driving, kinds, planning
+from voice.session import driving, inspection, kinds, planning
 from voice.session.asking import Asker
+from voice.session.inspection import WalkOptions
 from voice.session.resources import Resources, open_resources
 from voice.session.script import Script
 from voice.sound.recording import AudioClock
@@ -169,7 +173,7 @@ def ask(
 def had(monkeypatch: pytest.MonkeyPatch, miles: float, days: float = 0.5) -> None:
     """The vehicle's last inspection had this odometer, so long ago."""
     last = driving._Last(miles, datetime.now(UTC) - timedelta(days=days))
-    monkeypatch.setattr(driving, "_last", lambda resources, vehicle: last)
+    monkeypatch.setattr(driving, "_last", lambda resources, unit: last)
 
 
 def test_it_is_asked_where_the_kind_wants_it_and_read_back(resources: Resources, combination: Vehicle) -> None:
@@ -241,6 +245,63 @@ def test_the_last_one_comes_from_the_vehicles_own_records(resources: Resources, 
     before = Before(resources, "412 300", "yes", "yes")
     assert ask(resources, combination, before, "pre-trip") == "412300"
     assert "less than the last time, four hundred twelve thousand three hundred forty five miles" in before.heard
+
+
+# --- the hubodometer ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def with_hub() -> tuple[Vehicle, Vehicle]:
+    """A trailer that has a hubodometer, behind two tractors."""
+    files = vehicle_files()
+    trailer, tractor = load_vehicle(files["trailer-forty"]), load_vehicle(files["tractor-twelve"])
+    assert trailer.trailer is not None
+    own = trailer.model_copy(update={"trailer": trailer.trailer.model_copy(update={"hubodometer": True})})
+    nine = tractor.model_copy(update={"id": "tractor-nine", "name": "tractor nine"})
+    return combine(tractor, own), combine(nine, own)
+
+
+def test_it_is_asked_where_the_trailers_profile_has_one(
+    resources: Resources, combination: Vehicle, with_hub: tuple[Vehicle, Vehicle]
+) -> None:
+    before = Before(resources, "eighty eight thousand two hundred ten", "yes")
+    assert driving.hubodometer(resources, before.asker, with_hub[0], None) == "88210"
+    assert before.heard.startswith("Hubodometer of trailer forty? eighty eight thousand two hundred ten miles. Right?")
+    assert before.ear.asked == ["hubodometer", "hubodometer:right"]
+    before = Before(resources, "the hubodometer reads 142 000 kilometers", "yes")
+    assert driving.hubodometer(resources, before.asker, with_hub[0], None) == "142000 km"
+    before = Before(resources, "skip")
+    assert driving.hubodometer(resources, before.asker, with_hub[0], None) is None
+    assert before.heard.endswith("Without the hubodometer.")
+    assert driving.hubodometer(resources, Before(resources).asker, combination, None) is None, "its profile has none"
+    assert driving.hubodometer(resources, Before(resources).asker, combination, "88210") == "88210"
+    assert driving.hubodometer(resources, Before(resources, topics=()).asker, with_hub[0], None) is None
+    bus = load_vehicle(vehicle_files()["school-bus"])
+    assert driving.hubodometer(resources, Before(resources).asker, bus, None) is None
+    plan = planning.chosen(resources, Before(resources).asker, bus)
+    with pytest.raises(SetupError, match="has no trailer"):
+        inspection._asked(resources, WalkOptions(hubodometer="88210"), Before(resources).asker, plan)
+
+
+def test_backwards_is_asked_again_behind_whatever_tractor_and_the_tractors_miles_do_not_matter(
+    resources: Resources, with_hub: tuple[Vehicle, Vehicle], capsys: pytest.CaptureFixture[str]
+) -> None:
+    twelve, nine = with_hub
+    for number, (odometer, hub) in enumerate(((412_345, 88_210), (500_000, None))):  # none given the second time
+        at = datetime.now(UTC)
+        walked(resources.home, walk(f"r{number}", at, twelve, [], odometer=odometer, hubodometer=hub))
+    before = Before(resources, "88 200", "yes", "no", "88 230", "yes")
+    assert driving.hubodometer(resources, before.asker, nine, None) == "88230"
+    assert before.ear.asked[:3] == ["hubodometer", "hubodometer:right", "hubodometer:sure"]
+    assert "Hubodometer: eighty eight thousand two hundred miles is less than the last time" in before.heard
+    before = Before(resources, "yes")
+    assert driving.hubodometer(resources, before.asker, nine, "99000") == "99000"
+    assert "more than the last time" in before.heard
+    assert driving.hubodometer(resources, Before(resources).asker, twelve, "142000 km") == "142000 km"
+    before = Before(resources, "88 230", "yes", "yes")  # as the odometer of that tractor it would be far too little
+    assert ask(resources, twelve, before) == "88230"
+    assert "is less than the last time, five hundred thousand miles" in before.heard
+    assert capsys.readouterr().err == ""
 
 
 def test_a_scripted_driver_says_no_to_a_number_that_was_heard_wrongly() -> None:

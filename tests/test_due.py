@@ -48,8 +48,12 @@ def past(
     return Past(id="r1", vehicle=here, at=at, miles=miles, measured=measured, beyond=beyond)
 
 
+def _today(miles: float | None, kind: str = "straight-truck") -> Today:
+    return Today(NOW, {} if miles is None else {units_of(plan(kind).vehicle)[0].id: miles})
+
+
 def left(*pasts: Past, miles: float | None = None) -> set[str]:
-    made = with_due(plan(), DUE, pasts, Today(NOW, miles), shipped_pace())
+    made = with_due(plan(), DUE, pasts, _today(miles), shipped_pace())
     assert made.steps == plan().steps
     asked = {step.id for step in made.walked().steps}
     assert {each.step for each in made.not_due} == {s.id for s in plan().steps} - asked
@@ -78,6 +82,28 @@ def test_days(days: float, due: bool) -> None:
 )
 def test_miles(then: float | None, now: float | None, found: set[str]) -> None:
     assert left(past(1, miles=then), miles=now) == found
+
+
+@pytest.mark.parametrize(
+    ("behind", "own", "hub", "odometer", "found"),
+    [
+        ("", 1000, 1400, None, True),  # behind any tractor
+        ("", 1000, 1500, 1400, False),
+        ("", 1000, None, 1400, False),
+        ("tractor-9", 1000, 1400, 1400, False),  # it had no count of its own then, and the tractor is another
+    ],
+)
+def test_a_trailers_miles_are_those_of_its_hubodometer(
+    behind: str, own: float, hub: float | None, odometer: float | None, found: bool
+) -> None:
+    kind = "tractor-semitrailer"
+    (ahead, trailer), rule = units_of(plan(kind).vehicle), {"tire-tread": Due(id="tire-tread", miles=500)}
+    last = past(1, miles=own, kind=kind, unit=1).model_copy(update={"lead": behind})
+    given = {ahead.id: odometer, trailer.id: hub}
+    today = Today(NOW, {unit: miles for unit, miles in given.items() if miles is not None})
+    made = with_due(plan(kind), rule, [last], today, shipped_pace())
+    asked = {each.step.partition("@")[0] for each in made.not_due}
+    assert asked == ({"tire-tread"} if found else set())
 
 
 def test_a_reading_that_was_not_well_within_is_due_on_the_next_walk() -> None:

@@ -16,8 +16,12 @@ from tests.record.walks import Walker, record_of
 from tests.walk.scripted_walk import DEMO, PerfectEar, Quiet, Transcript
 from tests.walk.talkative import SAMPLES, answer_usually, context
 from voice.journal import folder as session
+from voice.record.device import trusted_keys
+from voice.record.entry import odometer_record
 from voice.record.load import load_record
 from voice.record.open_defects import open_defects
+from voice.record.past import past_records
+from voice.record.verify import verify_session
 from voice.route import load_library, load_vehicle, make_plan, vehicle_files
 from voice.route.answer import Condition
 from voice.route.kinds import kinds_for
@@ -25,6 +29,7 @@ from voice.session import inspection
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import Finished, WalkOptions
 from voice.session.loop import Devices
+from voice.session.recorded import rebuild
 from voice.session.script import Script, load_script
 from voice.understand.meaning import Defect
 from voice.walk.context import Context
@@ -88,7 +93,34 @@ def test_the_day_is_asked_aloud_from_the_first_question_to_the_second_signature(
     page = finished.found.report.read_text(encoding="utf-8")
     assert "Post-trip inspection · Vehicle inspection report" in page
     assert page.count("Ivo Lantern") == 1
-    assert [each.key for each in open_defects(tmp_path, record.vehicle.id)] == ["wheel-heat@left-4#hot"]
+    # The fourth axle of the five is the first of the trailer, whose defect it is.
+    assert [each.key for each in open_defects(tmp_path, record.vehicle.id)] == ["wheel-heat@left-1#hot"]
+
+
+def test_the_hubodometer_is_asked_aloud_after_the_odometer_and_kept(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "vehicles").mkdir()
+    for name in ("tractor-twelve", "trailer-forty"):
+        text = vehicle_files()[name].read_text(encoding="utf-8")
+        with_it = text.replace("{body: van,", "{body: van, hubodometer: true,")
+        (tmp_path / "vehicles" / f"{name}.yaml").write_text(with_it, encoding="utf-8")
+    options = WalkOptions(vehicle="tractor-twelve+trailer-forty", kind="drop", driver="Rosa Quill", odometer="412345")
+    finished, heard = walk(monkeypatch, tmp_path, options, script({"hubodometer": "eight eight two one zero"}))
+    assert heard.startswith("Hubodometer of trailer forty? eighty eight thousand two hundred ten miles. Right?")
+    record = load_record(finished.found.record)
+    assert (record.odometer, record.hubodometer) == (odometer_record("412345"), odometer_record("88210"))
+    assert [(past.vehicle, past.miles, past.lead) for past in past_records(tmp_path)] == [
+        ("tractor-twelve", 412_345.0, ""), ("trailer-forty", 88_210.0, ""),
+    ]  # fmt: skip
+    page = finished.found.report.read_text(encoding="utf-8")
+    assert "Hubodometer of the trailer" in page
+    assert "88,210 mi" in page
+    bare = record.model_copy(update={"hubodometer": None}).model_dump(mode="json")
+    assert "hubodometer" not in bare, "left out where there is none: the hash of an older record is what it was"
+    found = finished.found
+    checks = verify_session(found.path, tmp_path, trusted_keys(tmp_path), lambda: rebuild(tmp_path, found)).checks
+    assert [fault for check in checks for fault in check.faults] == []
 
 
 @pytest.mark.parametrize("kind", ["en-route", "drop"])

@@ -80,17 +80,16 @@ def walk(
     found: Sequence[Found],
     carried: Sequence[CarriedRecord] = (),
     odometer: int | None = None,
+    hubodometer: int | None = None,
 ) -> InspectionRecord:
     """A sealed record as a walk of this combination leaves it: with the combination's numbers of the axles."""
     entries = tuple(_entry(vehicle, each) for each in found)
     levels = [defect.level for entry in entries for defect in entry.defects]
-    miles = None if odometer is None else ReadingRecord(
-        quantity="odometer", value=str(odometer), decimal=odometer, unit="mi"
-    )  # fmt: skip
     return seal(
         InspectionRecord(
             id=id, program="test", vehicle=vehicle, route="test", route_title="Test", data_sha256="0" * 64,
-            driver="A. Sample", started=at - timedelta(minutes=1), ended=at, odometer=miles,
+            driver="A. Sample", started=at - timedelta(minutes=1), ended=at,
+            odometer=_miles(odometer), hubodometer=_miles(hubodometer),
             sections=(SectionRecord(id="all", title="All", seconds=60, entries=len(entries)),),
             entries=entries, carried=tuple(carried),
             summary=Summary(counts={"repair": len(levels)}, against=(), watch=()),
@@ -98,6 +97,10 @@ def walk(
             journal=JournalRef(file="journal.jsonl", sha256="0" * 64, events=1),
         )
     )  # fmt: skip
+
+
+def _miles(read: int | None) -> ReadingRecord | None:
+    return None if read is None else ReadingRecord(quantity="odometer", value=str(read), decimal=read, unit="mi")
 
 
 def _entry(vehicle: Vehicle, found: Found) -> EntryRecord:

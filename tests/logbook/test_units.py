@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, select, text
 from sqlalchemy.orm import Session
 
 from tests.logbook.coupled import Found, coupled, tractor, trailer, walk
@@ -23,6 +23,7 @@ from voice.logbook.depot import absorb
 from voice.logbook.for_walk import open_defects as for_walk
 from voice.logbook.history import gather
 from voice.logbook.roles import grant
+from voice.logbook.schema import ReadingRow, SeriesRow, VehicleRow
 from voice.logbook.store import import_records, import_repairs
 from voice.logbook.sync import sync
 from voice.logbook.trends import spoken_outlook
@@ -32,6 +33,7 @@ from voice.record.past import Past, pasts_of
 from voice.record.repairs import Repair, certify
 from voice.record.review import with_review
 from voice.route import load_library, make_plan
+from voice.route.units import trailer_of
 from voice.route.vehicle import Vehicle
 
 TRACTORS = (tractor(12, 2), tractor(9, 1), tractor(30, 3))
@@ -97,7 +99,8 @@ class Told:
             for defect in self.open(unit)
         ]  # fmt: skip
         found = [each for each in day_.found if each.unit in units]
-        self.records.append(walk(f"r{number}", day(7 * number), vehicle, found, carried, _odometer(vehicle, number)))
+        odometers = _odometer(vehicle, number), _hubodometer(vehicle, number)
+        self.records.append(walk(f"r{number}", day(7 * number), vehicle, found, carried, *odometers))
 
     def certified(self, number: int, day_: Day) -> None:
         if day_.certified is not None and (open_ := self.open(day_.certified[0])):
@@ -110,6 +113,12 @@ class Told:
 def _odometer(vehicle: Vehicle, number: int) -> int:
     """Each tractor has its own."""
     return 1000 * number + int(vehicle.id.partition("--")[0].removeprefix("tractor-"))
+
+
+def _hubodometer(vehicle: Vehicle, number: int) -> int | None:
+    """Each trailer has its own; it is given on two days of three."""
+    trailer = trailer_of(vehicle)
+    return None if trailer is None or number % 3 == 2 else 50 * number + int(trailer.id.removeprefix("trailer-"))
 
 
 def as_it_was(history: Sequence[Day]) -> Told:
@@ -148,6 +157,20 @@ def known(session: Session, unit: str) -> Mapping[str, Any]:
     return {"visits": visits, "lives": history.lives, "series": series, "name": history.name}
 
 
+def odometers(session: Session, unit: str) -> list[tuple[Any, ...]]:
+    """Its readings, each with the miles at which it was taken."""
+    return [
+        tuple(row)
+        for row in session.execute(
+            select(SeriesRow.place, ReadingRow.at, ReadingRow.value, ReadingRow.odometer)
+            .join(SeriesRow, SeriesRow.key == ReadingRow.series)
+            .join(VehicleRow, VehicleRow.key == SeriesRow.vehicle)
+            .where(VehicleRow.id == unit)
+            .order_by(ReadingRow.at, SeriesRow.place)
+        )
+    ]
+
+
 @pytest.fixture(scope="module")
 def empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = tmp_path_factory.mktemp("empty") / "logbook.sqlite"
@@ -182,13 +205,17 @@ def test_a_units_history_is_the_same_whatever_it_was_coupled_to(empty: Path, his
         apart = with_another(history, unit)
         assert mixed.open(unit.id) == apart.open(unit.id)
         told = [
-            [(p.id, p.at, p.carried, p.defects, p.measured, p.beyond, p.readings) for p in each.pasts(unit.id)]
+            [
+                (p.id, p.at, p.carried, p.defects, p.measured, p.beyond, p.readings, None if p.lead else p.miles)
+                for p in each.pasts(unit.id)
+            ]
             for each in (mixed, apart)
         ]
         assert told[0] == told[1]
         other = logbook(empty, "apart", apart)
         with reading(everything) as one, reading(other) as two:
             assert known(one, unit.id) == known(two, unit.id)
+            assert odometers(one, unit.id) == odometers(two, unit.id)
         other.dispose()
     everything.dispose()
 
@@ -272,6 +299,30 @@ def test_what_a_driver_is_told_has_the_axles_of_the_day(tmp_path: Path) -> None:
         (sentence,) = spoken_outlook(session, forty.id, LIMITS, day(57), ahead=2)
     assert sentence.startswith("Left side, axle three, tread")
     engine.dispose()
+
+
+def test_a_trailers_wear_goes_by_its_hubodometer(tmp_path: Path) -> None:
+    """Behind three tractors that each went another way: the line is straight over its own miles, and over no other."""
+    forty = TRAILERS[0]
+    engine = open_local(tmp_path)
+    with writing(engine) as session:
+        records = [
+            checked(
+                walk(
+                    f"w{w}", day(7 * w), coupled(TRACTORS[w % 3], forty), [Found(forty.id, 1, 18 - w)],
+                    odometer=400_000 - 900 * w * (w % 3), hubodometer=80_000 + 2_000 * w,
+                )
+            )
+            for w in range(9)
+        ]  # fmt: skip
+        import_records(session, records, ["a"] * 9)
+    with reading(engine) as session:
+        history = gather(session, forty.id, LIMITS, day(57))
+    engine.dispose()
+    assert [visit.odometer for visit in history.visits] == [80_000.0 + 2_000 * w for w in range(9)]
+    trends = [wear.trend for wear in history.wears if wear.trend is not None]
+    assert [(trend.axis, trend.last) for trend in trends] == [("mile", 96_000.0)]
+    assert trends[0].slope == pytest.approx(-1 / 32 / 2_000)
 
 
 def test_certified_in_words_of_before_it_is_closed(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ def test_a_number_in_words_numerals_or_digits_is_read(number: int) -> None:
         ("four hundred twelve three forty five", 412_345),
         ("four hundred twelve thousand three forty five", 412_345),
         ("412 thousand 345", 412_345),
+        ("142 000", 142_000),
         ("four oh two oh oh five", 402_005),
         ("one million two hundred thousand", 1_200_000),
         ("hello", None),

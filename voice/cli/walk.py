@@ -70,6 +70,9 @@ def walk(
         typer.Option("--depth", help="One question for each part, or for all that is seen in one look."),
     ] = None,
     odometer: Annotated[str | None, typer.Option("--odometer", help='Odometer, e.g. "412345" or "663000 km".')] = None,
+    hubodometer: Annotated[
+        str | None, typer.Option("--hubodometer", help='The trailer\'s hubodometer, e.g. "88210" or "142000 km".')
+    ] = None,
     new: Annotated[bool, typer.Option("--new", help="Begin a new inspection even if one is open.")] = False,
     limits: Annotated[
         list[Path] | None, typer.Option("--limits", help="More limits files, over the shipped ones and your own.")
@@ -103,8 +106,8 @@ def walk(
     wanted = EquipmentWanted(input, output, voice, script, wav, real_time, model_dir, headset, folders.home(home))
     options = inspection.WalkOptions(
         vehicle=vehicle, route=route, kind=kind, driver=driver, co_driver=co_driver, length=length, depth=depth,
-        odometer=odometer, new=new, limits=tuple(limits or ()), review=not no_review, clips=not no_clips,
-        layers=tuple(layer or ()), metric=metric,
+        odometer=odometer, hubodometer=hubodometer, new=new, limits=tuple(limits or ()), review=not no_review,
+        clips=not no_clips, layers=tuple(layer or ()), metric=metric,
     )  # fmt: skip
     with stoppable():
         _tell(inspection.walk(home, wanted, options, open_screen(plain=plain)))

@@ -92,7 +92,7 @@ class Beginning:
 
     driver: who will sign, if it was said.
     drivers: who may sign; empty: anybody.
-    odometer: as it was given.
+    odometer, hubodometer: as they were given.
     length: how much is said with each item.
     depth: how much one question covers.
     """
@@ -100,6 +100,7 @@ class Beginning:
     driver: str | None = None
     drivers: tuple[str, ...] = ()
     odometer: str | None = None
+    hubodometer: str | None = None
     length: Length = "normal"
     depth: Depth = "each-part"
 
@@ -117,6 +118,7 @@ def create(home: Path, plan: Plan, limits: LimitSet, beginning: Beginning) -> tu
         data_sha256=plan.data_sha256,
         driver=beginning.driver,
         odometer=beginning.odometer,
+        hubodometer=beginning.hubodometer,
         drivers=beginning.drivers,
         length=beginning.length,
         depth=beginning.depth,

@@ -47,6 +47,7 @@ class Heading:
 
     session: its id.
     utc: when it began, with the local offset.
+    odometer, hubodometer: as they were given.
     plan_sha256, limits_sha256: of the files beside the journal; None in a journal of version 1.
     """
 
@@ -58,6 +59,7 @@ class Heading:
     data_sha256: _Sha256
     driver: _Name | None = None
     odometer: _Name | None = None
+    hubodometer: _Name | None = None
     drivers: Annotated[tuple[_Name, ...], Field(max_length=10_000)] = ()
     length: Length = "normal"
     depth: Depth = "each-part"

@@ -64,6 +64,7 @@ class Part:
     profile: the unit as JSON.
     level: the worst finding on it.
     defects: how many were found on it.
+    odometer: its own, miles: a trailer's is its hubodometer.
     """
 
     unit: str
@@ -72,6 +73,7 @@ class Part:
     defects: int
     readings: tuple[StoredReading, ...]
     facts: tuple[Fact, ...]
+    odometer: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,12 +148,12 @@ def fitting(checked: Checked) -> Checked:
     for part in checked.parts:
         columns.key(part.unit, "The vehicle's id")
         columns.tree(part.profile, "The vehicle's profile")
+        columns.number(part.odometer or 0.0, "The odometer")
     if checked.combination is not None:  # the rest of it stands in the parts
         columns.text(checked.combination["name"], "The vehicle's name")
     columns.tree(checked.sections, "The list of sections")
     columns.moment(checked.started, "The start")
     columns.moment(checked.at, "The end")
-    columns.number(checked.odometer or 0.0, "The odometer")
     for values, what in (
         (checked.defects, "Defects"),
         (len(checked.readings), "Readings"),
@@ -201,7 +203,7 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         started=record.started,
         ended=record.ended,
         at=record.ended or record.started,
-        odometer=None if record.odometer is None else in_logbook_unit(record.odometer)[0],
+        odometer=parts[0].odometer,
         level=max(part.level for part in parts),
         defects=len(record.defects),
         sections=[[section.id, section.title, section.seconds, section.entries] for section in record.sections],
@@ -236,7 +238,9 @@ def _part(record: InspectionRecord, share: Share, unit: Vehicle) -> Part:
         # What it drew decides some of its limits, as for the loss of air.
         unit = unit.model_copy(update={"towed_units": max(unit.towed_units, 1)})
     profile = unit.model_dump(mode="json")
-    return Part(share.part.id, profile, share.level, len(share.found), tuple(readings), tuple(dict.fromkeys(facts)))
+    odometer = None if share.odometer is None else in_logbook_unit(share.odometer)[0]
+    found = len(share.found)
+    return Part(share.part.id, profile, share.level, found, tuple(readings), tuple(dict.fromkeys(facts)), odometer)
 
 
 def _taken(own: OwnEntry, reading: ReadingRecord, counts: dict[tuple[str, ...], int]) -> StoredReading:

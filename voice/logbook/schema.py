@@ -131,7 +131,7 @@ class ReadingRow(Base):
     """One measured value in its series' unit.
 
     nth: counts those of one series in one record.
-    odometer: miles; none for a trailer, which has no odometer and goes behind many.
+    odometer: the unit's own, miles: a trailer's is its hubodometer.
     """
 
     __tablename__ = "reading"

@@ -151,7 +151,7 @@ def _add(
             "record": keys[checked.id],
             "nth": taken.nth,
             "at": checked.at,
-            "odometer": checked.odometer if part is checked.parts[0] else None,
+            "odometer": part.odometer,
             "value": taken.value,
         }
         for checked, part, key in parts

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from statistics import median
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
+from voice.logbook.schema import ReadingRow, RecordRow, RecordUnitRow, SeriesRow, VehicleRow
 from voice.logbook.wording import words
 from voice.measure.level import Level
 
@@ -35,7 +35,7 @@ class Stretch:
 class Inspection:
     """One inspection.
 
-    odometer: miles; None for a trailer, which has none.
+    odometer: the unit's own, miles.
     level, defects: of this unit alone.
     minutes: from start to end, None if it has no end.
     beside: names of the other units that were inspected with it.
@@ -73,7 +73,23 @@ def visits_of(session: Session, unit: int, *, latest: int | None = None) -> tupl
     )
     records = session.execute(query if latest is None else query.limit(latest)).all()
     beside = _beside(session, unit)
-    return tuple(_with_usual([_visit(unit, row, level, defects, beside) for row, level, defects in reversed(records)]))
+    read = _read_behind(session, unit) if any(row.vehicle != unit for row, _, _ in records) else {}
+    made = []
+    for row, level, defects in reversed(records):
+        odometer = row.odometer if row.vehicle == unit else read.get(row.key)
+        made.append(_visit(row, odometer, Level(level), defects, beside.get(row.key, ())))
+    return tuple(_with_usual(made))
+
+
+def _read_behind(session: Session, unit: int) -> dict[int, float]:
+    """By record, the hubodometer of a trailer: it stands with each of its readings, and a record without has none."""
+    query = (
+        select(ReadingRow.record, func.max(ReadingRow.odometer))
+        .join(SeriesRow, SeriesRow.key == ReadingRow.series)
+        .where(SeriesRow.vehicle == unit)
+        .group_by(ReadingRow.record)
+    )
+    return {record: odometer for record, odometer in session.execute(query) if odometer is not None}
 
 
 def _beside(session: Session, unit: int) -> dict[int, tuple[str, ...]]:
@@ -90,13 +106,12 @@ def _beside(session: Session, unit: int) -> dict[int, tuple[str, ...]]:
     return found
 
 
-def _visit(unit: int, row: RecordRow, level: int, defects: int, beside: Mapping[int, tuple[str, ...]]) -> Inspection:
-    odometer = row.odometer if row.vehicle == unit else None
+def _visit(row: RecordRow, odometer: float | None, level: Level, defects: int, beside: tuple[str, ...]) -> Inspection:
     minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
     return Inspection(
-        row.id, row.route, row.ended or row.started, row.driver, odometer, Level(level), defects, minutes, stretches,
-        row.pruned is not None, beside.get(row.key, ()),
+        row.id, row.route, row.ended or row.started, row.driver, odometer, level, defects, minutes, stretches,
+        row.pruned is not None, beside,
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ row. What comes out is always read back, so the likeliest reading is enough: the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from voice.measure.book import number_words
@@ -14,12 +15,14 @@ from voice.measure.cardinal import cardinal
 from voice.measure.grammar import wholes
 from voice.measure.tokens import tokenize
 
+_WRITTEN_APART = re.compile(r"(?<=\d) (?=\d{3}(?!\d))")  # before the last three digits of "142 000"
+
 MOST_DIGITS = 7  # of an odometer; a trailer's hubodometer has no more
 
 
 def counted(text: str) -> int | None:
     """The whole number that the words say, of at most seven digits; None if they are none."""
-    tokens = tokenize(text)
+    tokens = tokenize(_WRITTEN_APART.sub("", text))  # else the zeros of "142 000" would be one
     best: list[tuple[int, int] | None] = [(0, 0), *[None] * len(tokens)]  # by end: pieces, value
     for at in range(len(tokens)):
         so_far = best[at]

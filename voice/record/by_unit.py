@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from voice.measure.level import Level, level_of
-from voice.record.model import CarriedRecord, Certification, DefectRecord, EntryRecord, InspectionRecord
+from voice.record.model import CarriedRecord, Certification, DefectRecord, EntryRecord, InspectionRecord, ReadingRecord
 from voice.route.model import Place
 from voice.route.units import (
     TRAILERS_OWN,
@@ -20,6 +20,7 @@ from voice.route.units import (
     on_vehicle,
     own_key,
     renumbered_words,
+    trailer_of,
     unit_at,
     units_of,
     usual_unit,
@@ -55,6 +56,7 @@ class Share:
     """What a record says of one unit.
 
     level: the worst finding on it.
+    odometer: its own: a trailer's is its hubodometer. None if it was not given.
     """
 
     part: UnitRef
@@ -62,6 +64,17 @@ class Share:
     found: tuple[tuple[DefectRecord, OwnDefect], ...]
     carried: tuple[tuple[CarriedRecord, OwnDefect], ...]
     level: Level
+    odometer: ReadingRecord | None
+
+
+def own_odometers(
+    vehicle: Vehicle, odometer: ReadingRecord | None, hubodometer: ReadingRecord | None
+) -> dict[str, ReadingRecord]:
+    """By the id of each unit whose own odometer was given: that of the unit at the head, and the trailer's."""
+    units = units_of(vehicle)
+    trailer = trailer_of(vehicle)
+    own = {} if odometer is None else {units[0].id: odometer}
+    return own if hubodometer is None or trailer is None else own | {trailer.id: hubodometer}
 
 
 def shares(record: InspectionRecord) -> tuple[Share, ...]:
@@ -96,8 +109,16 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
         id, own_defect = _carried(vehicle, each, places)
         if id in carried:
             carried[id].append((each, own_defect))
+    odometers = own_odometers(vehicle, record.odometer, record.hubodometer)
     return tuple(
-        Share(unit, tuple(entries[unit.id]), tuple(found[unit.id]), tuple(carried[unit.id]), levels[unit.id])
+        Share(
+            unit,
+            tuple(entries[unit.id]),
+            tuple(found[unit.id]),
+            tuple(carried[unit.id]),
+            levels[unit.id],
+            odometers.get(unit.id),
+        )
         for unit in units
     )
 

@@ -51,7 +51,8 @@ def reading_record(taken: Taken) -> ReadingRecord:
 
 
 def odometer_record(text: str | None) -> ReadingRecord | None:
-    """From what was given at the start ("412,345", "663000 km"); miles unless it says otherwise; None if no number."""
+    """An odometer or hubodometer, from what was given at the start ("412,345", "663000 km"); miles unless it says
+    otherwise; None if it is no number."""
     if text is None or (match := _ODOMETER.fullmatch(text)) is None:
         return None
     value = Fraction(re.sub(r"[ ,]", "", match[1]))

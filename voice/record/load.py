@@ -153,8 +153,9 @@ def _with_whole_numbers(content: dict[str, Any]) -> dict[str, Any]:
         for evidence in entry["evidence"]:
             _make_whole(evidence, "confidence")
             _make_whole(evidence, "noise_db")
-    if content["odometer"] is not None:
-        _make_whole(content["odometer"], "decimal")
+    for reading in (content["odometer"], content.get("hubodometer")):
+        if reading is not None:
+            _make_whole(reading, "decimal")
     return content
 
 

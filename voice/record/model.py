@@ -223,6 +223,7 @@ class InspectionRecord(Model):
     kind, kind_title: which kind of inspection it was ("post-trip"). Left out of records of before there were kinds.
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
+    odometer, hubodometer: of the unit at the head, and of the trailer.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
     """
 
@@ -240,6 +241,7 @@ class InspectionRecord(Model):
     started: Moment
     ended: Moment | None
     odometer: ReadingRecord | None = None
+    hubodometer: ReadingRecord | None = Field(None, exclude_if=lambda reading: reading is None)
     sections: tuple[SectionRecord, ...]
     entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
     not_due: tuple[NotDueRecord, ...] = Field((), max_length=MANY, exclude_if=lambda steps: not steps)

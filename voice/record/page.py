@@ -17,6 +17,7 @@ from voice.record.model import (
     EntryRecord,
     FindingRecord,
     InspectionRecord,
+    ReadingRecord,
     Standing,
 )
 from voice.record.readings import Readings
@@ -259,7 +260,13 @@ class Page:
 
     @property
     def odometer(self) -> str:
-        reading = self.record.odometer
+        return self._miles(self.record.odometer)
+
+    @property
+    def hubodometer(self) -> str:
+        return self._miles(self.record.hubodometer)
+
+    def _miles(self, reading: ReadingRecord | None) -> str:
         if reading is None:
             return str(self.text["fact"]["none"])
         return self.readings.measure(reading.value, reading.unit, "odometer")

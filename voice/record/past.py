@@ -40,7 +40,7 @@ class Past(Model):
 
     vehicle: the unit's id.
     at: when it was signed.
-    miles: the odometer, if it was given.
+    miles: its own odometer; of a trailer whose hubodometer was not given, the odometer of the unit at the head.
     lead: the unit whose odometer that is; empty for the unit itself.
     whole, part: the combination it was in, and which part of it; empty and None where the vehicle was this one unit.
     measured: steps with a reading, all of them well within the limits.
@@ -75,7 +75,7 @@ def pasts_of(record: InspectionRecord) -> tuple[Past, ...]:
     return tuple(
         _past(record, share).model_copy(
             update={
-                "lead": parts[0].part.id if share is not parts[0] else "",
+                "lead": "" if share is parts[0] or share.odometer is not None else parts[0].part.id,
                 "whole": record.vehicle.id if together else "",
                 "part": share.part if together else None,
             }
@@ -85,6 +85,7 @@ def pasts_of(record: InspectionRecord) -> tuple[Past, ...]:
 
 
 def _past(record: InspectionRecord, share: Share) -> Past:
+    odometer = share.odometer or record.odometer
     read = {own.step: own.entry for own in share.entries if own.entry.outcome == "reading"}
     return Past(
         id=record.id,
@@ -94,7 +95,7 @@ def _past(record: InspectionRecord, share: Share) -> Past:
             said.model_copy(update={"unit": "", "key": own.key, "title": own.title}) for said, own in share.carried
         ),
         defects=tuple(SeenDefect(key=own.key, title=own.title, level=found.level) for found, own in share.found),
-        miles=None if record.odometer is None else miles_of(record.odometer),
+        miles=None if odometer is None else miles_of(odometer),
         measured=tuple(step for step, entry in read.items() if _within(entry)),
         beyond=tuple(step for step, entry in read.items() if not _within(entry)),
         readings={step: entry.readings[0] for step, entry in read.items() if entry.readings},

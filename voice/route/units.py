@@ -105,6 +105,11 @@ def units_of(vehicle: Vehicle) -> tuple[UnitRef, ...]:
     return (_of_one(vehicle, "tractor", 1, ahead), _of_one(vehicle, "trailer", ahead + 1, behind))
 
 
+def trailer_of(vehicle: Vehicle) -> UnitRef | None:
+    """The unit that is a trailer; None if there is none."""
+    return next((unit for unit in units_of(vehicle) if unit.unit == "trailer"), None)
+
+
 def _of_one(vehicle: Vehicle, unit: UnitName, first: int, axles: int) -> UnitRef:
     """Called as in the combination's name, if that has both names in it ("tractor twelve with trailer forty")."""
     both = re.escape(_wording()["together"]).replace(r"\{tractor\}", "(?P<tractor>.+)")

@@ -81,6 +81,9 @@ class Trailer(Strict):
         False, description="Needs no rear guard: pole, pulpwood, low chassis, wheels back, special purpose."
     )
     plate: Name | None = None
+    hubodometer: bool = Field(
+        False, exclude_if=lambda there: not there, description="Whether it has one; its reading is asked for, then."
+    )
 
 
 class Governor(Strict):

@@ -1,4 +1,4 @@
-"""Who drives, and what the odometer reads: asked aloud where no option says it."""
+"""Who drives, and what the odometers read: asked aloud where no option says it."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ from voice.measure.telling import spoken
 from voice.record.entry import odometer_record
 from voice.record.past import Past, miles_of, past_records
 from voice.route.files import InspectionKind
-from voice.route.units import units_of
+from voice.route.units import trailer_of, units_of
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.resources import Resources
 from voice.understand.lexicon import plain_name
 from voice.understand.meaning import Chosen, Command, No, Number, Signed
 from voice.understand.question import Phrase
-from voice.walk.drivingtalk import DrivingTalk
+from voice.walk.drivingtalk import DrivingTalk, OdometerTalk
 
 MOST_TRIES = 5  # silence, numbers that were none, or not the right one; then it is left out
 _ELSE = Chosen("somebody-else")
@@ -67,15 +67,33 @@ def _called(name: str, drivers: Sequence[str]) -> list[str]:
     return list(dict.fromkeys((whole, *(word for word in whole.split() if word not in others and len(word) > 1))))
 
 
-# --- the odometer -------------------------------------------------------------------------------------------------
+# --- the odometers --------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class _Last:
-    """What the odometer read at the vehicle's last inspection that has it, in miles."""
+    """What an odometer read at its unit's last inspection that has it, in miles."""
 
     miles: float
     at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Odometer:
+    """One that can be asked for.
+
+    topic: of its questions, for a script.
+    name: of its unit.
+    talk, said: the sentences, and its own among them.
+    usual: the unit of a number that is said without one.
+    """
+
+    topic: str
+    name: str
+    talk: DrivingTalk
+    said: OdometerTalk
+    usual: Unit
+    last: _Last | None
 
 
 def odometer(
@@ -85,84 +103,96 @@ def odometer(
 
     given: as an option has it; it is asked about only if it cannot well be.
     """
-    last = _last(resources, vehicle)
-    if given is not None:
-        return _given(resources, asker, vehicle, last, given)
-    wanted = last is not None or (kind is not None and kind.odometer)
-    return _ask(resources, asker, vehicle, last) if wanted and asker.can_ask("odometer") else None
+    talk, lead = resources.driving, units_of(vehicle)[0]
+    of = _Odometer("odometer", lead.name, talk, talk.odometer, _usual(vehicle), _last(resources, lead.id))
+    wanted = lead.unit != "trailer" and (of.last is not None or (kind is not None and kind.odometer))
+    return _reading(asker, of, given, wanted)
 
 
-def _last(resources: Resources, vehicle: Vehicle) -> _Last | None:
+def hubodometer(resources: Resources, asker: Asker, vehicle: Vehicle, given: str | None) -> str | None:
+    """As `odometer`, of the trailer; asked for where its profile says that it has one. None without a trailer."""
+    unit, talk = trailer_of(vehicle), resources.driving
+    if unit is None:
+        return None
+    of = _Odometer("hubodometer", unit.name, talk, talk.hubodometer, _usual(vehicle), _last(resources, unit.id))
+    return _reading(asker, of, given, vehicle.trailer is not None and vehicle.trailer.hubodometer)
+
+
+def _usual(vehicle: Vehicle) -> Unit:
+    return "km" if vehicle.display_units == "si" else "mi"
+
+
+def _last(resources: Resources, unit: str) -> _Last | None:
     try:
-        pasts: list[Past] = list(past_records(resources.home, units_of(vehicle)[0].id))
+        pasts: list[Past] = list(past_records(resources.home, unit))
     except GladhandError as error:
         resources.tell_once(error)
         return None
-    return next((_Last(past.miles, past.at) for past in reversed(pasts) if past.miles is not None), None)
+    own = (_Last(past.miles, past.at) for past in reversed(pasts) if past.miles is not None and not past.lead)
+    return next(own, None)
 
 
-def _given(resources: Resources, asker: Asker, vehicle: Vehicle, last: _Last | None, given: str) -> str | None:
+def _reading(asker: Asker, of: _Odometer, given: str | None, wanted: bool) -> str | None:
+    if given is None:
+        return _ask(asker, of) if wanted and asker.can_ask(of.topic) else None
     read = odometer_record(given)
     if read is None:
         return given  # refused before
-    unit: Unit = "km" if read.unit == "km" else "mi"
-    doubt = _doubt(resources.driving, last, miles_of(read), unit)
+    doubt = _doubt(of, miles_of(read), "km" if read.unit == "km" else "mi")
     if doubt is not None:
-        if not asker.can_ask("odometer:sure"):
+        if not asker.can_ask(f"{of.topic}:sure"):
             tell(doubt)
-        elif not asker.yes("odometer:sure", doubt):
-            return _ask(resources, asker, vehicle, last)
+        elif not asker.yes(f"{of.topic}:sure", doubt):
+            return _ask(asker, of)
     return given
 
 
-def _ask(resources: Resources, asker: Asker, vehicle: Vehicle, last: _Last | None) -> str | None:
-    talk = resources.driving
-    usual: Unit = "km" if vehicle.display_units == "si" else "mi"
-    phrases = [*(Phrase(text, No()) for text in talk.unknown), *_expected(talk, last, usual)]
+def _ask(asker: Asker, of: _Odometer) -> str | None:
+    phrases = [*(Phrase(text, No()) for text in of.talk.unknown), *_expected(of)]
     denied: set[tuple[int, Unit]] = set()
-    prompt = talk.odometer
+    prompt = of.said.ask.format(name=of.name)
     for _ in range(MOST_TRIES):
-        hearing = asker.once("odometer", prompt, phrases)
+        hearing = asker.once(of.topic, prompt, phrases)
         if hearing.outcome == "heard" and isinstance(hearing.meaning, No | Command):
             break
-        prompt = talk.odometer_again
-        read = next((each for each in _candidates(hearing, talk, usual) if each not in denied), None)
+        prompt = of.said.again.format(name=of.name)
+        read = next((each for each in _candidates(hearing, of) if each not in denied), None)
         if read is None:
             continue
         number, unit = read
-        if not asker.yes("odometer:right", talk.odometer_right.format(value=_told(number, unit))):
+        if not asker.yes(f"{of.topic}:right", of.said.right.format(value=_told(number, unit), name=of.name)):
             denied.add(read)
             continue
         text = f"{number} km" if unit == "km" else str(number)
         record = odometer_record(text)
-        doubt = None if record is None else _doubt(talk, last, miles_of(record), unit)
-        if doubt is None or asker.yes("odometer:sure", doubt):
+        doubt = None if record is None else _doubt(of, miles_of(record), unit)
+        if doubt is None or asker.yes(f"{of.topic}:sure", doubt):
             return text
-    asker.tell(talk.odometer_left_out)
+    asker.tell(of.said.left_out.format(name=of.name))
     return None
 
 
-def _expected(talk: DrivingTalk, last: _Last | None, unit: Unit) -> list[Phrase]:
-    """The numbers that an odometer can well read now, each in the ways it is said."""
-    if last is None:
+def _expected(of: _Odometer) -> list[Phrase]:
+    """The numbers that it can well read now, each in the ways it is said."""
+    if of.last is None:
         return []
-    scale = _KM_A_MILE if unit == "km" else 1.0
-    first = math.floor(last.miles * scale)
-    numbers = range(first, first + round(talk.listened_for * scale) + 1) if talk.listened_for else ()
+    scale = _KM_A_MILE if of.usual == "km" else 1.0
+    first = math.floor(of.last.miles * scale)
+    numbers = range(first, first + round(of.talk.listened_for * scale) + 1) if of.talk.listened_for else ()
     said = {text: number for number in numbers for text in (in_halves(number), digits(number), cardinal(number))}
-    return [Phrase(text, Number(Measure(Fraction(number), unit))) for text, number in said.items()]
+    return [Phrase(text, Number(Measure(Fraction(number), of.usual))) for text, number in said.items()]
 
 
-def _candidates(hearing: Hearing, talk: DrivingTalk, usual: Unit) -> Iterator[tuple[int, Unit]]:
+def _candidates(hearing: Hearing, of: _Odometer) -> Iterator[tuple[int, Unit]]:
     """What it may have been, likeliest first: a number that was listened for, then what was written down, then what
     sounded most like it. Each is read back."""
     if isinstance(hearing.meaning, Number):
-        yield int(hearing.meaning.value.value), usual
-    if (read := read_odometer(hearing.words, talk, usual)) is not None:
+        yield int(hearing.meaning.value.value), of.usual
+    if (read := read_odometer(hearing.words, of.talk, of.usual)) is not None:
         yield read
     for phrase in hearing.alternatives:
         if isinstance(phrase.meaning, Number):
-            yield int(phrase.meaning.value.value), usual
+            yield int(phrase.meaning.value.value), of.usual
 
 
 def read_odometer(text: str, talk: DrivingTalk, unit: Unit) -> tuple[int, Unit] | None:
@@ -183,16 +213,17 @@ def _told(number: float, unit: Unit) -> str:
     return spoken(Measure(Fraction(round(number)), unit))
 
 
-def _doubt(talk: DrivingTalk, last: _Last | None, miles: float, unit: Unit) -> str | None:
+def _doubt(of: _Odometer, miles: float, unit: Unit) -> str | None:
     """What is odd about a reading: less than the last time, or more than can be driven since. In the driver's unit."""
+    last = of.last
     if last is None:
         return None
     scale = _KM_A_MILE if unit == "km" else 1.0
     if miles < last.miles:
         told = {"value": _told(miles * scale, unit), "last": _told(last.miles * scale, unit)}
-        return talk.odometer_back.format(**told)
+        return of.said.back.format(**told, name=of.name)
     days = max(1, math.ceil((datetime.now(UTC) - last.at).total_seconds() / 86_400))
     more = miles - last.miles
-    if more <= talk.most_miles_a_day * days:
+    if more <= of.talk.most_miles_a_day * days:
         return None
-    return talk.odometer_jump.format(value=_told(miles * scale, unit), more=_told(more * scale, unit))
+    return of.said.jump.format(value=_told(miles * scale, unit), more=_told(more * scale, unit), name=of.name)

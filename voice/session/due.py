@@ -4,7 +4,7 @@ limits is not due, and "same" may stand for what was read last."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 
@@ -14,7 +14,7 @@ from voice.record.past import Past
 from voice.route.answer import Measurement
 from voice.route.files import Due
 from voice.route.model import LastReading, NotDue, Plan, Step
-from voice.route.units import in_unit, units_of
+from voice.route.units import in_unit
 from voice.walk.pacetalk import PaceTalk
 
 UnitKey = tuple[str, str]  # the unit's id, and a step as the unit has it
@@ -22,10 +22,10 @@ UnitKey = tuple[str, str]  # the unit's id, and a step as the unit has it
 
 @dataclass(frozen=True, slots=True)
 class Today:
-    """miles: the odometer, if it was given."""
+    """miles: by unit, its own odometer, if it was given."""
 
     at: datetime
-    miles: float | None = None
+    miles: Mapping[str, float] = field(default_factory=dict)
 
 
 def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: Today, talk: PaceTalk) -> Plan:
@@ -38,13 +38,12 @@ def with_due(plan: Plan, due: Mapping[str, Due], pasts: Iterable[Past], today: T
         last.update({(walk.vehicle, name): walk for name in walk.measured})
         for name in walk.beyond:  # it was not well within: it is due
             last.pop((walk.vehicle, name), None)
-    lead = units_of(plan.vehicle)[0].id
     left: list[NotDue] = []
     reasons: dict[str, str] = {}
     told: set[str] = set()
     for step in plan.steps:
         rule, past = due.get(step.item.id), last.get(in_unit(plan.vehicle, step.id, step.place))
-        if rule is not None and past is not None and not _over(rule, past, today, lead):
+        if rule is not None and past is not None and not _over(rule, past, today):
             title = f"{step.item.title}, {step.spoken_place}" if step.spoken_place else step.item.title
             at = past.at.isoformat()
             left.append(NotDue(step=step.id, title=title, last=at, days=rule.days, miles=rule.miles))
@@ -80,16 +79,17 @@ def _days(past: Past, today: Today) -> int:
     return (today.at.astimezone().date() - past.at.astimezone().date()).days
 
 
-def _over(rule: Due, past: Past, today: Today, lead: str) -> bool:
-    """lead: the unit whose odometer is read. A trailer has none: behind another tractor its miles are not known."""
+def _over(rule: Due, past: Past, today: Today) -> bool:
     days = _days(past, today)
     if days < 0 or (rule.days is not None and days >= rule.days):
         return True
     if rule.miles is None:
         return False
-    if today.miles is None or past.miles is None or (past.lead or past.vehicle) != lead:
+    # The same odometer, then and now. Behind another tractor, a trailer without its own has none.
+    miles = today.miles.get(past.lead or past.vehicle)
+    if miles is None or past.miles is None:
         return rule.days is None  # by miles alone, and they are not known
-    return not 0 <= today.miles - past.miles < rule.miles
+    return not 0 <= miles - past.miles < rule.miles
 
 
 def _reason(step: Step, past: Past, today: Today, talk: PaceTalk) -> str:

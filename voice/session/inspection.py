@@ -21,10 +21,11 @@ from voice.judge.limit import LimitSet
 from voice.record.entry import odometer_record
 from voice.record.model import InspectionRecord
 from voice.route.model import Depth, Length, Plan
+from voice.route.units import trailer_of
 from voice.session.asking import Asker
 from voice.session.chosen import limits_for, now_at, tell_due
 from voice.session.cosigning import ask_co_driver
-from voice.session.driving import ask_driver, odometer
+from voice.session.driving import ask_driver, hubodometer, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.loop import Loop, Watcher
 from voice.session.planning import Wanted, chosen, depth_of, prepared
@@ -63,6 +64,7 @@ class WalkOptions:
     length: how much is said with each item.
     depth: how much one question covers; None is as the vehicle's profile has it, else each part.
     odometer: as "412345" or "663000 km"; None is asked aloud where the kind or the last inspection wants it.
+    hubodometer: the trailer's, as above; None is asked aloud where the trailer's profile says that it has one.
     new: begin a new one though one is open.
     limits: more files, over the shipped ones and the home's own.
     review: ask about open defects first.
@@ -79,6 +81,7 @@ class WalkOptions:
     length: Length = "normal"
     depth: Depth | None = None
     odometer: str | None = None
+    hubodometer: str | None = None
     new: bool = False
     limits: tuple[Path, ...] = ()
     review: bool = True
@@ -147,7 +150,8 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
             plan = chosen(resources, asker, vehicle, options.route, options.kind, options.metric)
             options = _asked(resources, options, asker, plan)
             tell_due(resources, asker, plan, now_at(options.odometer))
-            plan = prepared(resources, asker, plan, Wanted(options.depth, options.odometer, options.review))
+            wishes = Wanted(options.depth, options.odometer, options.hubodometer, options.review)
+            plan = prepared(resources, asker, plan, wishes)
             limits = limits_for(resources.home, plan.vehicle, options.layers, options.limits)
             run, lock = _begin(resources, options, plan, limits, equipment)
             with lock:
@@ -161,19 +165,23 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
 
 
 def _check(options: WalkOptions) -> None:
-    """Raises SetupError for a name or an odometer reading that is none."""
+    """Raises SetupError for a name or a reading of an odometer that is none."""
     if any(name is not None and not is_person(name) for name in (options.driver, options.co_driver)):
         raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    given = options.odometer
-    if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
-        raise SetupError(f'"{given}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
+    for name, given in (("odometer", options.odometer), ("hubodometer", options.hubodometer)):
+        if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
+            raise SetupError(f'"{given}" is no {name} reading.', 'Give a number, as "412345" or "663000 km".')
 
 
 def _asked(resources: Resources, options: WalkOptions, asker: Asker, plan: Plan) -> WalkOptions:
-    """The options with who drives and what the odometer reads."""
+    """The options with who drives and what the odometers read. Raises SetupError for a hubodometer of no trailer."""
+    if options.hubodometer is not None and trailer_of(plan.vehicle) is None:
+        raise SetupError(f'"{plan.vehicle.name}" has no trailer.', "Leave out --hubodometer: it is that of a trailer.")
     driver = options.driver or ask_driver(resources, asker, known_drivers(resources.home))
     kind = resources.library.kinds.get(plan.kind)
-    return replace(options, driver=driver, odometer=odometer(resources, asker, plan.vehicle, kind, options.odometer))
+    read = odometer(resources, asker, plan.vehicle, kind, options.odometer)
+    hub = hubodometer(resources, asker, plan.vehicle, options.hubodometer)
+    return replace(options, driver=driver, odometer=read, hubodometer=hub)
 
 
 def _begin(
@@ -187,7 +195,7 @@ def _begin(
     if equipment.driver is not None:
         equipment.driver.meet(context)  # refuses a script for another walk, before there is anything on the disk
     depth = depth_of(resources, plan, options.depth)
-    beginning = Beginning(options.driver, drivers, options.odometer, options.length, depth)
+    beginning = Beginning(options.driver, drivers, options.odometer, options.hubodometer, options.length, depth)
     found, lock, log = session.create(resources.home, plan, limits, beginning)
     return _Run(found, context, begin(options.length, depth), log), lock
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from voice.record.by_unit import own_odometers
+from voice.record.entry import odometer_record
+from voice.record.past import miles_of
 from voice.record.review import with_review
 from voice.route import make_plan
 from voice.route.kinds import PRE_TRIP
@@ -29,12 +32,13 @@ class Wanted:
     """How it is to be walked.
 
     depth: as asked for; None is as the kind or the vehicle's profile has it.
-    odometer: as it goes into the journal.
+    odometer, hubodometer: as they go into the journal.
     review: ask about open defects first, if the kind of inspection does.
     """
 
     depth: Depth | None = None
     odometer: str | None = None
+    hubodometer: str | None = None
     review: bool = True
 
 
@@ -69,7 +73,9 @@ def prepared(resources: Resources, asker: Asker, plan: Plan, wanted: Wanted) -> 
     tell_dropped(resources, asker, plan.vehicle, plan.route)
     if kind is not None and kind.only == "certified":
         plan = only_repaired(resources, asker, plan)
-    plan = with_earlier(resources, plan, depth_of(resources, plan, wanted.depth), wanted.odometer)
+    given = own_odometers(plan.vehicle, odometer_record(wanted.odometer), odometer_record(wanted.hubodometer))
+    miles = {unit: miles_of(reading) for unit, reading in given.items()}
+    plan = with_earlier(resources, plan, depth_of(resources, plan, wanted.depth), miles)
     if wanted.review and (kind is None or kind.review):
         plan = with_review(plan, defects_to_review(resources, asker, plan.vehicle))
         tell_outlook(resources, asker, plan.vehicle)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 from voice.errors import GladhandError, SetupError, tell
 from voice.journal.folder import Session
 from voice.logbook.for_walk import open_defects, outlook
-from voice.record.entry import odometer_record
 from voice.record.open_defects import OpenDefect
 from voice.record.open_defects import open_defects as own_defects
-from voice.record.past import miles_of, past_records
+from voice.record.past import past_records
 from voice.route.dropped import dropped
 from voice.route.expand import fitting_routes
 from voice.route.model import Depth, Plan
@@ -52,10 +51,11 @@ def defects_to_review(resources: Resources, asker: Asker, vehicle: Vehicle) -> S
     return found
 
 
-def with_earlier(resources: Resources, plan: Plan, depth: Depth, odometer: str | None) -> Plan:
-    """The plan with what was read last and what is not due. If the records cannot be read, everything is asked."""
-    given = odometer_record(odometer)
-    miles = None if given is None else miles_of(given)
+def with_earlier(resources: Resources, plan: Plan, depth: Depth, miles: Mapping[str, float]) -> Plan:
+    """The plan with what was read last and what is not due. If the records cannot be read, everything is asked.
+
+    miles: by unit, its own odometer, if it was given.
+    """
     try:
         units = {unit.id for unit in units_of(plan.vehicle)}
         pasts = [past for past in past_records(resources.home) if past.vehicle in units]

@@ -189,14 +189,14 @@ class ScriptedDriver:
         return self._step(state, self._context.steps[state.draft.step], question)
 
     def _before(self, topic: str) -> str:
-        """To what is asked before the walk. The odometer is compared with what was read back."""
+        """To what is asked before the walk. An odometer is compared with what was read back."""
         setup = self.script.setup
         if topic.startswith(SAY):
             return topic.removeprefix(SAY)
-        if topic == "odometer:right" and topic not in setup:
-            number = counted(setup.get("odometer", ""))
-            return "yes" if number is not None and cardinal(number) in self._listened else "no"
         about, _, of = topic.partition(":")
+        if of == "right" and topic not in setup:
+            number = counted(setup.get(about, ""))
+            return "yes" if number is not None and cardinal(number) in self._listened else "no"
         if about in ("doubt", "one") and of in setup:
             return "yes" if setup[of].lower() in self._listened.lower() else "no"
         return setup.get(topic, "")

@@ -1,4 +1,4 @@
-"""What is asked around a walk, which kind it is, who drives, the odometer, from prompts/driving.yaml."""
+"""What is asked around a walk, which kind it is, who drives, the odometers, from prompts/driving.yaml."""
 
 from __future__ import annotations
 
@@ -21,6 +21,20 @@ class DefectsTalk(Strict):
     many: str
 
 
+class OdometerTalk(Strict):
+    """What is said of one odometer.
+
+    back, jump: it reads less than last time, or more than can be driven since.
+    """
+
+    ask: str
+    again: str
+    right: str
+    back: str
+    jump: str
+    left_out: str
+
+
 class DrivingTalk(Strict):
     """Every sentence by its key.
 
@@ -40,12 +54,8 @@ class DrivingTalk(Strict):
     driver_is: str
     somebody_else: Phrases = Field(min_length=1)
     driver_later: str
-    odometer: str
-    odometer_again: str
-    odometer_right: str
-    odometer_back: str
-    odometer_jump: str
-    odometer_left_out: str
+    odometer: OdometerTalk
+    hubodometer: OdometerTalk
     unknown: Phrases
     units: dict[Literal["mi", "km"], Phrases]
     before: Phrases
