@@ -80,7 +80,12 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     real = next(row for row in rows if "tractor-trailer" in row.id)
     assert _ids(clerk.get("/office?unit=TWELVE")) == [real.id]
     assert _ids(clerk.get("/office?driver=rosa")) == [real.id]
-    assert _ids(clerk.get("/office?kind=semitrailer")) == [real.id]
+    for kind in ("pre-trip", "TRIP insp"):  # of the id, of the title
+        html = clerk.get(f"/office?kind={kind}")
+        assert _ids(html) == [real.id]
+        assert '<td data-label="Kind of inspection">Pre-trip inspection</td>' in html
+    assert _ids(clerk.get("/office?driver=nobody")) == _ids(clerk.get("/office?kind=nothing")) == []
+    assert _ids(clerk.get("/office?driver=a&kind=pre-trip")) == [real.id]
     bad = {row.id for row in rows if row.level >= 3}
     assert bad
     assert set(_ids(clerk.get("/office?level=halt"))) <= bad

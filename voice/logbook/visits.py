@@ -35,6 +35,7 @@ class Stretch:
 class Inspection:
     """One inspection.
 
+    kind: the title of its kind, or its id; None where the record does not say.
     odometer: miles; None for a trailer, which has none.
     level, defects: of this unit alone.
     minutes: from start to end, None if it has no end.
@@ -44,6 +45,7 @@ class Inspection:
 
     id: str
     route: str
+    kind: str | None
     at: datetime
     driver: str | None
     odometer: float | None
@@ -95,8 +97,8 @@ def _visit(unit: int, row: RecordRow, level: int, defects: int, beside: Mapping[
     minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
     return Inspection(
-        row.id, row.route, row.ended or row.started, row.driver, odometer, Level(level), defects, minutes, stretches,
-        row.pruned is not None, beside.get(row.key, ()),
+        row.id, row.route, row.kind_title or row.kind, row.ended or row.started, row.driver, odometer, Level(level),
+        defects, minutes, stretches, row.pruned is not None, beside.get(row.key, ()),
     )  # fmt: skip
 
 
