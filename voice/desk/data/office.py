@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, func, or_, select, union_all
+from sqlalchemy import ColumnElement, Row, and_, func, or_, select, union_all
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from voice.data.fields import MAX_NAME
@@ -17,7 +18,6 @@ PAGE = 25  # inspections on a page
 FEW = 30  # units or drivers: so many are looked up one by one
 USUAL = timedelta(days=92)  # the period that is looked through if none is given: what the rule has kept
 NEWEST = (RecordRow.started.desc(), RecordRow.id.desc())
-_Query = Select[tuple[object, ...]]
 _Named = InstrumentedAttribute[str | None]
 
 
@@ -175,7 +175,7 @@ def _units(session: Session, text: str) -> ColumnElement[bool]:
     )
 
 
-def _newest(session: Session, search: Search) -> Sequence[Row[tuple[object, ...]]]:
+def _newest(session: Session, search: Search) -> Sequence[Row[Any]]:
     """The rows of a page and one more.
 
     The names are looked up first. One that nobody has needs no search, and of few names each one's newest are taken by
@@ -226,9 +226,9 @@ def _in(part: str, name: str) -> bool:
     return part.casefold() in name.casefold()
 
 
-def _query(session: Session, search: Search) -> _Query:
+def _query(session: Session, search: Search) -> Any:  # a Select; how its columns are typed differs between versions
     """What is looked for, but for driver and kind."""
-    query = select(
+    query: Any = select(
         RecordRow.key, RecordRow.id, RecordRow.kind, RecordRow.kind_title, RecordRow.driver, RecordRow.started,
         RecordRow.ended, RecordRow.level, RecordRow.defects, RecordRow.pruned,
     )  # fmt: skip
