@@ -28,6 +28,7 @@ def cli(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 WRITERS = {
     "export --out": ["export", "last", "--out", "@"],
     "export --out, one format": ["export", "last", "--format", "html", "--out", "@"],
+    "day export --out": ["day", "export", "--out", "@"],
     "reports --out": ["reports", "--format", "html", "--out", "@"],
     "history --html": ["history", "VEHICLE", "--html", "@"],
     "logbook export --out": ["logbook", "export", "--out", "@"],
@@ -94,7 +95,7 @@ def test_the_shell_completes_vehicles_inspections_and_keys(cli: Cli) -> None:
     assert "school-bus" in complete_vehicle(context, "")
     assert made.vehicle.id in complete_vehicle(context, "")  # of which there is no profile here
     (cli.home / "sessions" / "x").write_text("not a folder")
-    assert complete_vehicle(context, made.vehicle.id[:3]) == [made.vehicle.id]
+    assert complete_vehicle(context, made.vehicle.id[:11]) == [made.vehicle.id]
     (cli.home / "sessions" / made.id / "record.json").write_text("{")
     (cli.home / "past.json").unlink(missing_ok=True)
     assert complete_defect(context, "brake") == []

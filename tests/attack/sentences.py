@@ -110,6 +110,8 @@ class Scene:
         unit, low, high, step = rng.choice(self.scales)
         heard = unit_book().heard.get(unit)
         value, text = _told(rng, (2, 4, 8, 16, 32) if heard is not None and heard.ruler else (2, 4))
+        if step > 1 and value.denominator > 1:
+            return None  # nobody tells parts of what is asked in hundreds
         found = self.numbers.parse(text, unit, low, high, step)
         values = _values(found)
         meant = {value, value / step.denominator}  # "eight" on a gauge of thirty-seconds

@@ -293,3 +293,33 @@ def test_a_walk_that_begins_while_a_look_is_due_says_so_first(home: Home, tmp_pa
 
     assert told("post-trip", 412_060)[0] == "The cargo check is due."
     assert told("en-route", 412_060) == []  # that is what this one is
+    assert told("midday", 412_060) != []
+    own_kind(copy)
+    assert told("midday", 412_060) == []
+
+
+def own_kind(home: Path) -> None:
+    (home / "prompts").mkdir(exist_ok=True)
+    (home / "prompts" / "kinds.yaml").write_text(
+        "midday: {title: Midday check, call: [midday check], purpose: A look., rests_on: ours, known: practice,"
+        " routes: {tractor-semitrailer: en-route}, cargo: true}\n"
+    )
+
+
+def test_a_kind_of_ones_own_with_cargo_is_a_look_at_it(tmp_path: Path) -> None:
+    home = Home(tmp_path)
+    home.inspect("pre-trip", "06:30", 412_000)
+    home.inspect("midday", "07:30", 412_048)
+
+    def looks() -> list[str | None]:
+        day = look(tmp_path, DayAsked(vehicle=TRACTOR, day=DAY), Now(at("08:00"), 412_048))
+        return [check.look for check in day.record.checks]
+
+    assert looks() == [None]
+    own_kind(tmp_path)
+    first, then = looks()
+    assert first is not None
+    assert first.endswith("-miab")
+    assert then is None
+    (tmp_path / "prompts" / "kinds.yaml").write_text("midday: nonsense\n")  # told, and the day goes on without it
+    assert looks() == [None]

@@ -80,7 +80,12 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     real = next(row for row in rows if "tractor-trailer" in row.id)
     assert _ids(clerk.get("/office?unit=TWELVE")) == [real.id]
     assert _ids(clerk.get("/office?driver=rosa")) == [real.id]
-    assert _ids(clerk.get("/office?kind=semitrailer")) == [real.id]
+    for kind in ("pre-trip", "TRIP insp"):  # of the id, of the title
+        html = clerk.get(f"/office?kind={kind}")
+        assert _ids(html) == [real.id]
+        assert '<td data-label="Kind of inspection">Pre-trip inspection</td>' in html
+    assert _ids(clerk.get("/office?driver=nobody")) == _ids(clerk.get("/office?kind=nothing")) == []
+    assert _ids(clerk.get("/office?driver=a&kind=pre-trip")) == [real.id]
     bad = {row.id for row in rows if row.level >= 3}
     assert bad
     assert set(_ids(clerk.get("/office?level=halt"))) <= bad
@@ -94,17 +99,20 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     assert "cannot be what you mean: To" in clerk.get("/office?since=2026-02-02&until=2026-02-01")
 
 
-def test_pages_follow_each_other_and_none_is_left_out(clerk: Visitor, looked_at: Desk) -> None:
+@pytest.mark.parametrize("driver", ["", "a"])
+def test_pages_follow_each_other_and_none_is_left_out(clerk: Visitor, looked_at: Desk, driver: str) -> None:
     seen: list[str] = []
-    path = "/office?since="
+    path = f"/office?since=&driver={driver}"
     while path:
         html = clerk.get(path)
         seen += _ids(html)
         older = re.search(r'href="(/office\?[^"]*after=[^"]*)"', html)
         path = older[1].replace("&amp;", "&") if older else ""
     with reading(looked_at.engine) as session:
-        every = session.scalars(select(RecordRow.id).order_by(RecordRow.started.desc(), RecordRow.id.desc())).all()
-    assert seen == list(every)
+        rows = session.execute(select(RecordRow).order_by(RecordRow.started.desc(), RecordRow.id.desc())).scalars()
+        every = [row.id for row in rows if driver in (row.driver or "").lower()]
+    assert seen == every
+    assert len(every) > 2 * PAGE
 
 
 def test_the_usual_period_is_what_the_rule_has_kept() -> None:

@@ -29,6 +29,7 @@ from voice.logbook.store import import_records
 from voice.record.report import render_html
 from voice.rehearse.progress.pages import progress_page
 from voice.rehearse.progress.students import Students
+from voice.route.units import units_of
 
 pytestmark = [
     pytest.mark.slow,
@@ -134,7 +135,7 @@ def test_report_history_and_progress_in_both_schemes_and_on_a_phone(tmp_path: Pa
     with writing(engine) as opened:
         import_records(opened, [checked(walked)], ["local"])
     with reading(engine) as opened:
-        history = gather(opened, walked.vehicle.id, load_limits(), datetime.now(UTC))
+        history = gather(opened, units_of(walked.vehicle)[0].id, load_limits(), datetime.now(UTC))
     engine.dispose()
     pages = {
         "report": render_html(walked),

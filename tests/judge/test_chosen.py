@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from tests.walk.talkative import Talk, context
+from voice.author.check import check_vehicle
 from voice.data.folders import prompts_dir
 from voice.errors import SetupError
-from voice.judge.load import example_layers, layer_files, load_limits, shipped_limits
+from voice.judge.load import example_layers, layer_files, limit_files, load_limits, shipped_limits
 from voice.route import load_vehicle
 from voice.route.units import combine
 from voice.session.chosen import limits_for, measured
@@ -30,6 +31,16 @@ def test_a_layer_that_holds_always_is_not_taken_twice(tmp_path: Path) -> None:
     (tmp_path / "limits").mkdir()
     shutil.copy(example_layers()["california"], tmp_path / "limits")
     assert layer_files(tmp_path, ["california"]) == ()
+
+
+def test_limits_of_ones_own_can_be_named_in_a_profile(tmp_path: Path) -> None:
+    (tmp_path / "limits").mkdir()
+    shutil.copy(example_layers()["quebec"], tmp_path / "limits" / "texas.yaml")
+    file = tmp_path / "tractor.yaml"
+    file.write_text((VEHICLES / "tractor-twelve.yaml").read_text() + "layers: [texas, us-federal]\n")
+    (fault,) = check_vehicle(file, load_limits(limit_files(tmp_path)))
+    assert f"{file}:" in str(fault)
+    assert 'no limits called "us-federal"' in str(fault)  # it holds always
 
 
 def test_the_units_layers_come_first_and_the_walks_after(tmp_path: Path) -> None:

@@ -433,6 +433,7 @@ VEHICLE_MISTAKES = [
         6,
         "at most 20 axles",
     ),
+    ("limits", "brakes: air", "brakes: air\nlayers:\n  - california\n  - texas", 8, 'no limits called "texas"'),
     ("one axle", VEHICLE[VEHICLE.index("  - unit: truck\n    role: drive") :], "", 6, "at least 2"),
 ]  # fmt: skip
 

@@ -154,7 +154,13 @@ TOGETHER = [
     "desk account list",
 ]
 # There is nothing of the kind.
-REFUSED = ["resume", "models add nothing.zip", "models remove nothing", "attune learn Nobody"]
+REFUSED = [
+    "resume",
+    "models add nothing.zip",
+    "models remove nothing",
+    "attune learn Nobody",
+    "routes uncouple nothing",
+]
 REFUSED += ["desk serve", "desk account remove Ida_Marsh"]  # there is no account
 REFUSED += ["desk account add Ida_Marsh --role mechanic", "desk account password Ida_Marsh"]  # no password is given
 DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "logbook open --depot", "logbook revoke"]

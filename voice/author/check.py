@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from voice.author.check_library import check_library
@@ -11,7 +11,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import MistakesError, line_of, read_yaml
 from voice.errors import DataError
 from voice.judge import LimitSet
-from voice.judge.load import load_limits
+from voice.judge.load import example_layers, load_limits
 from voice.route.dropped import dropped
 from voice.route.library import Reader, data_files, kind_of, load_folders
 from voice.route.vehicle import Vehicle
@@ -72,7 +72,7 @@ def check_files(files: Sequence[Path], overlay: Path | None = None, limits: Limi
         if kind == "units":
             continue
         if kind == "vehicle":
-            found += (wrong := check_vehicle(file))
+            found += (wrong := check_vehicle(file, limits))
             vehicles += [] if wrong else [(file, read_vehicle(file))]
         else:
             reader.file(file, kind)
@@ -121,15 +121,31 @@ def left_out(files: Sequence[Path], home: Path) -> list[DataError]:
     return [each.origin.error(f"leaves out {each}.") for each in gone]
 
 
-def check_vehicle(file: Path) -> list[DataError]:
-    """All faults of a vehicle profile."""
+def check_vehicle(file: Path, limits: LimitSet | None = None) -> list[DataError]:
+    """All faults of a vehicle profile.
+
+    limits: those in force; the user's own files among them may be named as layers besides the shipped examples.
+    """
     try:
         vehicle = read_vehicle(file)
     except MistakesError as several:
         return several.each
     except DataError as one:
         return [one]
-    return [DataError(message, file=file, line=line_of(file, loc)) for loc, message in faults(vehicle)]
+    found = [DataError(message, file=file, line=line_of(file, loc)) for loc, message in faults(vehicle)]
+    return [*found, *_layers(file, vehicle, limits)]
+
+
+def _layers(file: Path, vehicle: Vehicle, limits: LimitSet | None) -> Iterator[DataError]:
+    """Names of limits that there are not; a walk would be refused at its beginning."""
+    examples = example_layers()
+    own = {Path(layer.file).stem for layer in limits.layers[1:]} if limits is not None else set()
+    for index, name in enumerate(vehicle.layers):
+        if name not in examples and name not in own:
+            yield DataError(
+                f'layers: there are no limits called "{name}".', f"There are: {', '.join(examples)}.",
+                file=file, line=line_of(file, ("layers", index)),
+            )  # fmt: skip
 
 
 _KNOWN: dict[str, frozenset[tuple[Path | None, int | None, str]]] = {}  # by the data and the limits

@@ -9,14 +9,15 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from voice.day.duty import Telling, read_duty
-from voice.day.rules import DayRules
+from voice.day.rules import DayRules, Role, day_rules
 from voice.day.spans import Duty, Inspection
-from voice.errors import RecordError, tell
+from voice.errors import DataError, RecordError, tell
 from voice.record.cosign import cosignatures
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.record.past import miles_of
 from voice.record.repairs import Repair, read_repairs, standing
+from voice.route.kinds import own_kinds
 from voice.route.units import named_vehicle, units_of
 
 _SESSION = re.compile(r"(\d{8})-\d{6}-")  # as voice.journal.folder makes its id
@@ -71,6 +72,21 @@ def _seconds(home: Path, records: Iterable[InspectionRecord], aside: Telling) ->
         aside(error)
         return {}
     return {name: tuple(c.name for sha256, c in each if c.record_sha256 == sha256) for name, each in signed.items()}
+
+
+def rules_for(home: Path, aside: Telling = tell) -> DayRules:
+    """The rules of the day, in which an inspection of the user's own kind with `cargo` is a look at the cargo.
+
+    A shipped kind that is replaced does what it did. aside: is told if kinds.yaml cannot be read.
+    """
+    rules = day_rules()
+    try:
+        own = own_kinds(home / "prompts")
+    except DataError as error:
+        aside(error)
+        return rules
+    looks: dict[str, Role] = {kind.id: "looks" for kind in own.values() if kind.cargo}
+    return rules.model_copy(update={"kinds": {**looks, **rules.kinds}})
 
 
 def in_order(records: Iterable[InspectionRecord]) -> tuple[InspectionRecord, ...]:

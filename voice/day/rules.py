@@ -113,7 +113,7 @@ class DayRules(Strict):
     told: Told
 
     def role(self, kind: str | None) -> Role:
-        """What an inspection of a kind does; one of a kind of the user's own does nothing here."""
+        """What an inspection of a kind does; one of a kind that is not named does nothing here."""
         return self.unknown if kind is None else self.kinds.get(kind, "nothing")
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from voice.day.build import build_day
 from voice.day.duty import Telling, note_duty
-from voice.day.facts import Asked, Known, asked, of_trip, read_known, same_name, vehicle_units
+from voice.day.facts import Asked, Known, asked, of_trip, read_known, rules_for, same_name, vehicle_units
 from voice.day.files import sign_day
 from voice.day.model import DayRecord
-from voice.day.rules import DayRules, Status, day_rules
+from voice.day.rules import DayRules, Status
 from voice.day.spans import Duty, Now, Span, due, spans
 from voice.day.told import to_report, told
 from voice.errors import SetupError, tell
@@ -51,7 +51,7 @@ def look(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> 
 
     known: what a depot knows of it; None is what the home's own files say.
     """
-    rules = day_rules()
+    rules = rules_for(home)
     day = wanted.day or now.at.date()
     known = read_known(home, day) if known is None else known
     meant = _meant(home, known, wanted)
@@ -81,7 +81,7 @@ def signed_day(home: Path, wanted: DayAsked, now: Now, known: Known | None = Non
 def spans_now(home: Path, wanted: DayAsked, day: date) -> tuple[Span, ...]:
     """The spans up to now. Raises RecordError."""
     known = read_known(home, day)
-    return _until(known, _meant(home, known, wanted), day_rules())
+    return _until(known, _meant(home, known, wanted), rules_for(home))
 
 
 def is_due_for(home: Path, vehicle: Vehicle, now: Now, aside: Telling = tell) -> tuple[str, ...]:
@@ -89,7 +89,7 @@ def is_due_for(home: Path, vehicle: Vehicle, now: Now, aside: Telling = tell) ->
 
     aside: is told what cannot be read; it is left out.
     """
-    rules = day_rules()
+    rules = rules_for(home, aside)
     known = read_known(home, now.at.date(), aside)
     found = _until(known, Asked(None, tuple(unit.id for unit in units_of(vehicle))), rules)
     next_look = due(found, now, rules)

@@ -26,6 +26,8 @@ class RecordOut(Exported):
     sha256: str = Field(description="Hash of the inspection record (RFC 8785 canonical JSON).")
     vehicle: str = Field(description="The unit at the head; record_units has them all.")
     route: str
+    kind: str | None = Field(description="The kind of inspection; null where the record does not say.")
+    kind_title: str | None
     driver: str | None
     started: datetime
     ended: datetime | None

@@ -104,9 +104,10 @@ def rows(session: Session, table: str, vehicles: Sequence[str] = ()) -> Iterator
             )
             for r, vehicle in by_record(query.where(RecordRow.key.in_(about)) if chosen else query):
                 yield RecordOut(
-                    record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, driver=r.driver, started=r.started,
-                    ended=r.ended, odometer_mi=r.odometer, level=Level(r.level).word,
-                    level_printed=level_words(Level(r.level)), defects=r.defects, pruned=r.pruned,
+                    record=r.id, sha256=r.sha256, vehicle=vehicle, route=r.route, kind=r.kind,
+                    kind_title=r.kind_title, driver=r.driver, started=r.started, ended=r.ended,
+                    odometer_mi=r.odometer, level=Level(r.level).word, level_printed=level_words(Level(r.level)),
+                    defects=r.defects, pruned=r.pruned,
                 )  # fmt: skip
         case "record_units":
             for record, unit, level, defects in run(

@@ -182,6 +182,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
     visits = table(
         text.inspections,
         text.date,
+        text.kind,
         text.beside,
         text.driver,
         text.odometer,
@@ -193,6 +194,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
     for visit in list(reversed(history.visits))[:last]:
         visits.add_row(
             date(visit.at),
+            visit.kind or text.none,
             ", ".join(visit.beside),
             visit.driver or (text.removed if visit.removed else text.none),
             odometer_words(visit.odometer, history.system),

@@ -83,6 +83,7 @@ class Checked:
     vehicle: its id as the record has it.
     combination: its profile as JSON, where that describes two units in one.
     parts: one for each unit, the one at the head first.
+    kind, kind_title: None where the record does not say.
     odometer: miles.
     sections: [id, title, seconds, entries] each.
     text: the record's JSON compressed by zlib.
@@ -95,6 +96,8 @@ class Checked:
     combination: dict[str, Any] | None
     parts: tuple[Part, ...]
     route: str
+    kind: str | None
+    kind_title: str | None
     driver: str | None
     started: datetime
     ended: datetime | None
@@ -144,6 +147,8 @@ def fitting(checked: Checked) -> Checked:
     columns.key(checked.id, "The record's id")
     columns.key(checked.vehicle, "The vehicle's id")
     columns.text(checked.route, "The route's id")
+    columns.key(checked.kind or "", "The kind of inspection")
+    columns.text(checked.kind_title or "", "The kind's title")
     columns.text(checked.driver or "", "The driver's name")
     for part in checked.parts:
         columns.key(part.unit, "The vehicle's id")
@@ -199,6 +204,8 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         combination=vehicle.model_dump(mode="json") if len(parts) > 1 and not vehicle.units else None,
         parts=parts,
         route=record.route,
+        kind=record.kind or None,
+        kind_title=record.kind_title or None,
         driver=record.driver,
         started=record.started,
         ended=record.ended,

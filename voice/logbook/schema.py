@@ -58,6 +58,8 @@ class RecordRow(Base):
     """One inspection.
 
     vehicle: the unit at its head, whose odometer it is.
+    kind, kind_title: which kind of inspection it was; None where the record does not say, as none did before there were
+        kinds.
     level: worst finding (voice.judge.model.Level).
     odometer: miles.
     sections: [section id, title, seconds, entries] of each section.
@@ -71,6 +73,8 @@ class RecordRow(Base):
     sha256: Mapped[str] = mapped_column(unique=True)
     vehicle: Mapped[int] = mapped_column(ForeignKey("vehicle.key"))
     route: Mapped[str]
+    kind: Mapped[str | None]
+    kind_title: Mapped[str | None]
     driver: Mapped[str | None]
     device: Mapped[str]
     started: Mapped[datetime]
@@ -82,7 +86,12 @@ class RecordRow(Base):
     imported: Mapped[datetime] = mapped_column(server_default=func.now())
     pruned: Mapped[datetime | None]
 
-    __table_args__ = (Index(None, "vehicle", "started"), Index(None, "started"))
+    __table_args__ = (
+        Index(None, "vehicle", "started"),
+        Index(None, "started"),
+        Index(None, "driver", "started"),
+        Index(None, "kind", "started"),
+    )
 
 
 class RecordUnitRow(Base):

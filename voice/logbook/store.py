@@ -122,6 +122,8 @@ def _add(
             "sha256": checked.sha256,
             "vehicle": vehicles[checked.parts[0].unit],
             "route": checked.route,
+            "kind": checked.kind,
+            "kind_title": checked.kind_title,
             "driver": checked.driver,
             "device": devices[checked.id],
             "started": checked.started,

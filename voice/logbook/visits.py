@@ -35,6 +35,7 @@ class Stretch:
 class Inspection:
     """One inspection.
 
+    kind: the title of its kind, or its id; None where the record does not say.
     odometer: the unit's own, miles.
     level, defects: of this unit alone.
     minutes: from start to end, None if it has no end.
@@ -44,6 +45,7 @@ class Inspection:
 
     id: str
     route: str
+    kind: str | None
     at: datetime
     driver: str | None
     odometer: float | None
@@ -110,8 +112,8 @@ def _visit(row: RecordRow, odometer: float | None, level: Level, defects: int, b
     minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
     return Inspection(
-        row.id, row.route, row.ended or row.started, row.driver, odometer, level, defects, minutes, stretches,
-        row.pruned is not None, beside,
+        row.id, row.route, row.kind_title or row.kind, row.ended or row.started, row.driver, odometer, level, defects,
+        minutes, stretches, row.pruned is not None, beside,
     )  # fmt: skip
 
 

@@ -53,6 +53,7 @@ class TableWords(Strict):
     empty: str
     inspections: str
     date: str
+    kind: str
     beside: str
     driver: str
     odometer: str

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from pathlib import Path
+
 from voice.errors import DataError
 from voice.route.files import InspectionKind, Route
-from voice.route.library import Library
+from voice.route.library import Library, Reader
 from voice.route.vehicle import Vehicle
 
 PRE_TRIP = "pre-trip"  # what a walk is when nothing else is said
+
+
+def own_kinds(overlay: Path) -> Mapping[str, InspectionKind]:
+    """The kinds that the user's own folder of routes and items adds or replaces. Raises DataError."""
+    reader, file = Reader(), overlay / "kinds.yaml"
+    if file.is_file():
+        reader.file(file, "kind")
+    return reader.found["kind"]
 
 
 def kinds_for(library: Library, vehicle: Vehicle) -> list[InspectionKind]:

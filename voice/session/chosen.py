@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
+from voice.day.facts import rules_for
 from voice.day.spans import Now
 from voice.day.today import is_due_for
 from voice.errors import GladhandError
@@ -18,8 +19,6 @@ from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.resources import Resources
-
-LOOKS = ("en-route", "drop")  # kinds of inspection that are no driving on without the look that is due
 
 
 def limits_for(home: Path, vehicle: Vehicle | None, layers: Sequence[str], files: Sequence[Path]) -> LimitSet:
@@ -43,9 +42,9 @@ def now_at(odometer: str | None) -> Now:
 
 
 def tell_due(resources: Resources, asker: Asker, plan: Plan, now: Now) -> None:
-    """Says it if a look at the cargo is due, unless that is what this inspection is. Nothing that is wrong with the
-    records stops the walk."""
-    if plan.kind in LOOKS:
+    """Says it if a look at the cargo is due, unless that is what this inspection is, or the trailer is left behind.
+    Nothing that is wrong with the records stops the walk."""
+    if plan.kind == "drop" or rules_for(resources.home, resources.tell_once).role(plan.kind) == "looks":
         return
     try:
         sentences = is_due_for(resources.home, plan.vehicle, now, resources.tell_once)

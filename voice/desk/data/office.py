@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, Row, and_, func, or_, select, union_all
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from voice.data.fields import MAX_NAME
 from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
 from voice.measure.level import NAMES, Level, level_of
 
 PAGE = 25  # inspections on a page
-FEW = 30  # units
+FEW = 30  # units or drivers: so many are looked up one by one
 USUAL = timedelta(days=92)  # the period that is looked through if none is given: what the rule has kept
-# Which kind of inspection: a column of its own where the logbook has one, else the route that was walked.
-KIND = RecordRow.__table__.columns.get("kind", RecordRow.__table__.columns["route"])
+NEWEST = (RecordRow.started.desc(), RecordRow.id.desc())
+_Named = InstrumentedAttribute[str | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class Search:
     driver: part of a name.
     since, until: the first day and the last.
     level: the least that the worst finding must be.
-    kind: part of the kind's or route's id.
+    kind: part of the kind's title or id.
     after: where the page before ended: the last inspection's begin and id.
     wrong: fields that cannot be what was typed.
     """
@@ -60,6 +61,7 @@ class Found:
     """One inspection of a page.
 
     units: id and name of each unit that it is about, the one at the head first.
+    kind: its title; empty where the record does not say.
     kept: whether its text is still there, so that it has a report.
     """
 
@@ -130,11 +132,11 @@ def _after(text: str) -> tuple[datetime, str] | None:
 
 def find(session: Session, search: Search) -> Results:
     """The page of inspections that are looked for."""
-    rows = session.execute(_query(session, search).limit(PAGE + 1)).all()
+    rows = _newest(session, search)
     units = _units_of(session, [row.key for row in rows[:PAGE]])
     found = tuple(
-        Found(row.id, units.get(row.key, ()), row.kind or "", row.driver, row.ended or row.started, Level(row.level),
-              row.defects, row.pruned is None)
+        Found(row.id, units.get(row.key, ()), row.kind_title or row.kind or "", row.driver, row.ended or row.started,
+              Level(row.level), row.defects, row.pruned is None)
         for row in rows[:PAGE]
     )  # fmt: skip
     last = rows[PAGE - 1] if len(rows) > PAGE else None
@@ -173,27 +175,75 @@ def _units(session: Session, text: str) -> ColumnElement[bool]:
     )
 
 
-def _query(session: Session, search: Search) -> Select[tuple[object, ...]]:
-    query = select(
-        RecordRow.key, RecordRow.id, KIND.label("kind"), RecordRow.driver, RecordRow.started, RecordRow.ended,
-        RecordRow.level, RecordRow.defects, RecordRow.pruned,
+def _newest(session: Session, search: Search) -> Sequence[Row[Any]]:
+    """The rows of a page and one more.
+
+    The names are looked up first. One that nobody has needs no search, and of few names each one's newest are taken by
+    its index; going through all inspections for a rare name takes long.
+    """
+    query = _query(session, search)
+    wanted: list[tuple[_Named, list[str]]] = []
+    if search.driver:
+        drivers = [name for name in _names(session, RecordRow.driver) if _in(search.driver, name)]
+        if len(drivers) > FEW:
+            query = query.where(RecordRow.driver.icontains(search.driver, autoescape=True))
+        else:
+            wanted.append((RecordRow.driver, drivers))
+    if search.kind:
+        wanted.append((RecordRow.kind, _kinds(session, search.kind)))
+    if not all(names for _, names in wanted):
+        return ()
+    if not wanted:
+        return session.execute(query.order_by(*NEWEST).limit(PAGE + 1)).all()
+    (column, names), *others = wanted
+    for other, some in others:
+        query = query.where(other.in_(some))
+    each = [query.where(column == name).order_by(*NEWEST).limit(PAGE + 1).subquery() for name in names]
+    found = union_all(*map(select, each)).subquery()
+    return session.execute(select(found).order_by(found.c.started.desc(), found.c.id.desc()).limit(PAGE + 1)).all()
+
+
+def _names(session: Session, column: _Named) -> Sequence[str]:
+    """Each name of a column once, from one to the next by its index: quick where they are few among many rows."""
+    first = select(func.min(column).label("name")).cte(recursive=True)
+    after = select(func.min(column)).where(column > first.c.name).scalar_subquery()
+    every = first.union_all(select(after).where(first.c.name.is_not(None)))
+    return session.scalars(select(every.c.name).where(every.c.name.is_not(None))).all()
+
+
+def _kinds(session: Session, text: str) -> list[str]:
+    """Ids of the kinds with this in their id or in the title that the newest inspection gave them."""
+    titles = {
+        kind: session.scalar(
+            select(RecordRow.kind_title).where(RecordRow.kind == kind).order_by(RecordRow.started.desc()).limit(1)
+        )
+        for kind in _names(session, RecordRow.kind)
+    }
+    return [kind for kind, title in titles.items() if _in(text, kind) or _in(text, title or "")]
+
+
+def _in(part: str, name: str) -> bool:
+    return part.casefold() in name.casefold()
+
+
+def _query(session: Session, search: Search) -> Any:  # a Select; how its columns are typed differs between versions
+    """What is looked for, but for driver and kind."""
+    query: Any = select(
+        RecordRow.key, RecordRow.id, RecordRow.kind, RecordRow.kind_title, RecordRow.driver, RecordRow.started,
+        RecordRow.ended, RecordRow.level, RecordRow.defects, RecordRow.pruned,
     )  # fmt: skip
     if search.unit:
         query = query.where(_units(session, search.unit))
-    if search.driver:
-        query = query.where(RecordRow.driver.icontains(search.driver, autoescape=True))
     if search.since is not None:
         query = query.where(RecordRow.started >= begin_of(search.since))
     if search.until is not None:
         query = query.where(RecordRow.started < begin_of(search.until + timedelta(days=1)))
     if search.level > Level.WITHIN:
         query = query.where(RecordRow.level >= int(search.level))
-    if search.kind:
-        query = query.where(KIND.icontains(search.kind, autoescape=True))
     if search.after is not None:
         at, id = search.after
         query = query.where(or_(RecordRow.started < at, and_(RecordRow.started == at, RecordRow.id < id)))
-    return query.order_by(RecordRow.started.desc(), RecordRow.id.desc())
+    return query
 
 
 def begin_of(day: date) -> datetime:

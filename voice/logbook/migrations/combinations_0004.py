@@ -14,10 +14,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-_ONES = [
-    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-    "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty",
-]  # fmt: skip
+from voice.measure.cardinal import cardinal
+
+_MOST = 20  # axles
 # Asked at the trailer by the routes of before. The last one was asked at the tractor, and is a part of the trailer.
 _TRAILERS = {
     "abs-lamp", "brake-lights", "cargo-securement", "dump-body", "glad-hands", "header-board", "landing-gear",
@@ -119,7 +118,7 @@ def moved(key: str, by: int) -> str:
 
 def reworded(text: str, axle: int | None, by: int) -> str:
     """Words with another number of an axle, where it stands in them once."""
-    if axle is None or not (0 <= axle < len(_ONES) and 0 <= axle + by < len(_ONES)):
+    if axle is None or not (0 <= axle <= _MOST and 0 <= axle + by <= _MOST):
         return text
-    changed, count = re.subn(rf"\b{_ONES[axle]}\b", _ONES[axle + by], text)
+    changed, count = re.subn(rf"\b{cardinal(axle)}\b", cardinal(axle + by), text)
     return changed if count == 1 else text
