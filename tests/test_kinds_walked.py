@@ -25,6 +25,7 @@ from voice.record.verify import verify_session
 from voice.route import load_library, load_vehicle, make_plan, vehicle_files
 from voice.route.answer import Condition
 from voice.route.kinds import kinds_for
+from voice.route.units import in_unit
 from voice.session import inspection
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import Finished, WalkOptions
@@ -162,4 +163,5 @@ def test_a_defect_reported_in_any_kind_is_in_the_record_and_open(data: st.DataOb
             log.close()
         record = record_of(found, known)
         assert (record.kind, [defect.key for defect in record.defects]) == (plan.kind, [f"{step.id}#{name}"])
-        assert [each.key for each in open_defects(home, plan.vehicle.id)] == [f"{step.id}#{name}"]
+        _, own = in_unit(plan.vehicle, f"{step.id}#{name}", step.place)
+        assert [each.key for each in open_defects(home, plan.vehicle.id)] == [own]
