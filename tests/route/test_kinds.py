@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRUCK, altered, library, sample
+from tests.route.vehicles import FIVE_AXLE, SCHOOL_BUS, TRACTOR, TRUCK, altered, library, sample
 from tests.walk.talkative import SAMPLES, Talk, context, finish
 from voice.author.check import check_files
 from voice.cli import app
@@ -23,10 +23,12 @@ from voice.errors import DataError
 from voice.route import load_library, make_plan
 from voice.route.kinds import kinds_for
 from voice.route.model import Plan
+from voice.route.units import unit_of
 from voice.walk.context import Context
 
 KINDS = {
     FIVE_AXLE: ["pre-trip", "en-route", "post-trip", "after-repair", "drop", "hook", "brake-measurement"],
+    TRACTOR: ["pre-trip", "en-route", "post-trip", "after-repair", "brake-measurement"],
     TRUCK: ["pre-trip", "en-route", "post-trip", "after-repair", "brake-measurement"],
     SCHOOL_BUS: ["pre-trip", "en-route", "post-trip", "after-repair", "brake-measurement"],
 }
@@ -66,19 +68,23 @@ def test_what_the_walk_before_driving_asks_too_has_the_same_id(name: str, kind: 
     assert set(shared) <= ids
 
 
-# 49 CFR 396.11(a)(1)(i) to (xi), each with the items that ask it on a five-axle combination, a truck and a school bus.
+REAR = dict.fromkeys((FIVE_AXLE, TRUCK, SCHOOL_BUS), "rear-lights")
+STOP = dict.fromkeys((FIVE_AXLE, TRUCK, SCHOOL_BUS), "brake-lights")
+DRUM = dict.fromkeys((FIVE_AXLE, TRACTOR, SCHOOL_BUS), "brake-drum")
+# 49 CFR 396.11(a)(1)(i) to (xi), each with the items that ask it on a five-axle combination, a tractor alone, a truck
+# and a school bus.
 REPORT: list[tuple[str, str | dict[str, str]]] = [
     ("(i) service brakes", "brakes-today"),
     ("(i) hydraulic lines", {TRUCK: "brake-hose"}),
     ("(i) trailer brake connections", {FIVE_AXLE: "air-lines"}),
     ("(i) trailer brake connections", {FIVE_AXLE: "glad-hands"}),
-    ("(i) the brakes at the wheels", {FIVE_AXLE: "brake-drum", TRUCK: "brake-disc", SCHOOL_BUS: "brake-drum"}),
+    ("(i) the brakes at the wheels", DRUM | {TRUCK: "brake-disc"}),
     ("(ii) parking brake", "parking-brake-test"),
     ("(iii) steering mechanism", "steering-today"),
     ("(iv) lighting devices and reflectors, front", "headlights"),
     ("(iv) lighting devices and reflectors, side", "side-lights"),
-    ("(iv) lighting devices and reflectors, rear", "rear-lights"),
-    ("(iv) stop lamps", "brake-lights"),
+    ("(iv) lighting devices and reflectors, rear", REAR | {TRACTOR: "tractor-rear-lights"}),
+    ("(iv) stop lamps", STOP | {TRACTOR: "tractor-rear-lights"}),
     ("(v) tires, steered", "tire-condition"),
     ("(v) tires, duals", "dual-tires"),
     ("(vi) horn", "horn-electric"),
@@ -98,7 +104,7 @@ def test_the_report_at_the_end_of_the_day_covers_the_eleven_parts(name: str) -> 
         wanted = item if isinstance(item, str) else item.get(name)
         assert wanted is None or wanted in asked(plan), f"49 CFR 396.11(a)(1){part}"
     parts = {step.item.part for step in plan.steps}
-    assert len(parts - {"other"}) == (11 if name == FIVE_AXLE else 10), "all, but for coupling where nothing is coupled"
+    assert len(parts - {"other"}) == (11 if name in (FIVE_AXLE, TRACTOR) else 10), "all, but for coupling on one unit"
     wheels = {(step.place.side, step.place.axle) for step in plan.steps if step.item.id == "rim-lugs"}
     assert len(wheels) == 2 * len(sample(name).axles)
 
@@ -166,6 +172,59 @@ def test_the_hook_walks_the_trailer_alone_with_the_coupling_and_all_brake_checks
         "electric-line", "landing-gear",
     ]  # fmt: skip
     assert sorted(manual, key=order.index) == manual
+
+
+# Asked only on the way, at the end of the day, and when a trailer is dropped or hooked: whose each item is.
+OWN = {
+    "tractor": [
+        "brakes-today", "steering-today", "coupling-tug", "lines-stowed", "fifth-wheel-released", "fifth-wheel-clear",
+    ],
+    "trailer": ["hook-chocks", "trailer-brakes-heard", "drop-place", "trailer-secured", "landing-gear-down"],
+    "axle": ["wheel-heat", "pushrod-stroke", "lining-thickness"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("body", CARGO)
+@pytest.mark.parametrize("kind", KINDS[FIVE_AXLE])
+def test_a_part_is_of_the_same_unit_whatever_the_inspection(kind: str, body: str) -> None:
+    """Else what is found on the trailer at the end of the day would be kept of the tractor, and stay with it."""
+    vehicle = altered(FIVE_AXLE, trailer={"body": body, "tandem": "sliding", "length_ft": 53})
+    own = {item: unit for unit, items in OWN.items() for item in items}
+    standard = {step.id: unit_of(vehicle, step.place) for step in make_plan(library(), vehicle).steps}
+    for step in make_plan(library(), vehicle, kind_id=kind).steps:
+        unit = unit_of(vehicle, step.place)
+        if step.id in standard:
+            assert unit == standard[step.id], step.id
+        elif own[step.item.id] == "axle":
+            assert step.place.axle is not None
+            assert unit.unit == vehicle.axles[step.place.axle - 1].unit, step.id
+        else:
+            assert unit.unit == own[step.item.id], step.id
+
+
+def test_the_lights_and_the_cargo_at_the_rear_are_the_trailers() -> None:
+    """By name, so that it does not rest on the standard route alone."""
+    vehicle = sample(FIVE_AXLE)
+    for kind, items in (
+        ("en-route", ("rear-lights", "rear-turn", "rear-doors", "cargo-load")),
+        ("post-trip", ("rear-lights", "rear-turn", "brake-lights", "plate-lamp", "glad-hands", "landing-gear")),
+        ("hook", ("rear-lights", "rear-doors", "cargo-load", "kingpin-apron")),
+    ):
+        of = {step.item.id: unit_of(vehicle, step.place).unit for step in plan_of(FIVE_AXLE, kind).steps}
+        assert {of[item] for item in items} == {"trailer"}, kind
+
+
+@pytest.mark.parametrize("kind", ["en-route", "post-trip", "brake-measurement"])
+def test_a_tractor_alone_is_asked_of_the_tractor_what_a_combination_is(kind: str) -> None:
+    alone, whole, vehicle = plan_of(TRACTOR, kind), plan_of(FIVE_AXLE, kind), sample(FIVE_AXLE)
+    ids = {step.id for step in alone.steps}
+    assert not [step.id for step in alone.steps if step.place.unit == "trailer"]
+    coupled = {"locking-jaws", "coupling-gap"}
+    of_tractor = {step.id for step in whole.steps if unit_of(vehicle, step.place).unit == "tractor"} - coupled
+    assert of_tractor <= ids
+    assert ids - of_tractor <= {"tractor-rear-lights"}, "nothing else is at its rear"
+    assert kind == "brake-measurement" or "tractor-rear-lights" in ids
+    assert kind != "post-trip" or {"side-lights@tractor-left", "side-lights@tractor-right"} <= ids
 
 
 def test_a_kind_that_a_vehicle_has_not_is_one_sentence() -> None:

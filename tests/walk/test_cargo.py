@@ -60,6 +60,14 @@ def test_too_few_stand_against_leaving_in_the_summary() -> None:
     assert any("at least three" in sentence for sentence in found.text)
 
 
+@pytest.mark.parametrize("number", ["two", "three"])
+def test_what_was_judged_by_all_four_figures_does_not_lack_one(number: str) -> None:
+    talk = told("eighteen feet", "thirty six thousand pounds", number, "nine thousand")
+    found = talk.context.assessed(talk.state.answers)
+    assert (found.unjudged, found.unmeasured) == ((), ())
+    assert not any("no figure" in sentence for sentence in found.text)
+
+
 def test_while_a_figure_is_missing_nothing_counts_as_enough() -> None:
     talk = told("eighteen feet", "thirty six thousand pounds", "three")
     talk.say("skip")

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from voice.judge.brakes import BrakeCount, count_brakes, judge_brakes, judge_spring_brakes
+from voice.judge.cargo import JUDGED_BY
 from voice.judge.citation import spoken_support
 from voice.judge.defect import judge_defect
 from voice.judge.limit import LimitSet
@@ -147,7 +148,7 @@ def assess_results(
     open_results = [r for r in results if r.outcome != "not-applicable" and not r.measured]
     unmeasured = [r for r in open_results if r.wants is not None]
     missed = [r for r in open_results if r.wants is None and r.outcome == "not-inspected"]
-    bare = [r for r in results if r.measured and all(f.quantity != r.wants for f in r.findings)]
+    bare = [r for r in results if r.measured and not _judged(r)]
     words = verdicts().summary
     findings = tuple(_found(against, watch, brakes, titles or {}, vehicle.display_units))
     text = (
@@ -168,6 +169,12 @@ def assess_results(
         text=text,
         findings=findings,
     )
+
+
+def _judged(result: Result) -> bool:
+    """Whether a limit was held against its reading. The figures of a load are judged together."""
+    wants = result.wants or ""
+    return any(finding.quantity == JUDGED_BY.get(wants, wants) for finding in result.findings)
 
 
 def _worst_of(result: Result, titles: Mapping[str, str], system: System) -> Iterable[Standout]:

@@ -23,6 +23,8 @@ LENGTH, WEIGHT, NUMBER, LIMIT = "cargo-length", "cargo-weight", "tie-downs", "ti
 HOLD = "tie-down-hold"  # pounds that they hold together
 FILE = "tie-downs.yaml"
 _ONE = Fraction(1)
+# The reading an item asks for first -> what a finding on it is of, where that is another quantity.
+JUDGED_BY = {LENGTH: NUMBER}
 
 
 @dataclass(frozen=True, slots=True)
