@@ -118,6 +118,18 @@ def test_who_cannot_sign_is_told_why(home: Path, tmp_path: Path) -> None:
     assert run(home, "cosign", "last", "--driver", " ")[0] != 0
 
 
+def test_the_name_is_one_of_drivers_yaml(home: Path) -> None:
+    (home / "drivers.yaml").write_text("- Rosa Quill\n- Ivo Lantern\n- Eva Quill\n")
+    refused = {"Zed Nobody": "not in drivers.yaml", "Quill": "Rosa Quill or Eva Quill", "Rosa": "has signed"}
+    for name, why in refused.items():
+        with pytest.raises(SetupError, match=why):
+            app(["cosign", "last", "--driver", name, "--home", str(home)], standalone_mode=False)
+    assert not cosignatures_file(home).exists()
+    assert run(home, "cosign", "last", "--driver", "ivo")[0] == 0
+    assert run(home, "cosign", "last", "--driver", "Ivo Lantern")[0] != 0
+    assert [each.name for each in cosignatures(home, record(home))] == [SECOND]
+
+
 def test_right_after_the_first_it_is_asked_aloud(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     resources, found = open_resources(home), session_of(home)
     no = Before(resources, "no")

@@ -9,7 +9,7 @@ import pytest
 
 from tests.walk.talkative import Talk, answer_usually, context, finish
 from voice.measure import Measure
-from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Number, Ok, Words
+from voice.understand.meaning import Clear, Command, Defect, Meaning, No, Number, Ok, Signed, Words
 from voice.walk.event import Doubted, Heard, Lost, Regained, Resumed, Silence, Started, Unclear
 from voice.walk.machine import begin, step
 from voice.walk.state import Aside, Stage
@@ -391,6 +391,39 @@ def test_signed_alone_is_enough_where_the_driver_was_given() -> None:
     assert talk.say("signed") == "Signed by Ivo Lantern. Right?"
     talk.say("yes")
     assert talk.closed
+
+
+def test_the_driver_who_walks_is_read_back_before_a_name_heard_badly() -> None:
+    walk = replace(context(only=("hoses",)), driver="Ivo Lantern", drivers=("Ivo Lantern", "Rosa Quill"))
+    talk = Talk(walk)
+    talk.say("okay")
+    assert talk.mean(Words("sign time payroll")) == "Signed by Ivo Lantern. Right?"
+    assert not talk.closed
+    assert "P, A, Y, R, O, L, L" in talk.say("no")
+    assert "unnamed driver" in talk.say("no")
+    assert "Z, E, D" in talk.mean(Words("signed Zed"))  # not Ivo again: that was denied
+    talk.say("no")
+    assert talk.say("signed rosa quill") == "Signed by Rosa Quill. Right?"
+
+
+def test_the_driver_who_walks_is_read_back_before_another_who_was_doubted() -> None:
+    walk = replace(context(only=("hoses",)), driver="Ivo Lantern", drivers=("Ivo Lantern", "Rosa Quill"))
+    for replies, name in ((("yes",), "Ivo Lantern"), (("no", "yes"), "Rosa Quill")):
+        talk = Talk(walk)
+        talk.say("okay")
+        talk.send(Doubted(talk.clock + 1, Signed("Rosa Quill"), "signed rosa quill"))
+        assert talk.heard == "Signed by Ivo Lantern. Right?"
+        talk.say(*replies)
+        assert talk.state.signature is not None
+        assert talk.state.signature.name == name
+
+
+def test_under_the_third_rules_a_name_heard_badly_was_spelled_back_at_once() -> None:
+    walk = replace(context(only=("hoses",)), driver="Ivo Lantern")
+    talk = Talk(walk)
+    talk.say("okay")
+    talk.state = replace(talk.state, rules=3)
+    assert "P, A, Y, R, O, L, L" in talk.mean(Words("sign time payroll"))
 
 
 def test_signed_alone_asks_for_the_name_where_nobody_was_given() -> None:

@@ -204,9 +204,11 @@ def cosign(
     from voice.data import folders
     from voice.record.cosign import cosignatures_file
     from voice.session.cosigning import co_sign
+    from voice.session.driving import driver_of
     from voice.session.recorded import find
+    from voice.session.resources import known_drivers
 
     folder = folders.home(home)
-    name = " ".join(driver.split())
+    name = driver_of(" ".join(driver.split()), known_drivers(folder))
     record = co_sign(folder, find(folder, session), name)
     typer.echo(f"{record.id}: signed by {name} too. Written to {cosignatures_file(folder)}.")

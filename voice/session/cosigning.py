@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,7 +15,8 @@ from voice.record.files import write_report
 from voice.record.load import load_record
 from voice.record.model import InspectionRecord
 from voice.session.asking import Asker
-from voice.session.resources import Resources
+from voice.session.driving import driver_of
+from voice.session.resources import Resources, known_drivers
 
 
 def ask_co_driver(resources: Resources, asker: Asker, found: Session, record: InspectionRecord, name: str) -> bool:
@@ -41,6 +43,7 @@ def ask_co_driver(resources: Resources, asker: Asker, found: Session, record: In
 def co_sign(home: Path, found: Session, name: str, words: str = "") -> InspectionRecord:
     """Adds the second driver's signature and writes the report anew. Raises GladhandError.
 
+    name: as it is to stand there; see `driving.driver_of`.
     words: what was said; empty where it was typed.
     """
     if not found.signed:
@@ -49,9 +52,10 @@ def co_sign(home: Path, found: Session, name: str, words: str = "") -> Inspectio
     first = record.sign_off
     if first is None:
         raise SetupError(f"Inspection {found.id} has no signature.", "A second driver signs after the first.")
-    if _same(first.name, name):
+    drivers = known_drivers(home)
+    if _same(first.name, name, drivers):
         raise SetupError(f"{name} has signed {found.id} already, as the first.", "Give the second driver's name.")
-    if any(_same(each.name, name) for each in cosignatures(home, record)):
+    if any(_same(each.name, name, drivers) for each in cosignatures(home, record)):
         raise SetupError(f"{name} has co-signed {found.id} already.", "Nothing is left to do.")
     signature = CoSignature(
         record=record.id, record_sha256=record.record_sha256, name=name, at=datetime.now(UTC).astimezone(), words=words
@@ -61,5 +65,11 @@ def co_sign(home: Path, found: Session, name: str, words: str = "") -> Inspectio
     return record
 
 
-def _same(one: str, other: str) -> bool:
-    return one.casefold().split() == other.casefold().split()
+def _same(signed: str, name: str, drivers: Sequence[str]) -> bool:
+    """Whether who signed is that person; a part of a name that signed before is taken for its only driver."""
+    if signed.casefold().split() == name.casefold().split():
+        return True
+    try:
+        return bool(drivers) and driver_of(signed, drivers) == name
+    except SetupError:
+        return False

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Literal
 
-from voice.errors import GladhandError, tell
+from voice.errors import GladhandError, SetupError, tell
 from voice.hear.port import Hearing
 from voice.measure import Measure
 from voice.measure.cardinal import cardinal, digits
@@ -65,6 +65,24 @@ def _called(name: str, drivers: Sequence[str]) -> list[str]:
     others = {word for other in drivers if other != name for word in plain_name(other).split()}
     whole = plain_name(name)
     return list(dict.fromkeys((whole, *(word for word in whole.split() if word not in others and len(word) > 1))))
+
+
+def driver_of(given: str, drivers: Sequence[str]) -> str:
+    """The driver of drivers.yaml whose name is given, or a part of it that only one has. Raises SetupError.
+
+    drivers: those of drivers.yaml; where there are none, the name is taken as it is given.
+    """
+    words = set(plain_name(given).split())
+    whole = [name for name in drivers if plain_name(name) == plain_name(given)]
+    part = whole or [name for name in drivers if words and words <= set(plain_name(name).split())]
+    found = list(dict.fromkeys(part))
+    if not drivers:
+        return given
+    if not found:
+        raise SetupError(f'"{given}" is not in drivers.yaml.', "Add the name to it, or give one that is there.")
+    if len(found) > 1:
+        raise SetupError(f'"{given}" may be {" or ".join(found)}.', "Give the whole name.")
+    return found[0]
 
 
 # --- the odometers --------------------------------------------------------------------------------------------------

@@ -25,7 +25,7 @@ from voice.route.units import trailer_of
 from voice.session.asking import Asker
 from voice.session.chosen import limits_for, now_at, tell_due
 from voice.session.cosigning import ask_co_driver
-from voice.session.driving import ask_driver, hubodometer, odometer
+from voice.session.driving import ask_driver, driver_of, hubodometer, odometer
 from voice.session.equipment import Equipment, EquipmentWanted, open_equipment
 from voice.session.loop import Loop, Watcher
 from voice.session.planning import Wanted, chosen, depth_of, prepared
@@ -174,14 +174,17 @@ def _check(options: WalkOptions) -> None:
 
 
 def _asked(resources: Resources, options: WalkOptions, asker: Asker, plan: Plan) -> WalkOptions:
-    """The options with who drives and what the odometers read. Raises SetupError for a hubodometer of no trailer."""
+    """The options with who drives and what the odometers read. Raises SetupError for a hubodometer of no
+    trailer, and for a second driver who is not in drivers.yaml."""
     if options.hubodometer is not None and trailer_of(plan.vehicle) is None:
         raise SetupError(f'"{plan.vehicle.name}" has no trailer.', "Leave out --hubodometer: it is that of a trailer.")
-    driver = options.driver or ask_driver(resources, asker, known_drivers(resources.home))
+    drivers = known_drivers(resources.home)
+    co_driver = None if options.co_driver is None else driver_of(options.co_driver, drivers)
+    driver = options.driver or ask_driver(resources, asker, drivers)
     kind = resources.library.kinds.get(plan.kind)
     read = odometer(resources, asker, plan.vehicle, kind, options.odometer)
     hub = hubodometer(resources, asker, plan.vehicle, options.hubodometer)
-    return replace(options, driver=driver, odometer=read, hubodometer=hub)
+    return replace(options, driver=driver, co_driver=co_driver, odometer=read, hubodometer=hub)
 
 
 def _begin(

@@ -179,9 +179,12 @@ class ScriptedDriver:
         if state.stage is Stage.SIGN:
             self._signings += 1
             if self._signings > SIGNINGS:
+                known = self._context is not None and self.script.name in self._context.drivers
                 raise DataError(
                     f'the scripted driver "{self.script.name}" is heard as "{state.name}" again and again.',
-                    "Put the name into drivers.yaml, or give it as --driver.",
+                    "Give them another voice in the script, or a higher snr_db, so that they are louder."
+                    if known
+                    else "Give the name as --driver, or put it into drivers.yaml.",
                 )
             return ("yes" if state.name == self.script.name else "no"), REACTION
         if self._context is None or state.draft is None:

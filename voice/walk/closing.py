@@ -1,7 +1,9 @@
 """The end of the walk: what is still open, the spoken summary, the sign-off with the driver's name.
 
 It counts as signed when "signed" or a name of the list was heard. A name outside the list is only what a recognizer
-made of it: it is spelled back letter by letter, and after a no the driver says it again or signs unnamed.
+made of it. Where it is known who walks, that name is read back first: it is likelier than what was heard. Else, and
+after a no to that, what was heard is spelled back letter by letter; after a no the driver says it again or signs
+unnamed.
 """
 
 from __future__ import annotations
@@ -81,12 +83,24 @@ def name(context: Context, state: State, event: Heard) -> Turn:
         return signed(context, state, replace(event, meaning=Signed(said or None)))
     if not said or not (began or state.signing):
         return Turn(state, asking="unclear")
+    if (turn := driver_first(context, state, event, said)) is not None:
+        return turn
     return _read_back(state, event, said, spelled=True)
 
 
-def _read_back(state: State, event: Heard, name: str, *, spelled: bool = False) -> Turn:
+def driver_first(context: Context, state: State, event: Heard, heard: str) -> Turn | None:
+    """The driver who walks is read back in place of a name that was not heard surely; None if that is not to be done.
+
+    heard: it is read back after a no.
+    """
+    if state.rules < 4 or context.driver is None or state.denied or heard == context.driver:
+        return None
+    return _read_back(state, event, context.driver, misheard=heard)
+
+
+def _read_back(state: State, event: Heard, name: str, *, spelled: bool = False, misheard: str = "") -> Turn:
     asked = replace(state, stage=Stage.SIGN, name=name, name_words=event.words, name_event=state.events - 1)
-    return understood(replace(asked, spelled=spelled, signing=False))
+    return understood(replace(asked, spelled=spelled, misheard=misheard, signing=False))
 
 
 def signer(context: Context, text: str) -> tuple[str, bool]:
@@ -106,11 +120,15 @@ def sign(context: Context, state: State, event: Heard) -> Turn:
     if state.name is None:
         raise AssertionError("a name was said")
     signature = Signature(state.name, state.name_words, state.at, state.name_event)
-    closed = replace(state, stage=Stage.CLOSED, signature=signature)
+    closed = replace(state, stage=Stage.CLOSED, signature=signature, misheard="")
     return Turn(closed, (context.talk.closed,), ("understood",), "deaf", closed=True)
 
 
 def sign_again(context: Context, state: State, event: Heard) -> Turn:
-    """The name was wrong: it is said again, or left out."""
+    """The name was wrong: what was heard is read back if it was not yet; else it is said again, or left out."""
+    if state.misheard:
+        known = state.misheard in (*context.drivers, context.talk.unnamed)
+        return understood(replace(state, name=state.misheard, spelled=not known, misheard="", denied=True))
+    denied = state.denied or state.name == context.driver
     lead = (context.talk.sign_or_unnamed,) if state.spelled else ()
-    return understood(replace(state, stage=Stage.NAME, name=None, spelled=False), *lead)
+    return understood(replace(state, stage=Stage.NAME, name=None, spelled=False, denied=denied), *lead)

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.route.model import Depth, Length
-from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Same, Yes
+from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApplicable, Now, Ok, Same, Signed, Yes
 from voice.walk import aside, timed
+from voice.walk.closing import driver_first
 from voice.walk.context import Context
 from voice.walk.doubt import denied, doubt, doubted
 from voice.walk.event import (
@@ -156,6 +157,10 @@ def _doubted(context: Context, state: State, event: Doubted) -> Turn:
         if state.aside is Aside.DOUBT or state.stage in (Stage.CONFIRM, Stage.SIGN, Stage.TAKE_BACK):
             # Not sure of the yes itself: asked again.
             return _unclear(context, state, Unclear(event.at))
+    if state.aside is None and isinstance(event.meaning, Signed) and event.meaning.name is not None:
+        said = Heard(event.at, event.meaning, event.words, onset=event.onset)
+        if (turn := driver_first(context, state, said, event.meaning.name)) is not None:
+            return turn
     state = report(context, state, event.meaning, event.words, sure=False)
     return doubted(context, state, event)
 

@@ -154,6 +154,8 @@ class State:
     name: who is about to sign.
     spelled: the name was not on the list, and is read back letter by letter.
     signing: "signed" was said, the name is still wanted.
+    misheard: the name as it was heard, while that of the driver who walks is read back first.
+    denied: the driver who walks was read back, and was not who signs.
     """
 
     length: Length
@@ -176,6 +178,8 @@ class State:
     brought: tuple[str, ...] = ()
     signing: bool = False
     spelled: bool = False
+    misheard: str = ""
+    denied: bool = False
     name: str | None = None
     name_words: str = ""
     name_event: int = 0
