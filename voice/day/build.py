@@ -103,14 +103,14 @@ def _against(record: InspectionRecord) -> Iterable[DayAgainst]:
     """What stood against leaving, by the record's summary; of earlier defects with what the driver said of each."""
     review = (entry.step for entry in record.entries if entry.section == REVIEW)
     earlier = dict(zip(review, record.carried, strict=False))
-    titles = {(defect.step, defect.defect): defect.title for defect in record.defects}
+    titles = {f"{defect.step}#{defect.defect}": defect.title for defect in record.defects}
     for each in record.summary.against:
         if each.step in earlier:
             said = earlier[each.step]
             answer: AgainstKind = "still-there" if said.answer == "still-there" else "not-answered"
             yield DayAgainst(kind=answer, title=said.title, level=each.level)
             continue
-        what = titles.get((each.step, each.defect or f"beyond-{each.quantity}"))
+        what = titles.get(f"{each.step}#{each.defect or f'beyond-{each.quantity}'}")
         beyond = each.defect is None and not each.told
         sort: AgainstKind = "whole" if each.step is None else "beyond" if beyond else "found"
         title = what or ": ".join(part for part in (each.name, each.told or each.limit_text) if part)
