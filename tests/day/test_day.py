@@ -5,27 +5,33 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
+from collections import Counter
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
 from typer.testing import CliRunner
 
 from tests.day.invented import DAY, Home, at
+from tests.record.walks import signed
 from voice.cli import app
+from voice.day.build import build_day
 from voice.day.duty import duty_file, note_duty, read_duty
+from voice.day.facts import Asked, Known, local_day, units
 from voice.day.files import dump_day, load_day, verify_day
 from voice.day.model import DayRecord
 from voice.day.report import render_day
 from voice.day.rules import day_rules
 from voice.day.schema import day_schema, schema_file, schema_text
 from voice.day.spans import Duty, Now
-from voice.day.today import DayAsked, is_due_for, look, signed_day, spans_now
+from voice.day.today import DayAsked, change_duty, is_due_for, look, signed_day, spans_now
 from voice.day.watch import EVERY, watch
-from voice.errors import RecordError
+from voice.errors import RecordError, SetupError
 from voice.record.cosign import CoSignature, cosign
 from voice.record.device import device_key, trusted_keys
+from voice.record.open_defects import OpenDefect
 
 TRACTOR, TRAILER = "tractor-trailer-five-axle-tractor", "tractor-trailer-five-axle-trailer"
 pdf_tools = pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="poppler-utils is not installed")
@@ -76,6 +82,110 @@ def test_a_second_signature_is_named_and_one_of_another_text_is_not(home: Home, 
         cosign(copy, name, key)
     day = look(copy, wanted, Now(at("12:30"))).record
     assert [each.seconds for each in day.inspections] == [("Ned Marsh",), (), (), ()]
+
+
+def test_what_stands_against_leaving_is_told_as_the_driver_was_told_it(tmp_path: Path) -> None:
+    """49 CFR 396.13 and 393.75(b): an earlier defect that is still there, and a reading beyond its limit, stand too."""
+    earlier = [
+        OpenDefect(f"horn-air#{number}", f"Air horn: fault {number}", at("05:00"), "r1", "repair", 1, "r1")
+        for number in (1, 2)
+    ]
+    script = {
+        "carried@1": ("still there",),
+        "carried@2": ("repaired",),
+        "tire-tread@right-1": ("three thirty seconds", "yes"),
+        "triangles": ("defect", "missing"),
+    }
+    record = signed(tmp_path, script, only=("triangles", "tire-tread"), carried=earlier, clips=False)
+    of = local_day(record.started)
+    day = build_day(Known((record,)), Asked(), of, at("12:30"), day_rules())
+    (each,) = day.inspections
+    assert len(each.against) == len(record.summary.against) == 3
+    assert Counter(thing.kind for thing in each.against) == Counter(["found", "still-there", "beyond"])
+    assert {thing.level for thing in each.against} <= {"repair", "halt"}
+    assert [thing.title for thing in each.against if thing.kind == "still-there"] == ["Air horn: fault 1"]
+    html = render_day(day, day_rules())
+    assert "3 things stand against leaving: " in html
+    for words in ("1 defect found", "1 earlier defect still there", "1 reading beyond a limit", "Air horn: fault 1"):
+        assert words in html
+    shown = CliRunner().invoke(app, ["day", "--all", "--date", str(of), "--home", str(tmp_path)]).output
+    assert "3 things stand against leaving" in shown
+    assert "Air horn: fault 1" in shown
+    sealed = signed_day(tmp_path, DayAsked(day=of, everything=True), Now(at("12:30")))
+    jsonschema.validate(json.loads(dump_day(sealed)), day_schema())
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (("still there",), "1 earlier defect still there"),
+        (("finish inspection", "yes"), "1 earlier defect not answered"),
+    ],
+)
+def test_with_only_an_earlier_defect_no_report_says_that_there_is_none(
+    tmp_path: Path, said: tuple[str, ...], told: str
+) -> None:
+    earlier = [OpenDefect("horn-air#1", "Air horn: fault", at("05:00"), "r1", "repair", 1, "r1")]
+    record = signed(tmp_path, {"carried@1": said}, only=("triangles",), carried=earlier, clips=False)
+    day = build_day(Known((record,)), Asked(), local_day(record.started), at("12:30"), day_rules())
+    html = render_day(day, day_rules())
+    assert f"1 thing stands against leaving: {told}" in html
+    assert "found no new defect" in html
+    assert "no defect found" not in html
+    assert "found no defect or deficiency" not in html
+
+
+def test_with_a_driver_only_what_that_driver_signed_is_listed(home: Home, tmp_path: Path) -> None:
+    def kinds(**wanted: Any) -> list[str | None]:
+        return [each.kind for each in look(copy, DayAsked(day=DAY, **wanted), Now(at("12:30"))).record.inspections]
+
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    assert kinds(driver="Rosa Quill") == ["pre-trip", "en-route", "en-route"]
+    assert kinds(driver="ned marsh", vehicle=TRACTOR) == ["post-trip"]
+    first = look(copy, DayAsked(day=DAY, everything=True), Now(at("12:30"))).record.inspections[0]
+    name = CoSignature(record=first.record, record_sha256=first.record_sha256, name="Ned Marsh", at=at("08:00"))
+    cosign(copy, name, device_key(copy))
+    assert kinds(driver="Ned Marsh") == ["pre-trip", "post-trip"]
+    assert kinds(driver="Ann Quill") == []
+    checks = look(copy, DayAsked(driver="Ann Quill", day=DAY), Now(at("12:30"))).record.checks
+    assert checks == ()
+    known = ("Ann Quill", "Rosa Quill")
+    assert kinds(driver="Ned Marsh", drivers=known) == ["pre-trip", "post-trip"]  # has signed here
+    with pytest.raises(SetupError, match=r'no driver "Zed".*Ann Quill'):
+        kinds(driver="Zed", drivers=known)
+    (copy / "drivers.yaml").write_text("- Ann Quill\n")
+    shown = CliRunner().invoke(app, ["day", "--driver", "Zed", "--home", str(copy)])
+    assert isinstance(shown.exception, SetupError)  # main makes a sentence and 2 of it
+
+
+def test_an_odometer_below_the_last_one_is_refused_unless_it_is_meant(home: Home, tmp_path: Path) -> None:
+    copy = tmp_path / "home"
+    shutil.copytree(home.path, copy)
+    rosa = DayAsked("Rosa Quill")
+    before = len(read_duty(copy))
+    with pytest.raises(SetupError, match=r"80,000 miles is below the 412,280 miles.*--meant"):
+        change_duty(copy, rosa, "driving", Now(at("13:00"), 80_000))
+    assert len(read_duty(copy)) == before
+    change_duty(copy, rosa, "driving", Now(at("13:00"), 412_280))
+    change_duty(copy, rosa, "off-duty", Now(at("13:10")))
+    change_duty(copy, rosa, "driving", Now(at("13:20"), 80_000), meant=True)
+    change_duty(copy, rosa, "off-duty", Now(at("13:30"), 80_020))  # from what was meant on
+    change_duty(copy, DayAsked("Ann Quill"), "driving", Now(at("13:40"), 9_000))  # of another's vehicle
+    with pytest.raises(SetupError, match="is below the 9,000"):
+        change_duty(copy, DayAsked("Ann Quill"), "driving", Now(at("13:50"), 8_000))
+    other = made_of_another_unit(copy)
+    change_duty(copy, rosa, "driving", Now(at("14:10"), 70_001))
+    with pytest.raises(SetupError, match="is below the 70,001"):
+        change_duty(copy, rosa, "driving", Now(at("14:20"), 70_000 - 5))
+    assert other != TRACTOR
+
+
+def made_of_another_unit(home: Path) -> str:
+    """Rosa Quill has gone over to another vehicle. Returns its id."""
+    made = Home(home)
+    vehicle = load_of(made).model_copy(update={"id": "tractor-nine", "units": ()})
+    return units(made.inspect("pre-trip", "14:00", 70_000, vehicle=vehicle))[0]
 
 
 def test_a_unit_that_was_driven_is_reported_on_at_the_end_of_the_day(home: Home, tmp_path: Path) -> None:
@@ -217,7 +327,7 @@ def test_the_watch_says_each_thing_once_when_it_comes_due(home: Home, tmp_path: 
 
     with pytest.raises(Over):
         watch(lambda: spans_now(copy, DayAsked(vehicle=TRACTOR), DAY), lambda: now, wait, say, day_rules())
-    assert heard[0] == "06:31 The next cargo check is due by mile 412050 or 09:30."
+    assert heard[0] == "06:31 The next cargo check is due by mile 412,050 or 09:30."
     assert heard[1].startswith("07:11 Fifty miles may be behind you.")
     assert heard[2] == "09:31 The cargo check is due."
     assert heard[3].startswith("09:31 Three hours since the last look")
@@ -264,7 +374,7 @@ def test_the_logbook_takes_old_and_new_records(home: Home, tmp_path: Path) -> No
 
 
 def test_a_walk_that_begins_while_a_look_is_due_says_so_first(home: Home, tmp_path: Path) -> None:
-    from typing import Any, cast
+    from typing import cast
 
     from tests.walk.talkative import context
     from voice.session.asking import Asker

@@ -129,7 +129,7 @@ def test_no_look_is_due_without_cargo() -> None:
 
 def test_what_is_told_names_the_rule() -> None:
     begun = found(inspection("pre-trip", 0, 1000))
-    assert told(begun, Now(at(0)), RULES) == ("The next cargo check is due by mile 1050 or 09:00.",)
+    assert told(begun, Now(at(0)), RULES) == ("The next cargo check is due by mile 1,050 or 09:00.",)
     assert told(begun, Now(at(1), 1050), RULES) == (
         "The cargo check is due.",
         "Fifty miles since the last look, federal rule three ninety two point nine, paragraph b two.",

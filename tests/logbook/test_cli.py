@@ -16,6 +16,7 @@ from voice.cli import app
 from voice.errors import SetupError
 from voice.record.device import device_key
 from voice.record.repairs import certify
+from voice.route.vehicles import read_vehicle, vehicle_files
 
 HORN, LAMP = defect("horn#not-working", "halt"), defect("lamp@left#out")
 
@@ -52,6 +53,14 @@ def test_history_of_what_lies_in_the_sessions_without_any_setting_up(home: Path,
     assert "<svg" in page.read_text()
     with pytest.raises(SetupError, match="knows no vehicle"):
         run(home, "history", "unit-0009")
+
+
+def test_a_unit_with_a_profile_and_no_inspection_is_said_to_have_none(home: Path) -> None:
+    (home / "vehicles").mkdir()
+    profile = next(iter(vehicle_files().values()))
+    (home / "vehicles" / "own.yaml").write_text(profile.read_text())
+    with pytest.raises(SetupError, match="has no inspection yet"):
+        run(home, "history", read_vehicle(profile).id)
 
 
 def test_open_defects(home: Path) -> None:

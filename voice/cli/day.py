@@ -56,8 +56,8 @@ def show(
     from voice.data import folders
     from voice.day.today import DayAsked, look
 
-    wanted = DayAsked(driver, vehicle, _date(of_day), everything)
     folder = folders.home(home)
+    wanted = DayAsked(driver, vehicle, _date(of_day), everything, _drivers(folder))
     now = _now(odometer)
     today = look(folder, wanted, now, _known(folder, wanted, now, depot))
     _print(today.record)
@@ -72,15 +72,18 @@ def duty(
     status: Annotated[Status, typer.Argument(help="The driver's duty status from now on (49 CFR 395.8).")],
     driver: Driver = None,
     odometer: Odometer = None,
+    meant: Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")] = False,
     home: Home = None,
 ) -> None:
     """Note a change of duty status: the cargo is looked at again at each one. It takes the place of no log."""
     from voice.data import folders
     from voice.day.rules import day_rules
-    from voice.day.today import change_duty
+    from voice.day.today import DayAsked, change_duty
     from voice.errors import shown
 
-    noted = change_duty(folders.home(home), driver, status, _now(odometer))
+    folder = folders.home(home)
+    wanted = DayAsked(driver, drivers=_drivers(folder))
+    noted = change_duty(folder, wanted, status, _now(odometer), meant=meant)
     typer.echo(shown(f"{noted.at:%H:%M} {noted.driver}: {day_rules().duty[noted.status]}"))
 
 
@@ -110,7 +113,8 @@ def export(
     if schema:
         typer.echo(schema_text(), nl=False)
         return
-    folder, wanted, now = folders.home(home), DayAsked(driver, vehicle, _date(of_day), everything), _now(None)
+    folder, now = folders.home(home), _now(None)
+    wanted = DayAsked(driver, vehicle, _date(of_day), everything, _drivers(folder))
     record = signed_day(folder, wanted, now, _known(folder, wanted, now, depot))
     html = render_day(record, day_rules(), paper=paper)
     files = {f"{record.id}.json": dump_day(record).encode(), f"{record.id}.html": html.encode()}
@@ -120,6 +124,13 @@ def export(
     for name, data in files.items():
         replace_file(out / name, data, mode=0o644)  # made to be handed on
         typer.echo(out / name)
+
+
+def _drivers(home: Path) -> tuple[str, ...]:
+    """Raises DataError."""
+    from voice.session.resources import known_drivers
+
+    return known_drivers(home)
 
 
 def _known(home: Path, wanted: DayAsked, now: Now, depot: bool) -> Known | None:
@@ -188,8 +199,10 @@ def _print(record: DayRecord) -> None:
     for each in record.inspections:
         mile = page.mile(each.miles)
         times = f"{each.started:%H:%M}-{each.ended:%H:%M}"
-        parts = [times, each.title, each.vehicle, page.signed(each), mile, page.found(each)]
+        parts = [times, each.title, each.vehicle, page.signed(each), mile, page.found(each), page.left_out(each)]
         typer.echo(shown("  " + "  ".join(part for part in parts if part)))
+        for thing in each.against:
+            typer.echo(shown(f"    {page.level(thing.level)}: {thing.title}"))
     if not record.inspections:
         typer.echo(text["inspections"]["none"])
     for duty in record.duties:

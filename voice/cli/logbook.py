@@ -37,7 +37,7 @@ def history(
     folder = folders.home(home)
     with logbook_of(folder, depot) as engine:
         from voice.logbook.database import reading
-        from voice.logbook.history import as_tables, gather
+        from voice.logbook.history import as_tables, gather, vehicle_ids
         from voice.logbook.lookup import units_named
 
         with reading(engine) as session:
@@ -46,6 +46,8 @@ def history(
             units = units_named(session, [vehicle])
             if html is not None and len(units) > 1:
                 raise SetupError(f"{vehicle} is {len(units)} units.", f"Give one of them: {', '.join(units)}.")
+            if (unit := next(iter(units))) not in vehicle_ids(session) and _has_profile(folder, unit):
+                raise SetupError(f"'{unit}' has no inspection yet.", "Its history begins with the first one.")
             histories = [gather(session, unit, limits, now) for unit in units]
     if html is not None:
         (found,) = histories
@@ -61,6 +63,12 @@ def history(
     for history_of_unit in histories:
         for table in as_tables(history_of_unit, last=last):
             console.print(table)
+
+
+def _has_profile(home: Path, vehicle: str) -> bool:
+    from voice.route.vehicles import read_profiles, vehicle_files
+
+    return any(known.id == vehicle for known in read_profiles(vehicle_files(home)).vehicles.values())
 
 
 def sync(

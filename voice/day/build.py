@@ -15,19 +15,20 @@ from voice.day.facts import (
     kind,
     local_day,
     miles,
-    of_trip,
+    spans_of,
     unit_names,
     units,
 )
-from voice.day.model import DayCarried, DayCheck, DayDefect, DayInspection, DayRecord, DayUnit
+from voice.day.model import AgainstKind, DayAgainst, DayCarried, DayCheck, DayDefect, DayInspection, DayRecord, DayUnit
 from voice.day.rules import DayRules
-from voice.day.spans import Span, spans
-from voice.measure.level import level_of, worst
+from voice.day.spans import Span
+from voice.measure.level import Level, level_of, worst
 from voice.record.by_unit import shares
 from voice.record.model import Certification, InspectionRecord
 from voice.record.open_defects import certified_of
 from voice.record.past import pasts_of
 from voice.record.repairs import Repair
+from voice.record.review import SECTION as REVIEW
 from voice.record.seal import content_sha256
 
 
@@ -36,12 +37,17 @@ def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayR
 
     meant: whose day; known: of this day and those beside it.
     """
-    records = [record for record in known.records if meant.takes(record) and local_day(record.started) == day]
+    records = [
+        record
+        for record in known.records
+        if meant.lists(record, known.seconds.get(record.id, ())) and local_day(record.started) == day
+    ]
     signers = [(r.driver or "", *known.seconds.get(r.id, ())) for r in records]
     drivers = tuple(dict.fromkeys(name for names in signers for name in names))
     names = {each: name for record in records for each, name in unit_names(record)}
     inspections = tuple(_inspection(record, known.seconds.get(record.id, ())) for record in records)
-    duties = [duty for duty in duties_of(known.duties, drivers) if local_day(duty.at) == day]
+    driving = [meant.driver] if meant.alone and meant.driver is not None else drivers
+    duties = [duty for duty in duties_of(known.duties, driving) if local_day(duty.at) == day]
     text = "\n".join([str(day), *(each.record_sha256 for each in inspections), *(repr(duty) for duty in duties)])
     lead = records[-1].vehicle.id if records else "none"
     made_of = hashlib.sha256(text.encode()).hexdigest()[:4]
@@ -51,7 +57,7 @@ def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayR
         date=day,
         made=made,
         driver=meant.driver,
-        of_units=meant.units or (),
+        of_units=(() if meant.alone and not meant.both else meant.units) or (),
         drivers=drivers,
         units=tuple(DayUnit(id=each, name=name) for each, name in names.items()),
         inspections=inspections,
@@ -65,7 +71,7 @@ def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayR
 
 def spans_of_day(known: Known, meant: Asked, day: date, rules: DayRules) -> tuple[Span, ...]:
     """The spans that reach into the day."""
-    last = [(span, span.look or span.end) for span in spans(*of_trip(known, meant, rules), rules)]
+    last = [(span, span.look or span.end) for span in spans_of(known, meant, rules)]
     return tuple(
         span for span, end in last if local_day(span.since.at) == day or (end is not None and local_day(end.at) == day)
     )
@@ -88,7 +94,27 @@ def _inspection(record: InspectionRecord, seconds: tuple[str, ...]) -> DayInspec
         defects=len(record.defects),
         level=worst([each.level for each in found]) or "within",
         not_inspected=len(record.summary.not_inspected),
+        against=tuple(_against(record)),
+        watched=sum(level_of(defect.level) < Level.REPAIR for defect in record.defects),
     )
+
+
+def _against(record: InspectionRecord) -> Iterable[DayAgainst]:
+    """What stood against leaving, by the record's summary; of earlier defects with what the driver said of each."""
+    review = (entry.step for entry in record.entries if entry.section == REVIEW)
+    earlier = dict(zip(review, record.carried, strict=False))
+    titles = {f"{defect.step}#{defect.defect}": defect.title for defect in record.defects}
+    for each in record.summary.against:
+        if each.step in earlier:
+            said = earlier[each.step]
+            answer: AgainstKind = "still-there" if said.answer == "still-there" else "not-answered"
+            yield DayAgainst(kind=answer, title=said.title, level=each.level)
+            continue
+        what = titles.get(f"{each.step}#{each.defect or f'beyond-{each.quantity}'}")
+        beyond = each.defect is None and not each.told
+        sort: AgainstKind = "whole" if each.step is None else "beyond" if beyond else "found"
+        title = what or ": ".join(part for part in (each.name, each.told or each.limit_text) if part)
+        yield DayAgainst(kind=sort, title=title, level=each.level)
 
 
 def _check(span: Span, rules: DayRules) -> DayCheck:

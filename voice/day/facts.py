@@ -10,7 +10,7 @@ from pathlib import Path
 
 from voice.day.duty import Telling, read_duty
 from voice.day.rules import DayRules, Role, day_rules
-from voice.day.spans import Duty, Inspection
+from voice.day.spans import Duty, Inspection, Span, spans
 from voice.errors import DataError, RecordError, tell
 from voice.record.cosign import cosignatures
 from voice.record.load import load_record
@@ -160,11 +160,15 @@ class Asked:
     """Of whom and what the day is asked. None: of everybody, of everything.
 
     driver: as signed.
-    units: ids.
+    units: ids; the first decides what the trip is.
+    alone: nothing is listed but what the driver signed, as the first or the second.
+    both: and of that only what is of one of the units.
     """
 
     driver: str | None = None
     units: tuple[str, ...] | None = None
+    alone: bool = False
+    both: bool = False
 
     def takes(self, record: InspectionRecord) -> bool:
         """Whether a record is of one of the units, or by the driver."""
@@ -172,12 +176,31 @@ class Asked:
             return True
         return self._by(record.driver or "") or bool({*(self.units or ())} & {*units(record)})
 
+    def lists(self, record: InspectionRecord, seconds: Iterable[str]) -> bool:
+        """Whether a record is shown.
+
+        seconds: who signed it too.
+        """
+        if not self.alone:
+            return self.takes(record)
+        of_units = not self.both or bool({*(self.units or ())} & {*units(record)})
+        return of_units and self.signed(record.driver or "", seconds)
+
+    def signed(self, first: str, seconds: Iterable[str]) -> bool:
+        return any(map(self._by, (first, *seconds)))
+
     def _by(self, driver: str) -> bool:
         return self.driver is not None and same_name(driver, self.driver)
 
 
 def same_name(one: str, other: str) -> bool:
     return one.strip().casefold() == other.strip().casefold()
+
+
+def has(known: Known, driver: str) -> bool:
+    """Whether a driver signed one of the records, as the first or the second."""
+    by = Asked(driver)
+    return any(by.signed(record.driver or "", known.seconds.get(record.id, ())) for record in known.records)
 
 
 def asked(known: Known, driver: str | None, vehicle: Sequence[str] | None) -> Asked:
@@ -189,7 +212,7 @@ def asked(known: Known, driver: str | None, vehicle: Sequence[str] | None) -> As
     if vehicle is not None:
         return Asked(driver, tuple(vehicle))
     for record in reversed(known.records):
-        if driver is None or same_name(record.driver or "", driver):
+        if driver is None or Asked(driver).signed(record.driver or "", known.seconds.get(record.id, ())):
             return Asked(driver if driver is not None else record.driver, units(record))
     return Asked(driver, None)
 
@@ -200,6 +223,17 @@ def of_trip(known: Known, meant: Asked, rules: DayRules) -> tuple[list[Inspectio
     trip = Asked(meant.driver, lead)
     found = [inspection(record, rules) for record in known.records if trip.takes(record)]
     return found, duties_of(known.duties, [meant.driver] if meant.driver is not None else [i.driver for i in found])
+
+
+def spans_of(known: Known, meant: Asked, rules: DayRules) -> tuple[Span, ...]:
+    """The spans of the trip. Another driver's look at this cargo counts, but a span of others alone is left out."""
+    found = spans(*of_trip(known, meant, rules), rules)
+    if not meant.alone:
+        return found
+    looks = [(span, span.since, *(() if span.look is None else (span.look,))) for span in found]
+    return tuple(
+        span for span, *ends in looks if any(meant.signed(e.driver, known.seconds.get(e.id, ())) for e in ends)
+    )
 
 
 def duties_of(duties: Iterable[Duty], drivers: Iterable[str]) -> list[Duty]:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from voice.data.fields import Amount, Count, Id, Key, Moment, Name, RecordId, Sha256, Title, VehicleId
+from voice.data.fields import Amount, Count, Id, Key, Moment, Name, RecordId, Sha256, Text, Title, VehicleId
 from voice.day.duty import DutyLine
 from voice.day.spans import Verdict
 from voice.measure.level import LevelName
@@ -23,6 +23,23 @@ class DayUnit(Model):
     name: Name
 
 
+AgainstKind = Literal["found", "still-there", "not-answered", "beyond", "whole"]
+
+
+class DayAgainst(Model):
+    """A thing that stood against leaving when an inspection was signed.
+
+    kind: found (a defect); still-there (a defect of an earlier report, says the driver); not-answered (such a defect,
+        of which the driver did not say whether it is repaired); beyond (a reading beyond a limit); whole (a limit for
+        the vehicle as a whole, as the share of defective brakes).
+    title: where and what.
+    """
+
+    kind: AgainstKind
+    title: Text
+    level: LevelName
+
+
 class DayInspection(Model):
     """An inspection of the day, named by its record.
 
@@ -31,7 +48,9 @@ class DayInspection(Model):
     units: ids.
     seconds: who signed it too.
     miles: the odometer, if it was given.
-    defects, not_inspected: how many.
+    defects, not_inspected: how many; defects: found, whether or not they stand against leaving.
+    against: what stood against leaving, the worst first, as many as the driver was told.
+    watched: how many defects were found that do not stand against it. Days of before these two have neither.
     level: the worst that was found.
     """
 
@@ -49,6 +68,8 @@ class DayInspection(Model):
     defects: Count = 0
     level: LevelName = "within"
     not_inspected: Count = 0
+    against: tuple[DayAgainst, ...] = Field((), max_length=MANY, exclude_if=lambda against: not against)
+    watched: Count = Field(0, exclude_if=lambda count: not count)
 
 
 class DayDefect(Model):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +11,7 @@ from voice.day.duty import DutyLine
 from voice.day.model import DayCheck, DayInspection, DayRecord
 from voice.day.rules import DayRules
 from voice.judge.wording import verdicts
+from voice.measure.level import LevelName
 from voice.record.model import Certification
 from voice.record.report import Paper, clock, environment, paper_size
 from voice.record.wording import words
@@ -41,9 +43,37 @@ class DayPage:
         return ", ".join((inspection.driver, *inspection.seconds))
 
     def found(self, inspection: DayInspection) -> str:
-        texts, count = self.text["inspections"], inspection.defects
-        name = {0: "found_none", 1: "found_one"}.get(count, "found_many")
-        return str(texts[name]).format(count=count)
+        """What stood against leaving, counted by kind, and what was found besides."""
+        texts, against = self.text["inspections"], inspection.against
+        parts = []
+        if against:
+            kinds = Counter(each.kind for each in against)
+            number = texts["against_one" if len(against) == 1 else "against_many"].format(count=len(against))
+            listed = ", ".join(self._counted(kind, count) for kind, count in kinds.items())
+            parts.append(str(texts["against"]).format(count=number, kinds=listed))
+        if inspection.watched:
+            parts.append(self._counted("watched", inspection.watched))
+        return "; ".join(parts) or str(texts["found_none"])
+
+    def left_out(self, inspection: DayInspection) -> str:
+        count = inspection.not_inspected
+        return str(self.text["inspections"]["left_out"]).format(count=count) if count else ""
+
+    def level(self, name: LevelName) -> str:
+        said = verdicts().levels[name]
+        return said[:1].upper() + said[1:]
+
+    def elsewhere(self, inspection: DayInspection) -> str:
+        """What stood against leaving and is not in the table of defects, by name."""
+        return "; ".join(each.title for each in inspection.against if each.kind != "found")
+
+    def no_defects(self) -> str:
+        """Told where the table of defects is empty."""
+        against = any(each.against for each in self.record.inspections)
+        return str(self.text["defects"]["none_new" if against else "none"])
+
+    def _counted(self, kind: str, count: int) -> str:
+        return str(self.text["inspections"]["one" if count == 1 else "many"][kind]).format(count=count)
 
     def change(self, change: DutyLine) -> str:
         return str(self.text["checks"]["change"]).format(time=clock(change.at), status=self.rules.duty[change.status])
@@ -79,10 +109,5 @@ def render_day(record: DayRecord, rules: DayRules, *, paper: Paper = "auto") -> 
     paper: "auto" leaves the size of the sheet to the printer.
     """
     text = words("day")
-    levels = {name: said[:1].upper() + said[1:] for name, said in verdicts().levels.items()}
     page = DayPage(record, text, rules)
-    return (
-        environment()
-        .get_template("day.html.j2")
-        .render(page=page, record=record, text=text, levels=levels, size=paper_size(paper))
-    )
+    return environment().get_template("day.html.j2").render(page=page, record=record, text=text, size=paper_size(paper))

@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from pathlib import Path
 
 from voice.day.build import build_day
 from voice.day.duty import Telling, note_duty
-from voice.day.facts import Asked, Known, asked, of_trip, read_known, rules_for, same_name, vehicle_units
+from voice.day.facts import (
+    Asked,
+    Known,
+    asked,
+    duties_of,
+    ended,
+    has,
+    local_day,
+    miles,
+    read_known,
+    rules_for,
+    same_name,
+    spans_of,
+    units,
+    vehicle_units,
+)
 from voice.day.files import sign_day
 from voice.day.model import DayRecord
 from voice.day.rules import DayRules, Status
-from voice.day.spans import Duty, Now, Span, due, spans
+from voice.day.spans import Duty, Now, Span, due
 from voice.day.told import to_report, told
 from voice.errors import SetupError, tell
 from voice.record.device import device_key
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
+
+_ROUNDED = 0.5  # mile: odometers are rounded, and kilometers do not come out even
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,12 +44,14 @@ class DayAsked:
     vehicle: id; None is what was inspected last.
     day: None is today.
     everything: of all drivers and units.
+    drivers: who drives here, by drivers.yaml; empty is not known.
     """
 
     driver: str | None = None
     vehicle: str | None = None
     day: date | None = None
     everything: bool = False
+    drivers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,33 +116,75 @@ def is_due_for(home: Path, vehicle: Vehicle, now: Now, aside: Telling = tell) ->
     return told(found, now, rules) if next_look is not None and next_look.is_due(now) else ()
 
 
-def change_duty(home: Path, driver: str | None, status: Status, now: Now) -> Duty:
+def change_duty(home: Path, wanted: DayAsked, status: Status, now: Now, *, meant: bool = False) -> Duty:
     """Notes a change of duty; on the disk when this returns. Raises GladhandError.
 
-    driver: None is who inspected last.
+    wanted: whose. meant: an odometer below the last known one is taken.
     """
+    known = read_known(home, now.at.date())
+    driver = wanted.driver
     if driver is None:
-        driver = asked(read_known(home, now.at.date()), None, None).driver
+        driver = asked(known, None, None).driver
+    else:
+        _refuse_unknown(known, wanted, driver)
     if not driver:
         raise SetupError("It is not known whose duty changes.", "Give --driver.")
+    last = None if meant else _last_odometer(known, driver, now)
+    if last is not None and now.miles is not None and now.miles < last[1] - _ROUNDED:
+        raise SetupError(
+            f"The odometer at {now.miles:,.0f} miles is below the {last[1]:,.0f} miles of {last[0]:%Y-%m-%d %H:%M}.",
+            "Read it again; if it is right, add --meant.",
+        )
     duty = Duty(now.at, driver, status, now.miles)
     note_duty(home, duty)
     return duty
 
 
+def _last_odometer(known: Known, driver: str, now: Now) -> tuple[datetime, float] | None:
+    """When the odometer of the unit that a driver inspected last was given last, and its miles.
+
+    A change of duty does not say of which unit it is: those since that unit was inspected are taken as of it.
+    """
+    lead = asked(known, driver, None).units
+    own = [r for r in known.records if lead is not None and units(r)[:1] == lead[:1]]
+    mine = [ended(r) for r in own if Asked(driver).signed(r.driver or "", known.seconds.get(r.id, ()))]
+    begun = _since(known, driver, mine)
+    found = [(ended(r), read) for r in own if (read := miles(r)) is not None]
+    found += [
+        (d.at, d.miles)
+        for d in duties_of(known.duties, [driver])
+        if d.miles is not None and (d.at >= begun if begun is not None else local_day(d.at) == now.at.date())
+    ]
+    return max((each for each in found if each[0] <= now.at), default=None)
+
+
+def _since(known: Known, driver: str, mine: Sequence[datetime]) -> datetime | None:
+    """When the driver began with the unit inspected at these moments: the first since another unit, or of all."""
+    by = Asked(driver)
+    others = [
+        ended(r)
+        for r in known.records
+        if by.signed(r.driver or "", known.seconds.get(r.id, ())) and ended(r) not in mine
+    ]
+    changed = max(others, default=None)
+    return min((at for at in mine if changed is None or at > changed), default=None)
+
+
+def _refuse_unknown(known: Known, wanted: DayAsked, driver: str) -> None:
+    """Raises SetupError for a name that neither drivers.yaml nor a record has."""
+    if wanted.drivers and not any(same_name(driver, name) for name in wanted.drivers) and not has(known, driver):
+        raise SetupError(f'There is no driver "{driver}".', f"Known are: {', '.join(wanted.drivers)}.")
+
+
 def _meant(home: Path, known: Known, wanted: DayAsked) -> Asked:
     if wanted.everything:
         return Asked()
-    if wanted.vehicle is None:
-        if wanted.driver is not None and not _has(known, wanted.driver):
-            return Asked(wanted.driver, None)
-        return asked(known, wanted.driver, None)
-    return asked(known, wanted.driver, vehicle_units(home, known, wanted.vehicle))
-
-
-def _has(known: Known, driver: str) -> bool:
-    return any(same_name(record.driver or "", driver) for record in known.records)
+    if wanted.driver is not None:
+        _refuse_unknown(known, wanted, wanted.driver)
+    named = None if wanted.vehicle is None else vehicle_units(home, known, wanted.vehicle)
+    found = asked(known, wanted.driver, named)
+    return replace(found, alone=wanted.driver is not None, both=named is not None)
 
 
 def _until(known: Known, meant: Asked, rules: DayRules) -> tuple[Span, ...]:
-    return spans(*of_trip(known, meant, rules), rules)
+    return spans_of(known, meant, rules)

@@ -64,7 +64,7 @@ def soon(next_look: Due, rules: DayRules) -> str:
     if next_look.mile is None:
         place = words.by_miles.format(miles=cardinal(round(next_look.span.miles_allowed(rules))))
     else:
-        place = words.by_mile.format(mile=f"{next_look.mile:.0f}")
+        place = words.by_mile.format(mile=f"{next_look.mile:,.0f}")
     return words.soon.format(when=f"{place}{words.or_}{time}")
 
 
