@@ -274,10 +274,10 @@ class Page:
     def certified(self, given: Certification) -> str:
         """What a defect of an earlier report was called, as far as this record's own words tell it."""
         key = self.key(given)
-        named = [each for each in self.record.defects if each.key == key]
-        named += [each for each in self.record.carried if self.key(each) == key]
-        if named:
-            return named[0].title
+        titles = {self.key(each): each.title for each in self.record.carried}
+        titles |= {each.key: each.title for each in self.record.defects}
+        if key in titles:
+            return titles[key]
         step, _, defect = key.partition("#")
         where = self.step_title(step)
         if where == step:  # not asked on this walk
