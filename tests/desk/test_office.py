@@ -26,17 +26,21 @@ from sqlalchemy import Engine, select
 from tests.desk.test_work import depot
 from tests.desk.yard import BASE, NAMES, Visitor, hidden, token
 from tests.logbook.data import checked, defect, record
+from tests.record.walks import signed
 from voice.desk import trail
 from voice.desk.accounts import ROLES, Role
 from voice.desk.data.mail import body, message, subject
-from voice.desk.data.office import PAGE, USUAL, read_search
+from voice.desk.data.office import PAGE, USUAL, Search, find, read_search
 from voice.desk.page import Desk, Page
 from voice.desk.pages import instructor, office, routes
 from voice.judge.wording import verdicts
 from voice.logbook.database import reading, writing
-from voice.logbook.schema import DocumentRow, RecordRow
+from voice.logbook.schema import DocumentRow, RecordRow, RecordUnitRow
 from voice.logbook.store import import_records
-from voice.measure.level import LevelName
+from voice.measure.level import Level, LevelName
+from voice.record.by_unit import carried_levels
+from voice.record.model import Certification
+from voice.record.open_defects import open_defects
 
 __all__ = ["depot"]  # a fixture
 # Who is to see what, written down a second time on purpose.
@@ -86,6 +90,11 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
         assert '<td data-label="Kind of inspection">Pre-trip inspection</td>' in html
     assert _ids(clerk.get("/office?driver=nobody")) == _ids(clerk.get("/office?kind=nothing")) == []
     assert _ids(clerk.get("/office?driver=a&kind=pre-trip")) == [real.id]
+    old = [row.id for row in sorted(rows, key=lambda row: (row.started, row.id), reverse=True) if row.id != real.id]
+    assert _ids(clerk.get("/office?kind=INVENT")) == old[:PAGE]  # they say no kind: by their route's id
+    with reading(looked_at.engine) as session:
+        titled = find(session, Search(kind="a WALK"), {"invented": "A walk"})
+    assert [row.id for row in titled.rows] == old[:PAGE]  # by its title
     bad = {row.id for row in rows if row.level >= 3}
     assert bad
     assert set(_ids(clerk.get("/office?level=halt"))) <= bad
@@ -199,6 +208,41 @@ def test_the_export_is_that_of_the_command(clerk: Visitor, looked_at: Desk) -> N
         rows = list(csv.DictReader(io.StringIO(archive.read("readings.csv").decode())))
     tread = next(row for row in rows if row["item"] == "tire-tread" and row["place"] == "right-1")
     assert (tread["printed"], float(tread["value"])) == ("3/32 in", 3 / 32)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [("unit=nobody", "knows no unit &#34;nobody&#34;"), ("format=xlsx", "no such format")],
+)
+def test_an_export_of_nothing_is_refused(clerk: Visitor, asked: str, said: str) -> None:
+    answer = clerk.client.get(f"/office/export?{asked}")
+    assert answer.status_code in (404, 422)
+    assert said in answer.text
+
+
+def test_what_stands_from_earlier_and_what_is_to_be_watched_is_listed_the_worst_first(desk: Desk) -> None:
+    """The walk after one that found the triangles missing. Before, the office read that nothing had been found."""
+    waiting = next(each for each in open_defects(desk.home, "tractor-trailer-five-axle-tractor") if "tri" in each.key)
+    script = {
+        "carried@1": ("still there",),
+        "steering-lash": ("one inch",),
+        "tire-tread@left-1": ("five thirty seconds", "yes"),
+    }
+    after = signed(desk.home, script, carried=[waiting])
+    assert (after.defects, carried_levels(after)) == ((), (Level.REPAIR,))
+    with writing(desk.engine) as session:
+        import_records(session, [checked(after)], ["local"])
+        levels = session.scalars(select(RecordUnitRow.level).join(RecordRow).where(RecordRow.id == after.id)).all()
+    assert sorted(levels) == [0, Level.REPAIR]
+    clerk = Visitor(desk, "office")
+    assert after.id in _ids(clerk.get("/office?level=repair&since="))
+    html, text = clerk.get(f"/office/reports/{after.id}"), body(after)
+    print(text)
+    assert waiting.title + " (from an earlier report, still there)" in html
+    assert "Repair before leaving: 1" in text
+    given = Certification(key=waiting.key, verdict="repaired", name="Ida Marsh", at=NOW)
+    assert "still there); certified as repaired by Ida Marsh" in body(after, [given])
+    assert "found no defect" not in text
 
 
 def test_retention_shows_first_and_removes_only_what_was_shown(desk: Desk) -> None:

@@ -165,6 +165,11 @@ def test_certifications_given_since_fill_the_block(record: InspectionRecord) -> 
     assert "Bo Lind" in text
     assert "new lamp" in text
     assert "Mar 3, 2026, 14:05" in text
+    # One that the review relied on is named in words, though this walk has no entry with that defect.
+    relied = given.model_copy(update={"key": "triangles#missing"})
+    seen = Page(render_html(record.model_copy(update={"certifications": (relied,)}))).text
+    assert "Warning triangles: missing" in seen or "Triangles: missing" in seen
+    assert "triangles#missing" not in seen
 
 
 def test_an_unsigned_walk_says_so_first(record: InspectionRecord) -> None:

@@ -37,6 +37,12 @@ def units_named(session: Session, names: Iterable[str]) -> list[str]:
     return [unit for name in wanted for unit in units.get(name, [name])]
 
 
+def known_units(session: Session, names: Iterable[str]) -> bool:
+    """Whether each of these is a unit, or a combination, of this logbook."""
+    units = set(units_named(session, names))
+    return units <= set(session.scalars(select(VehicleRow.id).where(VehicleRow.id.in_(units))))
+
+
 def open_lives(session: Session, vehicle: str) -> list[Life]:
     """Open defects of a unit, or of the units of a combination, the worst and oldest first."""
     query = (

@@ -21,7 +21,7 @@ from voice.logbook import columns
 from voice.measure import Measure, fits
 from voice.measure.book import kept_with_book, unit_book
 from voice.measure.level import Level, level_of
-from voice.record.by_unit import OwnEntry, Share, shares
+from voice.record.by_unit import OwnEntry, Share, shares, whole_level
 from voice.record.device import signature_fault
 from voice.record.lives import Fact, FactKind
 from voice.record.load import read_record
@@ -62,7 +62,7 @@ class Part:
     """What a record says of one unit, with the numbers of the unit's own axles.
 
     profile: the unit as JSON.
-    level: the worst finding on it.
+    level: the worst finding on it, or open defect of an earlier report that still stands.
     defects: how many were found on it.
     odometer: its own, miles: a trailer's is its hubodometer.
     """
@@ -211,7 +211,7 @@ def take_apart(record: InspectionRecord, body: bytes) -> Checked:
         ended=record.ended,
         at=record.ended or record.started,
         odometer=parts[0].odometer,
-        level=max(part.level for part in parts),
+        level=max(whole_level(record), *(part.level for part in parts)),
         defects=len(record.defects),
         sections=[[section.id, section.title, section.seconds, section.entries] for section in record.sections],
         repairs=tuple(

@@ -27,6 +27,8 @@ from voice.route.units import (
 )
 from voice.route.vehicle import UnitRef, Vehicle
 
+REVIEW_STEP = "carried@"  # of a question of the review; its number follows, from one on
+
 
 class OwnEntry(NamedTuple):  # a record has hundreds: a tuple is made three times as fast as a dataclass
     """An entry as its unit has it.
@@ -55,7 +57,8 @@ class OwnDefect:
 class Share:
     """What a record says of one unit.
 
-    level: the worst finding on it.
+    level: the worst finding on it, or open defect of an earlier report that still stands; where the vehicle is this one
+        unit, also what only the whole vehicle shows (the share of defective brakes).
     odometer: its own: a trailer's is its hubodometer. None if it was not given.
     """
 
@@ -105,10 +108,13 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
             levels[unit.id] = max(levels[unit.id], level_of(defect.level))
             title = defect.title.replace(entry.spoken_place, own.spoken, 1) if own.spoken else defect.title
             found[unit.id].append((defect, OwnDefect(own_key(unit, defect.key) or defect.key, title)))
-    for each in record.carried:
+    for each, stands in zip(record.carried, carried_levels(record), strict=True):
         id, own_defect = _carried(vehicle, each, places)
         if id in carried:
             carried[id].append((each, own_defect))
+            levels[id] = max(levels[id], stands or Level.WITHIN)
+    if len(units) == 1:
+        levels[units[0].id] = max(levels[units[0].id], whole_level(record))
     odometers = own_odometers(vehicle, record.odometer, record.hubodometer)
     return tuple(
         Share(
@@ -121,6 +127,31 @@ def shares(record: InspectionRecord) -> tuple[Share, ...]:
         )
         for unit in units
     )
+
+
+def whole_level(record: InspectionRecord) -> Level:
+    """The worst that the record's summary tells, of the vehicle as a whole too."""
+    summary = record.summary
+    return max((level_of(each.level) for each in (*summary.against, *summary.watch)), default=Level.WITHIN)
+
+
+def carried_levels(record: InspectionRecord) -> tuple[Level | None, ...]:
+    """How bad each of `record.carried` is; None for one that is settled, or that this walk has found again.
+
+    They are no findings of the entries: the summary names them by their step in the review. One that the driver called
+    still there is never left out: if nothing says its level it is for repair, as in voice.record.lives.
+    """
+    summary = record.summary
+    said = {each.step: level_of(each.level) for each in (*summary.against, *summary.watch)}
+    again = {defect.step for defect in record.defects} if record.carried else set()
+    found: list[Level | None] = []
+    for number, carried in enumerate(record.carried, start=1):
+        level = said.get(f"{REVIEW_STEP}{number}")
+        if level is None and carried.answer == "still-there":
+            known = key_in(record.vehicle, carried).partition("#")[0] in again
+            level = None if known else Level.REPAIR
+        found.append(level)
+    return tuple(found)
 
 
 def own_entry(unit: UnitRef, entry: EntryRecord) -> OwnEntry:

@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 from voice.judge.model import UNSURE
 from voice.measure.level import LevelName, level_of, worst
-from voice.record.by_unit import key_in
+from voice.record.by_unit import carried_levels, key_in
 from voice.record.model import (
     CarriedRecord,
     Certification,
@@ -23,9 +23,11 @@ from voice.record.model import (
 from voice.record.readings import Readings
 from voice.record.review import SECTION as REVIEW
 from voice.record.table import entry_level
+from voice.record.wording import defect_titles, words
 from voice.route.model import Part
 
 _FREE = "described"  # the follow-up that is free speech: what defect "other" is
+_BEYOND = "beyond-"  # and the quantity: a reading beyond its limit (voice.record.entry)
 _INSPECTED = ("ok", "defect", "reading", "choice", "done")
 
 
@@ -97,10 +99,8 @@ class Page:
     @property
     def standing(self) -> dict[str, LevelName]:
         """Level of the open defects of earlier reports that still stand, by key."""
-        levels = {finding.step: finding.level for finding in self.record.summary.against}
-        reviewed = [entry.step for entry in self.record.entries if entry.section == REVIEW]
-        pairs = zip(self.record.carried, reviewed, strict=False)
-        return {self.key(carried): levels[step] for carried, step in pairs if step in levels}
+        pairs = zip(self.record.carried, carried_levels(self.record), strict=True)
+        return {self.key(carried): level.word for carried, level in pairs if level is not None}
 
     def key(self, said: CarriedRecord | Certification) -> str:
         """The key of a carried or certified defect, as this record's own entries have it."""
@@ -270,6 +270,28 @@ class Page:
         if reading is None:
             return str(self.text["fact"]["none"])
         return self.readings.measure(reading.value, reading.unit, "odometer")
+
+    def certified(self, given: Certification) -> str:
+        """What a defect of an earlier report was called, as far as this record's own words tell it."""
+        key = self.key(given)
+        titles = {self.key(each): each.title for each in self.record.carried}
+        titles |= {each.key: each.title for each in self.record.defects}
+        if key in titles:
+            return titles[key]
+        step, _, defect = key.partition("#")
+        where = self.step_title(step)
+        if where == step:  # not asked on this walk
+            where = self._plain(step)
+        if defect.startswith(_BEYOND):
+            quantity = self.readings.quantity(defect.removeprefix(_BEYOND))
+            return f"{where}: {words('record')['beyond'].format(quantity=quantity.lower())}"
+        title = defect_titles().get(defect) or self._plain(defect)
+        return f"{where}: {title[:1].lower()}{title[1:]}"
+
+    @staticmethod
+    def _plain(id: str) -> str:
+        text = id.replace("@", ", ").replace("-", " ")
+        return text[:1].upper() + text[1:]
 
     def date(self, moment: datetime) -> str:
         month = self.text["months"][moment.month - 1]

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from voice.judge.answer import Answer
 from voice.measure.cardinal import cardinal
-from voice.record.by_unit import today_key
+from voice.record.by_unit import REVIEW_STEP, today_key
 from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
@@ -18,7 +18,6 @@ from voice.route.model import Carried, Item, Place, Plan, Section, Step, Wording
 from voice.route.units import axle_of, renumbered_words, units_of
 
 SECTION = "review"
-_STEP = "carried@"
 
 Said = Literal["repaired", "still-there", "not-on-this-vehicle", "not-asked"]
 _OPTIONS: tuple[Said, ...] = ("repaired", "still-there", "not-on-this-vehicle")
@@ -40,7 +39,9 @@ def _step(number: int, defect: OpenDefect, text: Mapping[str, Any]) -> Step:
         say=say,
         answer=Choice(options=options),
     )
-    return Step(id=f"{_STEP}{number}", item=item, section=SECTION, place=Place(), spoken_place="", name=name, say=say)
+    return Step(
+        id=f"{REVIEW_STEP}{number}", item=item, section=SECTION, place=Place(), spoken_place="", name=name, say=say
+    )
 
 
 def with_review(plan: Plan, defects: Sequence[OpenDefect]) -> Plan:

@@ -20,7 +20,16 @@ def report_dir() -> Path:
 @cache
 def words(name: str) -> dict[str, Any]:
     """The content of prompts/report/<name>.yaml. Raises DataError."""
-    path = report_dir() / f"{name}.yaml"
+    return _read(report_dir() / f"{name}.yaml")
+
+
+@cache
+def defect_titles() -> dict[str, str]:
+    """What the shipped kinds of defects are called, by their id. Raises DataError."""
+    return {id: kind["title"] for id, kind in _read(prompts_dir() / "defects.yaml").items()}
+
+
+def _read(path: Path) -> dict[str, Any]:
     try:
         content = YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8"))
     except (OSError, YAMLError) as error:

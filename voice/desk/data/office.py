@@ -29,7 +29,7 @@ class Search:
     driver: part of a name.
     since, until: the first day and the last.
     level: the least that the worst finding must be.
-    kind: part of the kind's title or id.
+    kind: part of the kind's title or id; of a record that says none, of its route's.
     after: where the page before ended: the last inspection's begin and id.
     wrong: fields that cannot be what was typed.
     """
@@ -130,9 +130,12 @@ def _after(text: str) -> tuple[datetime, str] | None:
         return None
 
 
-def find(session: Session, search: Search) -> Results:
-    """The page of inspections that are looked for."""
-    rows = _newest(session, search)
+def find(session: Session, search: Search, routes: Mapping[str, str] | None = None) -> Results:
+    """The page of inspections that are looked for.
+
+    routes: titles of the routes by id, for inspections that do not say their kind.
+    """
+    rows = _newest(session, search, routes or {})
     units = _units_of(session, [row.key for row in rows[:PAGE]])
     found = tuple(
         Found(row.id, units.get(row.key, ()), row.kind_title or row.kind or "", row.driver, row.ended or row.started,
@@ -175,30 +178,31 @@ def _units(session: Session, text: str) -> ColumnElement[bool]:
     )
 
 
-def _newest(session: Session, search: Search) -> Sequence[Row[Any]]:
+def _newest(session: Session, search: Search, routes: Mapping[str, str]) -> Sequence[Row[Any]]:
     """The rows of a page and one more.
 
     The names are looked up first. One that nobody has needs no search, and of few names each one's newest are taken by
     its index; going through all inspections for a rare name takes long.
     """
     query = _query(session, search)
-    wanted: list[tuple[_Named, list[str]]] = []
+    wanted: list[list[ColumnElement[bool]]] = []
     if search.driver:
         drivers = [name for name in _names(session, RecordRow.driver) if _in(search.driver, name)]
         if len(drivers) > FEW:
             query = query.where(RecordRow.driver.icontains(search.driver, autoescape=True))
         else:
-            wanted.append((RecordRow.driver, drivers))
+            wanted.append([RecordRow.driver == name for name in drivers])
     if search.kind:
-        wanted.append((RecordRow.kind, _kinds(session, search.kind)))
-    if not all(names for _, names in wanted):
+        of_kind = [RecordRow.kind == kind for kind in _kinds(session, search.kind)]
+        wanted.append([*of_kind, _without_kind(search.kind, routes)])
+    if not all(wanted):
         return ()
     if not wanted:
         return session.execute(query.order_by(*NEWEST).limit(PAGE + 1)).all()
-    (column, names), *others = wanted
-    for other, some in others:
-        query = query.where(other.in_(some))
-    each = [query.where(column == name).order_by(*NEWEST).limit(PAGE + 1).subquery() for name in names]
+    first, *others = wanted
+    for other in others:
+        query = query.where(or_(*other))
+    each = [query.where(condition).order_by(*NEWEST).limit(PAGE + 1).subquery() for condition in first]
     found = union_all(*map(select, each)).subquery()
     return session.execute(select(found).order_by(found.c.started.desc(), found.c.id.desc()).limit(PAGE + 1)).all()
 
@@ -220,6 +224,13 @@ def _kinds(session: Session, text: str) -> list[str]:
         for kind in _names(session, RecordRow.kind)
     }
     return [kind for kind, title in titles.items() if _in(text, kind) or _in(text, title or "")]
+
+
+def _without_kind(text: str, routes: Mapping[str, str]) -> ColumnElement[bool]:
+    """The condition that an inspection does not say its kind, and has this in its route's id or title."""
+    titled = [id for id, title in routes.items() if _in(text, title)]
+    named = or_(RecordRow.route.icontains(text, autoescape=True), RecordRow.route.in_(titled))
+    return and_(RecordRow.kind.is_(None), named)
 
 
 def _in(part: str, name: str) -> bool:

@@ -16,13 +16,16 @@ from starlette.responses import FileResponse, Response
 
 from voice.desk.accounts import Role
 from voice.desk.data import mail
+from voice.desk.data.asked import library_of
+from voice.desk.data.listed import listed
 from voice.desk.data.office import find, read_search
 from voice.desk.page import Page, RefusedError, Visit, turn_to
 from voice.desk.wording import words
-from voice.errors import SetupError
+from voice.errors import DataError, SetupError
 from voice.logbook.database import depot_url, reading
 from voice.logbook.exports import export
 from voice.logbook.history import date
+from voice.logbook.lookup import known_units
 from voice.logbook.pdf import Layout, Selection, file_name, laid_out, signed_records, to_pdf
 from voice.logbook.prune import Pruning, carry_out, cut_off, plan
 from voice.logbook.wording import level_words
@@ -37,23 +40,39 @@ Kept = tuple[InspectionRecord, list[Certification]]
 
 
 def search(visit: Visit) -> Response:
-    asked = read_search(visit.query, datetime.now().astimezone().date())
+    return _search(visit)
+
+
+def _search(visit: Visit, refused: str = "", status: int = 200) -> Response:
+    """refused: a sentence that says why there is no export."""
+    asked = read_search({} if refused else visit.query, datetime.now().astimezone().date())
     with reading(visit.desk.engine) as session:
-        found = find(session, asked)
+        found = find(session, asked, _route_titles(visit) if asked.kind else {})
     older = None if found.older is None else urlencode({**asked.fields, "after": found.older})
     return visit.render(
-        "office", unclear=[words("office")[name] for name in asked.wrong], fields=asked.fields, found=found,
-        older=older, levels=NAMES[1:], level=level_words,
+        "office", status=status, refused=refused, unclear=[words("office")[name] for name in asked.wrong],
+        fields=asked.fields, found=found, older=older, levels=NAMES[1:], level=level_words,
         date=date, most=MOST, wrong=visit.query.get("wrong", ""),
     )  # fmt: skip
+
+
+def _route_titles(visit: Visit) -> dict[str, str]:
+    """By id. Of a mistake in the user's own files the page of the routes tells; here titles are only missing."""
+    try:
+        return {id: route.title for id, route in library_of(visit.desk.home).routes.items()}
+    except DataError:
+        return {}
 
 
 # --- reports ----------------------------------------------------------------------------------------------------------
 
 
 def report(visit: Visit) -> Response:
-    record, _ = _one(visit)
-    return visit.render("report", record=record, date=date, subject=mail.subject(record), body=mail.body(record))
+    record, given = _one(visit)
+    return visit.render(
+        "report", record=record, findings=listed(record, given), date=date, subject=mail.subject(record),
+        body=mail.body(record, given),
+    )  # fmt: skip
 
 
 def report_pdf(visit: Visit) -> Response:
@@ -65,7 +84,7 @@ def report_pdf(visit: Visit) -> Response:
 def report_mail(visit: Visit) -> Response:
     record, given = _one(visit)
     name = file_name(record, SHEET)
-    message = mail.message(record, to_pdf(laid_out(record, given, SHEET)), name)
+    message = mail.message(record, to_pdf(laid_out(record, given, SHEET)), name, given)
     return _file(message, "message/rfc822", f"{Path(name).stem}.eml")
 
 
@@ -108,12 +127,19 @@ def _file(content: bytes, kind: str, name: str) -> Response:
 
 def exported(visit: Visit) -> Response:
     """The tables of 'gladhand logbook export': one JSON file, or a zip of CSV files. Of one unit, or all."""
+    text = words("office")["export"]
+    unit, format = visit.query.get("unit", "").strip(), visit.query.get("format", "csv")
+    if format not in ("csv", "json"):
+        return _search(visit, text["no_format"], 422)
+    vehicles = [unit] if unit else []
+    with reading(visit.desk.engine) as session:
+        if not known_units(session, vehicles):
+            return _search(visit, text["no_unit"].format(unit=unit), 404)
     folder = Path(mkdtemp(prefix="gladhand-export-"))
     try:
-        unit, out = visit.query.get("unit", "").strip(), folder / "logbook.zip"
+        out = folder / "logbook.zip"
         with reading(visit.desk.engine) as session:
-            vehicles = [unit] if unit else []
-            if visit.query.get("format") == "json":
+            if format == "json":
                 (out,) = export(session, folder, "json", datetime.now(UTC), vehicles)
             else:
                 files = export(session, folder, "csv", datetime.now(UTC), vehicles)
