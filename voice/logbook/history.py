@@ -108,6 +108,11 @@ def date(at: datetime) -> str:
     return f"{at.astimezone():%Y-%m-%d}"
 
 
+def moment(at: datetime) -> str:
+    """With the time of day: a unit may be inspected several times a day."""
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"
+
+
 def odometer_words(miles: float | None, system: System) -> str:
     return "" if miles is None else told(miles, "mi", quantity="odometer", system=system)
 
