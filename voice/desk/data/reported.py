@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from pydantic import ValidationError
 from sqlalchemy.orm import Session
 
-from voice.desk.data.recordings import document, entries_of
+from voice.desk.data.recordings import document
 from voice.record.by_unit import today_key
 from voice.record.lives import Fact, Life
-from voice.record.model import EntryRecord, FindingRecord, InspectionRecord
+from voice.record.model import FindingRecord, InspectionRecord
 from voice.record.readings import Readings
 from voice.record.wording import words
-from voice.route.vehicle import Vehicle
-
-Find = Callable[[str], dict[str, Any] | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,19 +51,31 @@ class Reported:
     rule: str
 
 
-def finder(session: Session) -> Find:
-    """Documents of the logbook by their record's id, each read once."""
-    kept: dict[str, dict[str, Any] | None] = {}
+class Documents:
+    """Records of the logbook for one page, each read once."""
 
-    def find(record: str) -> dict[str, Any] | None:
-        if record not in kept:
-            kept[record] = document(session, record)
-        return kept[record]
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._contents: dict[str, dict[str, Any] | None] = {}
+        self._records: dict[str, InspectionRecord | None] = {}
 
-    return find
+    def content(self, id: str) -> dict[str, Any] | None:
+        """As it stands there; None if it is not there, or was pruned."""
+        if id not in self._contents:
+            self._contents[id] = document(self._session, id)
+        return self._contents[id]
+
+    def record(self, id: str) -> InspectionRecord | None:
+        if id not in self._records:
+            content = self.content(id)
+            try:
+                self._records[id] = None if content is None else InspectionRecord.model_validate(content)
+            except ValidationError:  # stored by an earlier version that did not look
+                self._records[id] = None
+        return self._records[id]
 
 
-def reported_of(find: Find, unit: str, life: Life, facts: Iterable[Fact]) -> Reported | None:
+def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fact]) -> Reported | None:
     """None if no record that found it has its text any more.
 
     facts: all that is known of the defect.
@@ -74,16 +84,15 @@ def reported_of(find: Find, unit: str, life: Life, facts: Iterable[Fact]) -> Rep
     if not found:
         return None
     record = max(found, key=lambda fact: (fact.at, fact.source)).source.partition(":")[2]
-    content = find(record)
-    entry = next(entries_of(content, unit, life.defect), None)
-    if content is None or entry is None:
+    whole = documents.record(record)
+    if whole is None:
         return None
-    vehicle = Vehicle.model_validate(content["vehicle"])
-    entry = EntryRecord.model_validate(entry)
-    key = today_key(vehicle, unit, life.defect)
-    defect = next(each for each in entry.defects if each.key == key)
-    # Only what is read off: the record was checked when it came in.
-    readings = Readings(InspectionRecord.model_construct(vehicle=vehicle, entries=(entry,)), words("report"))
+    key = today_key(whole.vehicle, unit, life.defect)
+    pairs = [(entry, defect) for entry in whole.entries for defect in entry.defects if defect.key == key]
+    if not pairs:
+        return None
+    entry, defect = pairs[0]
+    readings = Readings(whole, words("report"))
     figures = []
     for reading in readings.judged(entry):
         for row in readings.rows(entry, reading):
@@ -94,9 +103,9 @@ def reported_of(find: Find, unit: str, life: Life, facts: Iterable[Fact]) -> Rep
     plain = finding is not None and finding.reading is None
     return Reported(
         record,
-        datetime.fromisoformat(content.get("ended") or content["started"]),
-        content.get("driver"),
-        str(content.get("kind_title", "")),
+        whole.ended or whole.started,
+        whole.driver,
+        whole.kind_title,
         tuple(figures),
         tuple((readings.label(name), value) for name, value in defect.details.items()),
         f"{finding.limit_text} ({_source(finding)})" if plain and finding is not None else "",

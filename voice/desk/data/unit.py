@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
 from voice.desk.data.recordings import Said, said_at
-from voice.desk.data.reported import Reported, finder, reported_of
+from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.data.units import key_of, name_of
 from voice.desk.data.wears import mark_of, wears_of
 from voice.desk.page import Desk
@@ -148,10 +148,14 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     closed = sorted(
         (life for life in every if life.closed is not None), key=lambda life: life.closed or life.seen, reverse=True
     )
-    find = finder(session)
+    documents = Documents(session)
     told = opened[:MOST_TOLD]
-    said = {life.defect: tuple(said_at(desk, find(life.first), unit, life.defect)) for life in told} if words else {}
-    reported = {life.defect: reported_of(find, unit, life, facts[life.defect]) for life in told}
+    said = (
+        {life.defect: tuple(said_at(desk, documents.content(life.first), unit, life.defect)) for life in told}
+        if words
+        else {}
+    )
+    reported = {life.defect: reported_of(documents, unit, life, facts[life.defect]) for life in told}
     shown = tuple(
         Defect(life, number, said.get(life.defect, ()), None, life.defect in waits, reported.get(life.defect))
         for number, life in enumerate(opened, start=1)

@@ -8,7 +8,7 @@ from voice.data.fields import MAX_NAME
 from voice.desk.accounts import Role
 from voice.desk.data.certifying import Known, add, known, now
 from voice.desk.data.fresh import forget, refresh
-from voice.desk.data.reported import Reported, finder, reported_of
+from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.page import Page, RefusedError, Visit, turn_to
 from voice.desk.pages.office import report_pdf
 from voice.desk.wording import words
@@ -52,7 +52,7 @@ def _reported(visit: Visit, found: Known) -> Reported | None:
     if found.open is None:
         return None
     with reading(visit.desk.engine) as session:
-        return reported_of(finder(session), visit.parts["unit"], found.open, found.facts)
+        return reported_of(Documents(session), visit.parts["unit"], found.open, found.facts)
 
 
 def certify(visit: Visit) -> Response:
