@@ -20,15 +20,15 @@ from voice.record.wording import words
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A reading beside its limit; limit and rule are empty where there is none.
+    """A reading beside its limits.
 
     what: the quantity, with the gauge if there are several.
+    limits: limit and rule of each that its report tells.
     """
 
     what: str
     reading: str
-    limit: str
-    rule: str
+    limits: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +95,10 @@ def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fac
     readings = Readings(whole, words("report"))
     figures = []
     for reading in readings.judged(entry):
-        for row in readings.rows(entry, reading):
-            what = readings.quantity(reading.quantity) + (f", {row.name}" if row.name else "")
-            limit = "" if row.finding is None else row.finding.limit_text
-            figures.append(Figure(what, row.reading, limit, "" if row.finding is None else _source(row.finding)))
+        rows = readings.rows(entry, reading)
+        what = readings.quantity(reading.quantity) + (f", {rows[0].name}" if rows[0].name else "")
+        limits = [(row.finding.limit_text, _source(row.finding)) for row in rows if row.finding is not None]
+        figures.append(Figure(what, rows[0].reading, tuple(limits)))
     finding = defect.finding
     plain = finding is not None and finding.reading is None
     return Reported(
