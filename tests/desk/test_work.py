@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 import soundfile
+from rich.console import Console
 from sqlalchemy import Engine, text
 
 from tests.desk.test_doors import Forms
@@ -22,12 +23,13 @@ from tests.record.walks import signed
 from voice.desk import plots
 from voice.desk.data import certifying, fresh
 from voice.desk.data.fleet import fleet
-from voice.desk.data.outlook import Ahead
+from voice.desk.data.outlook import Ahead, limits_now
 from voice.desk.data.unit import place_of
 from voice.desk.page import Desk
 from voice.desk.store import Store
 from voice.logbook.access import take_in
 from voice.logbook.database import open_engine, read_url, reading, writing
+from voice.logbook.history import as_tables, gather
 from voice.logbook.kinds import Base
 from voice.logbook.roles import DESK_READS, grant_desk
 from voice.logbook.store import import_records
@@ -268,6 +270,15 @@ def test_a_certification_reaches_the_next_walk_and_taking_it_back_too(desk: Desk
     for told in ("certified as repaired", "Parts: seal, 2. replaced both", "certification taken back", "leaks again"):
         assert told in page.partition("Certifications and withdrawals")[2], told
     assert len(read_repairs(desk.home)) == 2
+    with reading(desk.engine) as session:
+        entries = gather(session, UNIT, limits_now(desk.home), datetime.now(UTC))
+    assert [(one.verdict, one.name) for one in entries.signed] == [
+        ("withdrawn", "Ida Marsh"),
+        ("repaired", "Ida Marsh"),
+    ]
+    printed = io.StringIO()
+    Console(file=printed, width=200).print(*as_tables(entries))
+    assert "certification taken back" in printed.getvalue()
     assert certify(mechanic)[0] == 200
     assert LEAKING not in waiting(desk)
 
