@@ -4,6 +4,7 @@
 
 const made = document.body.dataset.version;
 const EACH = 5000; // milliseconds
+document.getElementById("live").hidden = false; // said only where it is true
 
 async function look() {
   try {

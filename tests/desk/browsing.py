@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import uvicorn
+from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
 from selenium.webdriver.common.by import By
 
@@ -153,7 +154,10 @@ class Browser:
 
     @property
     def text(self) -> str:
-        return self.driver.find_element(By.TAG_NAME, "main").text
+        try:
+            return self.driver.find_element(By.TAG_NAME, "main").text
+        except StaleElementReferenceException:  # the page was loaded anew in between
+            return self.driver.find_element(By.TAG_NAME, "main").text
 
     def faults(self) -> list[str]:
         return list(self.driver.execute_script(FAULTS))

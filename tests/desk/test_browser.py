@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import pytest
 from selenium.webdriver import Chrome
+from selenium.webdriver.common.by import By
 
 from tests.desk.browsing import CHROMIUM, DRIVER, Browser, chromium, served
 from tests.desk.yard import NAMES
@@ -49,6 +50,8 @@ def test_a_mechanics_day(browser: Browser, desk: Desk) -> None:
     browser.look(phone=True, script=False)
     browser.sign_in(NAMES["mechanic"])
     assert "Open defects" in browser.text
+    footer = browser.driver.find_element(By.TAG_NAME, "footer")
+    assert ("loads anew" in footer.text, "Without script" in footer.text) == (False, True)
     browser.press(f'a[href="{HERE}"]')
     browser.press(f'a[href="{HERE}/certify?defect={KEY}"]')
     browser.press('input[value="repaired"]')
@@ -70,6 +73,7 @@ def test_a_mechanics_day(browser: Browser, desk: Desk) -> None:
 
 def test_today_loads_itself_anew_when_a_record_comes_in(browser: Browser, desk: Desk) -> None:
     browser.sign_in(NAMES["driver"])
+    assert "loads anew" in browser.driver.find_element(By.TAG_NAME, "footer").text
     assert "cracked" not in browser.text
     signed(desk.home, {"mirror-outside@left": ("cracked",)})
     for _ in range(150):

@@ -30,6 +30,7 @@ YARD = {"driver", "mechanic", "office", "administrator"}
 MAY: dict[str, set[str]] = {
     "today": YARD, "units": YARD, "unit": YARD,
     "recording": {"mechanic", "office"},
+    "report-read": {"mechanic"},
     "certify-form": {"mechanic"}, "certify": {"mechanic"}, "withdraw-form": {"mechanic"}, "withdraw": {"mechanic"},
     "trail": {"administrator"},
     "version": set(ROLES), "first": set(ROLES), "sign-out": set(ROLES),

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 import soundfile
+from rich.console import Console
 from sqlalchemy import Engine, text
 
 from tests.desk.test_doors import Forms
@@ -22,12 +23,13 @@ from tests.record.walks import signed
 from voice.desk import plots
 from voice.desk.data import certifying, fresh
 from voice.desk.data.fleet import fleet
-from voice.desk.data.outlook import Ahead
+from voice.desk.data.outlook import Ahead, limits_now
 from voice.desk.data.unit import place_of
 from voice.desk.page import Desk
 from voice.desk.store import Store
 from voice.logbook.access import take_in
 from voice.logbook.database import open_engine, read_url, reading, writing
+from voice.logbook.history import as_tables, gather
 from voice.logbook.kinds import Base
 from voice.logbook.roles import DESK_READS, grant_desk
 from voice.logbook.store import import_records
@@ -115,6 +117,24 @@ def test_the_unit_page_tells_each_reading_when_it_is_pointed_at(readers: dict[st
     assert re.search(r"<circle [^>]*><title>2026-\d\d-\d\d: \d+/32 in, [\d,]+ mi</title></circle>", html)
     assert re.search(r'<line class="limit" [^>]*><title>4/32 in</title></line>', html)
     assert "style=" not in html
+
+
+def test_a_defect_is_shown_with_its_figures_its_rule_and_who_reported_it_when(desk: Desk) -> None:
+    """The limit and its section are those of 49 CFR 393.75(b), as the record has them."""
+    mechanic = Visitor(desk, "mechanic")
+    tractor = HERE.replace("-trailer-five-axle-trailer", "-trailer-five-axle-tractor")
+    page = mechanic.get(tractor)
+    worn = "tire-tread@right-1#beyond-tread-depth"
+    for html in (page, mechanic.get(f"{tractor}/certify?defect={worn.replace('#', '%23')}")):
+        assert "3/32 in; limit: at least 4/32 in (49 CFR 393.75(b))" in html
+        assert re.search(r"Reported by</dt><dd>[^<,]+, \d{4}-\d\d-\d\d \d\d:\d\d", html)
+    assert "<dt>which line</dt><dd>service line (blue)</dd>" in mechanic.get(HERE)
+    assert "A lamp that does not light (49 CFR 393.9" in mechanic.get(HERE)
+    (path,) = set(re.findall(r'href="(/reports/[^"]+)"', page))
+    assert mechanic.client.get(path).content.startswith(b"%PDF")
+    # Each was read once: a dot beside its limit.
+    assert re.search(r"Readings against their limits.*<circle ", page, re.DOTALL)
+    assert "1 reading, " in page
 
 
 def test_a_recording_is_for_the_mechanic_and_the_office_and_is_what_was_recorded(
@@ -246,7 +266,19 @@ def test_a_certification_reaches_the_next_walk_and_taking_it_back_too(desk: Desk
     status, html = withdraw(mechanic, "the seal leaks again")
     assert (status, "The defect is open again" in html) == (200, True)
     assert LEAKING in waiting(desk)
+    page = mechanic.get(HERE)
+    for told in ("certified as repaired", "Parts: seal, 2. replaced both", "certification taken back", "leaks again"):
+        assert told in page.partition("Certifications and withdrawals")[2], told
     assert len(read_repairs(desk.home)) == 2
+    with reading(desk.engine) as session:
+        entries = gather(session, UNIT, limits_now(desk.home), datetime.now(UTC))
+    assert [(one.verdict, one.name) for one in entries.signed] == [
+        ("withdrawn", "Ida Marsh"),
+        ("repaired", "Ida Marsh"),
+    ]
+    printed = io.StringIO()
+    Console(file=printed, width=200).print(*as_tables(entries))
+    assert "certification taken back" in printed.getvalue()
     assert certify(mechanic)[0] == 200
     assert LEAKING not in waiting(desk)
 

@@ -335,12 +335,17 @@ def test_a_forecast_counts_from_today_and_not_from_the_last_reading() -> None:
     assert forecast_words(passed) == "by now, at the rate seen so far"
 
 
-def test_what_is_said_at_the_limit_and_of_what_cannot_be_told() -> None:
+def test_what_is_said_beyond_the_limit_and_of_what_cannot_be_told() -> None:
+    """49 CFR 393.75(b) asks for at least 4/32 in on the front wheels: what has just that is within."""
     miles = [2_800 * n for n in range(8)]
-    worn = wear_of(series(points(miles, [4 / 32] * 8), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
+    worn = wear_of(series(points(miles, [3 / 32] * 8), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
     assert wear_sentence(worn, aloud=False) == (
-        "Left 1: tread depth was 4/32 in at the last readings; the limit is 4/32 in (49 CFR 393.75(b))."
+        "Left 1: tread depth was 3/32 in at the last readings; the limit is 4/32 in (49 CFR 393.75(b))."
     )
+    for values in ([4 / 32] * 8, [4 / 32 if n % 4 == 3 else 3 / 32 for n in range(8)]):
+        at = wear_of(series(points(miles, values), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
+        assert at.ahead == "flat"
+        assert wear_sentence(at, aloud=False) is None
     few = wear_of(series(points(miles[:4], [9 / 32] * 4), Place(side="left", axle=1)), LIMITS, VEHICLE, day(77))
     assert few.ahead == "few"
     assert wear_sentence(few, aloud=True) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from markupsafe import Markup, escape
 
@@ -76,7 +76,7 @@ _KEPT = 200
 
 
 def groups(history: History) -> list[Group]:
-    """Each quantity with at least two readings at some position; those with the most positions first."""
+    """Each quantity that was read, if only once; those with the most positions first."""
     known = _made.get(id(history))
     if known is None or known[0] is not history:
         known = _made[id(history)] = (history, _groups(history))
@@ -88,7 +88,7 @@ def groups(history: History) -> list[Group]:
 def _groups(history: History) -> list[Group]:
     found: dict[tuple[str, str], list[Wear]] = defaultdict(list)
     for wear in history.wears:
-        if len(wear.series.points) >= 2:
+        if wear.series.points:
             found[wear.series.item, wear.series.quantity].append(wear)
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[0]))
     return [Group(quantity_name(quantity), tuple(_panels(wears, history.system))) for (_, quantity), wears in ordered]
@@ -102,10 +102,14 @@ def _panels(wears: Sequence[Wear], system: System) -> Iterator[Panel]:
     room = 0.1 * (high - low) or 0.5
     begin = min(points[0].at for points in shown)
     end = max(points[-1].at for points in shown)
+    if begin == end:  # a single dot stands in the middle
+        begin, end = begin - timedelta(days=1), end + timedelta(days=1)
     scale = _Scale(begin, max((end - begin).total_seconds(), 1.0), low - room, high - low + 2 * room)
     for wear, points in zip(wears, shown, strict=True):
         place, svg = place_words(wear), Markup("".join(_drawn(wear, points, scale, system)))  # noqa: S704
         aloud = f"{place}: {len(points)} readings, {date(points[0].at)} to {date(points[-1].at)}"
+        if len(points) == 1:
+            aloud = f"{place}: 1 reading, {date(points[0].at)}"
         yield Panel(place, last_words(wear, system), limit_words(wear), forecast_words(wear), svg, aloud)
 
 

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from voice.judge.limit import LimitSet
-from voice.logbook.lookup import all_lives, vehicle_row
+from voice.logbook.lookup import Signed, all_lives, entries_of, vehicle_row
 from voice.logbook.schema import VehicleRow
 from voice.logbook.trends import (
     UnevenPair,
@@ -48,6 +48,7 @@ class History:
     visits: its inspections, oldest first.
     lives: of all its defects, oldest first.
     wears, pairs: what its readings tell of wear, and of tires beside each other.
+    signed: certifications and withdrawals, newest first.
     """
 
     id: str
@@ -57,6 +58,7 @@ class History:
     lives: tuple[Life, ...]
     wears: tuple[Wear, ...]
     pairs: tuple[UnevenPair, ...]
+    signed: tuple[Signed, ...] = ()
 
     @property
     def system(self) -> System:
@@ -97,6 +99,7 @@ def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> H
         lives=tuple(all_lives(session, vehicle)),
         wears=wears,
         pairs=tuple(uneven_pairs(wears)),
+        signed=entries_of(session, row.key),
     )
 
 
@@ -106,6 +109,11 @@ def gather(session: Session, vehicle: str, limits: LimitSet, now: datetime) -> H
 def date(at: datetime) -> str:
     """In local time, as the driver knows it."""
     return f"{at.astimezone():%Y-%m-%d}"
+
+
+def moment(at: datetime) -> str:
+    """With the time of day: a unit may be inspected several times a day."""
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"
 
 
 def odometer_words(miles: float | None, system: System) -> str:
@@ -212,6 +220,17 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
                 str(life.times), state_words(life),
             )  # fmt: skip
         parts.append(defects if lives else Text(f"{title}: {text.none}"))
+    if history.signed:
+        signed = table(text.entries, text.signed, text.defect, text.entry, text.name, text.remark)
+        for one in history.signed[:last]:
+            signed.add_row(
+                moment(one.at),
+                Text(one.defect),
+                text.verdicts[one.verdict],
+                Text(one.name or text.removed),
+                Text(one.remark),
+            )
+        parts.append(signed)
     trends = table(text.trends, text.place, text.quantity, text.last, text.now, text.limit, text.forecast)
     for wear in history.wears:
         trends.add_row(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
@@ -14,6 +16,20 @@ from voice.measure.telling import System
 from voice.record.lives import Life
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
+
+
+class Signed(NamedTuple):
+    """A certification, or a withdrawal of one.
+
+    verdict: "repaired", "repair-unnecessary", "withdrawn".
+    name: empty where it was pruned.
+    """
+
+    defect: str
+    verdict: str
+    name: str
+    at: datetime
+    remark: str
 
 
 def vehicle_row(session: Session, vehicle: str) -> VehicleRow:
@@ -63,6 +79,15 @@ def all_lives(session: Session, vehicle: str) -> list[Life]:
         .order_by(DefectRow.opened, DefectRow.defect)
     )
     return [to_life(row) for row in session.scalars(query)]
+
+
+def entries_of(session: Session, vehicle: int) -> tuple[Signed, ...]:
+    """Every certification and withdrawal of a unit, the newest first.
+
+    vehicle: its key.
+    """
+    query = select(CertificationRow).where(CertificationRow.vehicle == vehicle).order_by(CertificationRow.at.desc())
+    return tuple(Signed(r.defect, r.verdict, r.name, r.at, r.remark) for r in session.scalars(query))
 
 
 def stands() -> ColumnElement[bool]:

@@ -125,7 +125,11 @@ def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime, a
     if place.axle is not None:
         place = place.model_copy(update={"axle": place.axle + axles_ahead})
     bound = limit_for(limits, series.quantity, place, vehicle, series.unit, slope)
-    ahead = None if bound is None or found is None else reach(found, bound.value, falling=bound.falling)
+    ahead = (
+        None
+        if bound is None or found is None
+        else reach(found, bound.value, falling=bound.falling, read=series.points[-1].value)
+    )
     if isinstance(ahead, Reach) and found is not None:
         ahead = counted_from(ahead, found, now)
     held = _held(series, limits, Subject(vehicle, series.item, place))

@@ -184,18 +184,22 @@ def _has_odometer(points: Sequence[Sample]) -> bool:
     return len(with_it) >= 0.9 * len(points) and len(with_it) >= 3 and max(with_it) > min(with_it)
 
 
-def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | NoReach:
+def reach(trend: Trend, limit: float, *, falling: bool, read: float | None = None) -> Reach | NoReach:
     """When the limit is reached, or why that is not said.
 
-    falling: the limit is a least value, reached from above. "few" readings, "short" watch; "flat": no change that is
-    sure; "away": changes away from the limit; "far": further off than twice the span watched; "beyond": the limit is
-    reached already; "odd": the last reading jumped, so the part may be a new one.
+    falling: the limit is a least value, reached from above.
+    read: the last reading; where it meets the limit, a smoothed value just past it is not told as beyond.
+
+    "few" readings, "short" watch; "flat": no change that is
+    sure; "away": changes away from the limit; "far": further off than twice the span watched; "beyond": it is
+    beyond the limit already; "odd": the last reading jumped, so the part may be a new one.
     """
     if trend.odd_last:
         return "odd"
     sign = -1.0 if falling else 1.0
     left = (limit - trend.level) * sign
-    if left <= 0:
+    least = -1e-9 * max(1.0, abs(limit))  # a value at its limit is within it
+    if left < least and (read is None or (limit - read) * sign < least):
         return "beyond"
     if trend.readings < FEWEST:
         return "few"
@@ -208,7 +212,7 @@ def reach(trend: Trend, limit: float, *, falling: bool) -> Reach | NoReach:
         return "flat"
     nearest = trend.level_low if falling else trend.level_high
     furthest = trend.level_high if falling else trend.level_low
-    at = left / (trend.slope * sign)
+    at = max(0.0, left) / (trend.slope * sign)
     soonest = max(0.0, (limit - nearest) * sign) / fast
     latest = max(0.0, (limit - furthest) * sign) / slow
     if at > FURTHEST * trend.span * (1 + 1e-9):

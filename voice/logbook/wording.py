@@ -69,6 +69,12 @@ class TableWords(Strict):
     seen: str
     times: str
     state: str
+    entries: str
+    signed: str
+    entry: str
+    name: str
+    remark: str
+    verdicts: dict[str, str]
     trends: str
     place: str
     quantity: str

@@ -52,7 +52,7 @@ class Readings:
         rows: dict[str, list[ReadingLine]] = {}
         for entry in self.record.entries:
             for reading in self.judged(entry):
-                rows.setdefault(self.quantity(reading.quantity), []).extend(self._rows(entry, reading))
+                rows.setdefault(self.quantity(reading.quantity), []).extend(self.rows(entry, reading))
         several = [QuantityLines(title, tuple(lines)) for title, lines in rows.items() if len(lines) > 1]
         single = [line for lines in rows.values() if len(lines) == 1 for line in lines]
         return [*several, *([QuantityLines(self.text["measurements"]["single"], tuple(single))] if single else [])]
@@ -70,7 +70,8 @@ class Readings:
         shown = {name: self.measure(r.value, r.unit, r.quantity) for name, r in gauges.items()}
         return str(self.text["measurements"]["held"].format(**{name.replace("-", "_"): s for name, s in shown.items()}))
 
-    def _rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[ReadingLine]:
+    def rows(self, entry: EntryRecord, reading: ReadingRecord) -> list[ReadingLine]:
+        """A reading, once for each limit that is told with it."""
         name = ", ".join(part for part in (self.label(reading.name), self._held(entry, reading)) if part)
         shown = self.measure(reading.value, reading.unit, reading.quantity)
         where = entry.spoken_place or entry.title

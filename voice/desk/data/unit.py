@@ -13,7 +13,8 @@ from sqlalchemy.orm import Session
 
 from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
-from voice.desk.data.recordings import Said, document, said_at
+from voice.desk.data.recordings import Said, said_at
+from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.data.units import key_of, name_of
 from voice.desk.data.wears import mark_of, wears_of
 from voice.desk.page import Desk
@@ -29,7 +30,8 @@ from voice.record.lives import Fact, Life, lives
 from voice.record.repairs import Repair, repair_fact, repair_sha256
 from voice.route.model import Place
 
-MOST_TOLD = 20  # open defects whose records are looked into for the driver's words
+MOST_TOLD = 20  # open defects whose records are looked into, for figures and the driver's words
+MOST_SIGNED = 50  # certifications and withdrawals that are listed
 LAST = 15  # inspections that are shown
 _KEPT = 200  # histories in memory
 
@@ -46,11 +48,29 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
+class Signed:
+    """A certification, or its withdrawal, that was ever signed for a defect.
+
+    title: the defect's; verdict: "repaired", "repair-unnecessary", "withdrawn".
+    waits: to be taken in at the depot.
+    """
+
+    defect: str
+    title: str
+    verdict: str
+    name: str
+    at: datetime
+    remark: str
+    waits: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Defect:
     """One life of a defect, as the page shows it.
 
     number: in the drawing; 0 for one that is closed.
     said: the driver's words in the record that found it.
+    reported: what the last record that found it says; of those that are open.
     waits: whether its last entry waits to be taken in at the depot.
     """
 
@@ -59,6 +79,7 @@ class Defect:
     said: tuple[Said, ...]
     given: Given | None
     waits: bool
+    reported: Reported | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +89,14 @@ class UnitPage:
     history: with the latest inspections; its own lives are those of the logbook, while open and closed count what
         waits, too.
     count: of all inspections.
+    signed: the latest certifications and withdrawals, newest first.
     """
 
     history: History
     count: int
     open: tuple[Defect, ...]
     closed: tuple[Defect, ...]
+    signed: tuple[Signed, ...]
     drawing: Diagram | None
 
 
@@ -116,22 +139,31 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     every = [life for life in history.lives if life.defect not in waits]
     for defect in waits:
         every += lives(facts[defect])
-    remarks = _remarks(session, unit) | {repair_sha256(repair): repair.certification.remark for repair in waiting}
+    rows = session.scalars(select(CertificationRow).where(CertificationRow.vehicle == key_of(session, unit))).all()
+    remarks = {row.sha256: row.remark for row in rows}
+    remarks |= {repair_sha256(repair): repair.certification.remark for repair in waiting}
     opened = sorted(
         (life for life in every if life.closed is None), key=lambda life: (-life.level, life.opened, life.defect)
     )
     closed = sorted(
         (life for life in every if life.closed is not None), key=lambda life: life.closed or life.seen, reverse=True
     )
-    said = {life.defect: _said(desk, session, unit, life) for life in opened[:MOST_TOLD]} if words else {}
+    documents = Documents(session)
+    told = opened[:MOST_TOLD]
+    said = (
+        {life.defect: tuple(said_at(desk, documents.content(life.first), unit, life.defect)) for life in told}
+        if words
+        else {}
+    )
+    reported = {life.defect: reported_of(documents, unit, life, facts[life.defect]) for life in told}
     shown = tuple(
-        Defect(life, number, said.get(life.defect, ()), None, life.defect in waits)
+        Defect(life, number, said.get(life.defect, ()), None, life.defect in waits, reported.get(life.defect))
         for number, life in enumerate(opened, start=1)
     )
     done = tuple(
         Defect(life, 0, (), _given(life, facts[life.defect], remarks), life.defect in waits) for life in closed
     )
-    return UnitPage(history, count, shown, done, _drawing(history, shown))
+    return UnitPage(history, count, shown, done, _signed(every, rows, waiting), _drawing(history, shown))
 
 
 def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
@@ -144,10 +176,13 @@ def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, 
     return found
 
 
-def _remarks(session: Session, unit: str) -> dict[str, str]:
-    key = key_of(session, unit)
-    query = select(CertificationRow.sha256, CertificationRow.remark).where(CertificationRow.vehicle == key)
-    return {row.sha256: row.remark for row in session.execute(query)}
+def _signed(every: Iterable[Life], rows: Iterable[CertificationRow], waiting: Iterable[Repair]) -> tuple[Signed, ...]:
+    titles = {life.defect: life.title for life in every}
+    found = [Signed(r.defect, titles.get(r.defect, r.defect), r.verdict, r.name, r.at, r.remark, False) for r in rows]
+    for given in (repair.certification for repair in waiting):
+        title = titles.get(given.key, given.key)
+        found.append(Signed(given.key, title, given.verdict, given.name, given.at, given.remark, True))
+    return tuple(sorted(found, key=lambda one: one.at, reverse=True)[:MOST_SIGNED])
 
 
 def _given(life: Life, facts: Iterable[Fact], remarks: dict[str, str]) -> Given | None:
@@ -157,10 +192,6 @@ def _given(life: Life, facts: Iterable[Fact], remarks: dict[str, str]) -> Given 
             sha256 = fact.source.partition(":")[2]
             return Given(sha256, remarks.get(sha256, ""))
     return None
-
-
-def _said(desk: Desk, session: Session, unit: str, life: Life) -> tuple[Said, ...]:
-    return tuple(said_at(desk, document(session, life.first), unit, life.defect))
 
 
 def place_of(key: str) -> tuple[str, Place]:

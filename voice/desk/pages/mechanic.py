@@ -8,10 +8,12 @@ from voice.data.fields import MAX_NAME
 from voice.desk.accounts import Role
 from voice.desk.data.certifying import Known, add, known, now
 from voice.desk.data.fresh import forget, refresh
+from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.page import Page, RefusedError, Visit, turn_to
+from voice.desk.pages.office import report_pdf
 from voice.desk.wording import words
 from voice.logbook.database import reading
-from voice.logbook.history import date, state_words
+from voice.logbook.history import moment, state_words
 from voice.logbook.wording import level_words
 from voice.record.model import Certification
 from voice.record.repairs import Withdrawal
@@ -28,6 +30,11 @@ def _known(visit: Visit, defect: str) -> Known:
         return known(visit.desk, session, visit.parts["unit"], defect)
 
 
+def report(visit: Visit) -> Response:
+    """The report that a defect stands in, as PDF; the office has its own way to it, with a letter and an export."""
+    return report_pdf(visit)
+
+
 def certify_form(visit: Visit) -> Response:
     refresh(visit.desk)
     defect = visit.query.get("defect", "")
@@ -36,9 +43,16 @@ def certify_form(visit: Visit) -> Response:
 
 def _certify_form(visit: Visit, found: Known, defect: str, wrong: str = "", status: int = 200) -> Response:
     return visit.render(
-        "certify", status=status, unit=visit.parts["unit"], defect=defect, known=found, wrong=wrong, date=date,
-        level=level_words, state=state_words, longest=LONGEST,
+        "certify", status=status, unit=visit.parts["unit"], defect=defect, known=found, wrong=wrong, moment=moment,
+        level=level_words, state=state_words, longest=LONGEST, reported=_reported(visit, found),
     )  # fmt: skip
+
+
+def _reported(visit: Visit, found: Known) -> Reported | None:
+    if found.open is None:
+        return None
+    with reading(visit.desk.engine) as session:
+        return reported_of(Documents(session), visit.parts["unit"], found.open, found.facts)
 
 
 def certify(visit: Visit) -> Response:
@@ -107,12 +121,13 @@ def _done(visit: Visit, given: Certification | Withdrawal, defect: str, done: st
 def _overtaken(visit: Visit, found: Known, defect: str) -> Response:
     """Somebody else was quicker, or a new record came in: what is known now, and nothing was written."""
     return visit.render(
-        "overtaken", status=409, unit=visit.parts["unit"], defect=defect, known=found, date=date, state=state_words,
+        "overtaken", status=409, unit=visit.parts["unit"], defect=defect, known=found, moment=moment, state=state_words,
         entered={name: visit.form.get(name, "") for name in ("parts", "remark")},
     )  # fmt: skip
 
 
 PAGES = [
+    Page("/reports/{record}", "report-read", MECHANIC, report),
     Page("/units/{unit}/certify", "certify-form", MECHANIC, certify_form),
     Page("/units/{unit}/certify", "certify", MECHANIC, certify, method="POST"),
     Page("/units/{unit}/withdraw", "withdraw-form", MECHANIC, withdraw_form),

@@ -10,7 +10,7 @@ from voice.desk.accounts import Role
 from voice.desk.data.fleet import fleet
 from voice.desk.data.fresh import refresh, version
 from voice.desk.page import EVERYONE, Page, Visit
-from voice.logbook.history import date
+from voice.logbook.history import moment
 from voice.logbook.wording import level_words
 
 YARD: frozenset[Role] = frozenset({"driver", "mechanic", "office", "administrator"})
@@ -21,7 +21,7 @@ def today(visit: Visit) -> Response:
     refresh(visit.desk)
     now = version(visit.desk)
     return visit.render(
-        "today", version=now, fleet=fleet(visit.desk, now), now=datetime.now(UTC), most=MOST, date=date,
+        "today", version=now, fleet=fleet(visit.desk, now), now=datetime.now(UTC), most=MOST, moment=moment,
         level=level_words,
     )  # fmt: skip
 
@@ -36,7 +36,7 @@ def units(visit: Visit) -> Response:
     except ValueError:
         begin = 0
     return visit.render(
-        "units", units=found[begin : begin + MOST], count=len(found), begin=begin, most=MOST, date=date,
+        "units", units=found[begin : begin + MOST], count=len(found), begin=begin, most=MOST, moment=moment,
         level=level_words, find=visit.query.get("find", ""),
     )  # fmt: skip
 

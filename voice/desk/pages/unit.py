@@ -13,7 +13,7 @@ from voice.desk.data.unit import LAST, unit_page
 from voice.desk.page import Page, Visit
 from voice.desk.pages.today import YARD
 from voice.logbook.database import reading
-from voice.logbook.history import date, odometer_words, state_words
+from voice.logbook.history import date, moment, odometer_words, state_words
 from voice.logbook.wording import level_words, words
 from voice.record.diagram import HEIGHT, WIDTH
 
@@ -29,7 +29,7 @@ def unit(visit: Visit) -> Response:
         "unit", version=now, page=page, history=page.history, bars=bars, groups=groups, last=LAST, date=date,
         level=level_words, state=state_words, table=words().table, caution=words().page.caution, width=WIDTH,
         odometer=lambda miles: odometer_words(miles, page.history.system), height=HEIGHT,
-        plot=(plots.WIDTH, plots.HEIGHT), done=visit.query.get("done", ""),
+        plot=(plots.WIDTH, plots.HEIGHT), moment=moment, done=visit.query.get("done", ""),
     )  # fmt: skip
 
 
