@@ -151,7 +151,7 @@ def test_report_history_and_exports_print_each_reading_and_its_limit_alike(
         by_quantity = {wear.series.quantity: wear for wear in wears}
         for entry in made_of.entries:
             (taken,) = entry.readings
-            lines = readings._rows(entry, taken)
+            lines = readings.rows(entry, taken)
             wear = by_quantity[taken.quantity]
             shown = lines[0].reading
             assert (
