@@ -16,7 +16,7 @@ from contextlib import contextmanager, suppress
 from typing import Any
 
 import uvicorn
-from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException
+from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException, WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
 from selenium.webdriver.common.by import By
 
@@ -150,7 +150,15 @@ class Browser:
         self.driver.find_element(By.ID, id).send_keys(text)
 
     def press(self, css: str) -> None:
+        """A link or button of a form leads to another page: it is waited for."""
+        before = self.driver.find_element(By.TAG_NAME, "html")
         self.driver.find_element(By.CSS_SELECTOR, css).click()
+        if css.startswith(("input", "option")):
+            return
+        with suppress(WebDriverException):  # that page is gone
+            for _ in range(50):
+                before.is_displayed()
+                time.sleep(0.1)
 
     @property
     def text(self) -> str:
