@@ -12,11 +12,11 @@ import shutil
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import uvicorn
-from selenium.common.exceptions import StaleElementReferenceException
+from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException, WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
 from selenium.webdriver.common.by import By
 
@@ -150,14 +150,23 @@ class Browser:
         self.driver.find_element(By.ID, id).send_keys(text)
 
     def press(self, css: str) -> None:
+        """A link or button of a form leads to another page: it is waited for."""
+        before = self.driver.find_element(By.TAG_NAME, "html")
         self.driver.find_element(By.CSS_SELECTOR, css).click()
+        if css.startswith(("input", "option")):
+            return
+        with suppress(WebDriverException):  # that page is gone
+            for _ in range(50):
+                before.is_displayed()
+                time.sleep(0.1)
 
     @property
     def text(self) -> str:
-        try:
-            return self.driver.find_element(By.TAG_NAME, "main").text
-        except StaleElementReferenceException:  # the page was loaded anew in between
-            return self.driver.find_element(By.TAG_NAME, "main").text
+        for _ in range(50):
+            with suppress(StaleElementReferenceException, NoSuchElementException):  # it is just loaded anew
+                return self.driver.find_element(By.TAG_NAME, "main").text
+            time.sleep(0.1)
+        return self.driver.find_element(By.TAG_NAME, "main").text
 
     def faults(self) -> list[str]:
         return list(self.driver.execute_script(FAULTS))

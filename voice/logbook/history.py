@@ -227,7 +227,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
                 moment(one.at),
                 Text(one.defect),
                 text.verdicts[one.verdict],
-                Text(one.name or text.removed),
+                Text(one.name),
                 Text(one.remark),
             )
         parts.append(signed)

@@ -22,7 +22,6 @@ class Signed(NamedTuple):
     """A certification, or a withdrawal of one.
 
     verdict: "repaired", "repair-unnecessary", "withdrawn".
-    name: empty where it was pruned.
     """
 
     defect: str
