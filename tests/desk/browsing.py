@@ -11,12 +11,12 @@ from __future__ import annotations
 import shutil
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from typing import Any
+from typing import Any, TypeVar
 
 import uvicorn
-from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException, WebDriverException
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
 from selenium.webdriver.common.by import By
 
@@ -25,6 +25,7 @@ from tests.logbook.pg import free_port
 from voice.desk.app import make_app
 from voice.desk.page import Desk
 
+Found = TypeVar("Found")
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 PHONE = 390
 
@@ -147,12 +148,12 @@ class Browser:
         self.press("form.fields button")
 
     def type(self, id: str, text: str) -> None:
-        self.driver.find_element(By.ID, id).send_keys(text)
+        self._again(lambda: self.driver.find_element(By.ID, id).send_keys(text))
 
     def press(self, css: str) -> None:
         """A link or button of a form leads to another page: it is waited for."""
-        before = self.driver.find_element(By.TAG_NAME, "html")
-        self.driver.find_element(By.CSS_SELECTOR, css).click()
+        before = self._again(lambda: self.driver.find_element(By.TAG_NAME, "html"))
+        self._again(lambda: self.driver.find_element(By.CSS_SELECTOR, css).click())
         if css.startswith(("input", "option")):
             return
         with suppress(WebDriverException):  # that page is gone
@@ -162,14 +163,18 @@ class Browser:
 
     @property
     def text(self) -> str:
-        for _ in range(50):
-            with suppress(StaleElementReferenceException, NoSuchElementException):  # it is just loaded anew
-                return self.driver.find_element(By.TAG_NAME, "main").text
-            time.sleep(0.1)
-        return self.driver.find_element(By.TAG_NAME, "main").text
+        return self._again(lambda: self.driver.find_element(By.TAG_NAME, "main").text)
 
     def faults(self) -> list[str]:
-        return list(self.driver.execute_script(FAULTS))
+        return list(self._again(lambda: self.driver.execute_script(FAULTS)))
+
+    def _again(self, look: Callable[[], Found]) -> Found:
+        """A page may just be loaded anew, and the driver then calls what it has lost by several names."""
+        for _ in range(50):
+            with suppress(WebDriverException):
+                return look()
+            time.sleep(0.1)
+        return look()
 
     def complaints(self) -> list[str]:
         """What the browser wrote into its console: a blocked script or style, a file that is not there."""
