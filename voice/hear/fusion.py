@@ -47,6 +47,7 @@ class Clues:
     """The best guess, what is heard next best (best first), and the values of CLUES for the guess.
 
     agreed: it is the favorite of both decoder and second head.
+    ahead: nats over the best answer that is no okay, in the decoder and in the second head.
     """
 
     meaning: Meaning
@@ -54,6 +55,7 @@ class Clues:
     others: tuple[Phrase, ...]
     agreed: bool
     values: tuple[float, ...]
+    ahead: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +118,7 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agree = thresholds.ok_easier if sort == "ok" and apart else bar.agree
     if sure >= (agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
-        ahead = sort != "ok" or _ahead(question, evidence, found, thresholds)
+        ahead = sort != "ok" or _ahead(found, evidence.snr_db, thresholds)
         outcome = "heard" if clear and ahead else "unsure"
     elif sure >= bar.unsure:
         outcome = "unsure"
@@ -124,17 +126,13 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     return Decision(outcome, found.phrase, sure, found.others, agreed, going_on, evidence.ear.free)
 
 
-def _ahead(question: Question, evidence: Opinions, found: Clues, thresholds: Thresholds) -> bool:
+def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
     """Whether an okay is so far ahead of all else, of every other answer most of all, that no defect was misheard."""
     if found.values[0] < thresholds.ok_lead or found.values[1] < thresholds.ok_lead_2:
         return False
-    if evidence.snr_db < thresholds.quiet_db and found.values[3] > thresholds.ok_misfit_2:
+    if snr_db < thresholds.quiet_db and found.values[3] > thresholds.ok_misfit_2:
         return False
-    first, second = _rankings(question, evidence.ear, thresholds)
-    return (
-        first.lead_of_okay(found.meaning) >= thresholds.ok_ahead
-        and second.lead_of_okay(found.meaning) >= thresholds.ok_ahead_2
-    )
+    return found.ahead[0] >= thresholds.ok_ahead and found.ahead[1] >= thresholds.ok_ahead_2
 
 
 def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:
@@ -164,7 +162,8 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
     ear = evidence.ear
     if not ear.free.strip():
         return None
-    first, second = _rankings(question, ear, thresholds)
+    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach)
+    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2)
     total = {m: first[m] + thresholds.second_weight * second[m] for m in first.scores if m is not None}
     ranked = sorted(total, key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
@@ -184,16 +183,8 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
         float(kind(best) == "ok"),
     )
     phrases = [_spoken(question, meaning, ear) for meaning in ranked[:4]]
-    return Clues(best, phrases[0], tuple(phrases[1:]), lead > 0 and lead2 > 0, values)
-
-
-def _rankings(question: Question, ear: Judged, thresholds: Thresholds) -> tuple[Ranking, Ranking]:
-    """The decoder's and the second head's."""
-    spelled = ear.spelled
-    return (
-        Ranking.of(question, ear.scores, ear.nothing, thresholds.reach),
-        Ranking.of(question, spelled.scores, spelled.nothing, thresholds.reach_2),
-    )
+    ahead = (first.ahead(best), second.ahead(best))
+    return Clues(best, phrases[0], tuple(phrases[1:]), lead > 0 and lead2 > 0, values, ahead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,10 +207,10 @@ class Ranking:
         """Over the best of all others; negative: behind it."""
         return self[meaning] - max((self[m] for m in self.scores if m != meaning), default=self.floor)
 
-    def lead_of_okay(self, okay: Meaning) -> float:
-        """Over the best answer that is no okay."""
+    def ahead(self, meaning: Meaning) -> float:
+        """Over the best answer that is no okay, words that are no answer left out."""
         others = (m for m in self.scores if m is not None and kind(m) != "ok")
-        return self[okay] - max((self[m] for m in others), default=self.floor)
+        return self[meaning] - max((self[m] for m in others), default=self.floor)
 
 
 def _between(value: float, low: float, high: float) -> float:

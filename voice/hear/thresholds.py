@@ -52,8 +52,8 @@ class Thresholds:
     like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_lead_2 would
         ask the word back; it then stands for the word (voice/hear/likeness.py).
     like_confirmed: so often at least among answers that were asked back and confirmed.
-    like_most: such near words for each word of okay. With the worst two that can be chosen for each answer none of
-        4,460 defects was taken as OK; with three one was, at 0 dB.
+    like_most: such near words for each word of okay, in quiet only. With the worst two that can be chosen for each
+        answer none of 235,000 defects was taken as OK.
     like_ahead: nats by which a word read may be behind one that is not near it; else it was not read.
     name_lead, name_misfit: nats in the second head by which a driver's name must be ahead of all else, and may be
         behind what fits best. It is read back. Set by hand on four made voices saying two names and two others.

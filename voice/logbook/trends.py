@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Any
 
 from pint import PintError
-from sqlalchemy import DateTime, select, type_coerce
+from sqlalchemy import DateTime, Row, select, type_coerce
 from sqlalchemy.orm import Session
 
 from voice.errors import DataError
@@ -104,13 +105,14 @@ def series_of(session: Session, vehicle: str) -> list[Series]:
         if at is None:
             at = moments[when] = when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
         points[key].append(Sample(at, odometer, value))
-    return [
-        Series(
-            row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,
-            Place.model_validate(row.position), tuple(points[row.key]),
-        )
-        for row in rows
-    ]  # fmt: skip
+    return [series_from(row, points[row.key]) for row in rows]
+
+
+def series_from(row: SeriesRow | Row[Any], points: Iterable[Sample]) -> Series:
+    return Series(
+        row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,
+        Place.model_validate(row.position), tuple(points),
+    )  # fmt: skip
 
 
 def wear_of(series: Series, limits: LimitSet, vehicle: Vehicle, now: datetime, axles_ahead: int = 0) -> Wear:

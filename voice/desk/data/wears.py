@@ -20,10 +20,9 @@ from voice.desk.store import Store
 from voice.judge.limit import LimitSet
 from voice.logbook.bounds import Bound
 from voice.logbook.schema import FactRow, ReadingRow, RecordUnitRow, SeriesRow
-from voice.logbook.trends import Series, Wear, vehicle_wear
+from voice.logbook.trends import Series, Wear, series_from, vehicle_wear
 from voice.logbook.wear import NoReach, Reach, Sample, Trend
 from voice.record.model import FindingRecord
-from voice.route.model import Place
 
 POINTS = 40  # of each series: as many as a plot shows
 
@@ -121,10 +120,4 @@ def latest_series(session: Session, unit: str) -> list[Series]:
     query = select(numbered).where(numbered.c.back <= POINTS).order_by(numbered.c.series, numbered.c.back.desc())
     for key, at, odometer, value, _ in session.execute(query):
         points[key].append(Sample(at, odometer, value))
-    return [
-        Series(
-            row.item, row.place, row.quantity, row.name, row.unit, row.title, row.spoken,
-            Place.model_validate(row.position), tuple(points[row.key]),
-        )
-        for row in rows
-    ]  # fmt: skip
+    return [series_from(row, points[row.key]) for row in rows]
