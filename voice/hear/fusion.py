@@ -162,8 +162,11 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
     ear = evidence.ear
     if not ear.free.strip():
         return None
-    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach)
-    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2)
+    less, less_2 = thresholds.rivals_less, thresholds.rivals_less_2
+    if evidence.snr_db >= thresholds.quiet_db:
+        less = less_2 = 0.0
+    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach, less)
+    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2, less_2)
     total = {m: first[m] + thresholds.second_weight * second[m] for m in first.scores if m is not None}
     ranked = sorted(total, key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
@@ -195,9 +198,10 @@ class Ranking:
     floor: float
 
     @classmethod
-    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float) -> Ranking:
+    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float, less: float) -> Ranking:
+        """less: nats by which words that are no answer count less than they fit."""
         found = grouped(question, scores)
-        found[None] = float(np.logaddexp(found.get(None, -np.inf), nothing))
+        found[None] = float(np.logaddexp(found.get(None, -np.inf) - less, nothing))
         return cls(found, max(found.values()) - reach)
 
     def __getitem__(self, meaning: Meaning | None) -> float:

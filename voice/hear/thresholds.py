@@ -36,6 +36,9 @@ class Thresholds:
     word_weights, number_weights: of the clues (voice.hear.fusion.CLUES), the constant last.
     second_weight: of a nat of the second head beside one of the decoder.
     reach, reach_2: nats below its best that count in the decoder, in the second head.
+    rivals_less, rivals_less_2: nats by which words that are no answer count less in noise, in the decoder, in the
+        second head: there they are too like an okay to be told from it, and a driver who is asked hardly says them.
+        Set by hand: with twice as much, two okays in 128 minutes of strangers' speech were taken, with this none.
     alone_lead: nats by which an answer must be ahead where the second opinion is lacking. Set by hand.
     okays: words of okay that hardly any defect is like.
     quiet_db: speech so many dB over its surroundings is heard in quiet.
@@ -69,6 +72,8 @@ class Thresholds:
     second_weight: float = 0.3
     reach: float = 14.0
     reach_2: float = 30.0
+    rivals_less: float = 1.0
+    rivals_less_2: float = 1.5
     alone_lead: float = 3.0
     okays: frozenset[str] = frozenset(("okay", "good", "fine", "check", "clear", "looks good", "all good", "all clear"))
     quiet_db: float = 20.0
