@@ -7,6 +7,7 @@ import io
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -108,7 +109,10 @@ def school(pattern: Path, tmp_path: Path) -> Iterator[tuple[Desk, Students, Stud
     home = tmp_path / "home"
     shutil.copytree(pattern, home)
     students = Students(home)
-    student = students.enroll(f"Una {SCRIPT[:8]}b>")
+    student = students.enroll("Una Hand")
+    name = student.folder / "student.json"  # as it could stand there before such names were refused
+    name.write_text(name.read_text().replace("Una Hand", f"Una {SCRIPT[:8]}b>"))
+    student = replace(student, name=f"Una {SCRIPT[:8]}b>")
     students.keep(student, session(*PARTS))
     students.keep(student, session(*PARTS, id="later", days=3))
     students.keep_clip(student, ID, 0, np.zeros(1600, np.float32))

@@ -209,6 +209,6 @@ def cosign(
     from voice.session.resources import known_drivers
 
     folder = folders.home(home)
-    name = driver_of(" ".join(driver.split()), known_drivers(folder))
+    name = driver_of(driver, known_drivers(folder))
     record = co_sign(folder, find(folder, session), name)
     typer.echo(f"{record.id}: signed by {name} too. Written to {cosignatures_file(folder)}.")

@@ -14,7 +14,7 @@ from typing import Literal, get_args
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
-from voice.data.fields import is_person
+from voice.data.fields import person
 from voice.desk.store import Store, now_text
 from voice.errors import SetupError
 
@@ -49,11 +49,9 @@ def tries_of(name: str) -> str:
 
 def add(store: Store, name: str, role: str, password: str) -> Person:
     """Raises SetupError for a name that is taken or cannot be one, an unknown role, a password that is too short."""
-    name = re.sub(r"\s+", " ", unicodedata.normalize("NFC", name)).strip()
+    name = person(unicodedata.normalize("NFC", name))
     if role not in ROLES:
         raise SetupError(f"There is no role '{role}'.", f"Roles are: {', '.join(ROLES)}.")
-    if not name or not is_person(name):
-        raise SetupError("This cannot be a person's name.", "Give first and last name, as they are to be signed.")
     secret = _hashed(password)
     try:
         with store.writing() as connection:

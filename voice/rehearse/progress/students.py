@@ -22,7 +22,7 @@ from filelock import FileLock
 from pydantic import Field, ValidationError
 
 from voice.data import durable
-from voice.data.fields import MAX_PERSON, is_person
+from voice.data.fields import MAX_PERSON, person
 from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError
 from voice.rehearse.listen.score import Scheme
@@ -106,7 +106,7 @@ class Students:
 
     def enroll(self, name: str) -> Student:
         """The student of that name, new if there is none yet."""
-        cleaned = student_name(name)
+        cleaned = person(name)
         if (known := self.find(cleaned)) is not None:
             return known
         base = _slug(cleaned)
@@ -198,16 +198,6 @@ class Students:
         except OSError as error:
             raise RecordError(*durable.trouble(f"{student.folder} cannot be deleted whole", error)) from error
         return Erased(student.name, sessions, clips)
-
-
-def student_name(text: str) -> str:
-    """A name as typed, with single blanks. Raises SetupError."""
-    name = " ".join(text.split())
-    if not name:
-        raise SetupError("A student needs a name.", "Give one: --student NAME.")
-    if not is_person(name):
-        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    return name
 
 
 def _key(name: str) -> str:
