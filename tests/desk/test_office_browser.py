@@ -62,8 +62,7 @@ def test_the_office_and_the_instructor_at_work(browser: Browser, desk: Desk, tmp
     browser.press(f'a[href="{HERE}"]')
     _shows(browser, "1 of 3 parts right")
     browser.press(f'a[href="{HERE}?part=alternator#overruled"]')
-    browser.press('option[value="check-2"]')
-    browser.press('input[value="credited"]')
+    browser.press('input[name="said:check-2"]')
     browser.type("reason", "She pointed at it.")
     browser.press("form.fields button")
     _shows(browser, "2 of 3 parts right")
@@ -115,7 +114,7 @@ def _labels_order_and_contrast(browser: Browser) -> None:
     """Of all these pages, light, dark and on a phone; nothing is blocked by the content security policy."""
     pages: dict[Role, list[str]] = {
         "office": ["/office?since=", "/office?since=x", "/office/retention?older=1+year", "/routes",
-                   "/routes/school-bus?length=full"],
+                   "/routes/school-bus?length=full", "/office?since=2026-02-02&until=2026-02-01", "/account"],
         "instructor": ["/students", "/students/una-hand", HERE, f"{HERE}?part=alternator"],
     }  # fmt: skip
     found = []

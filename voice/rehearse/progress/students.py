@@ -13,7 +13,7 @@ import json
 import re
 import shutil
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -125,18 +125,18 @@ class Students:
         """Add a rehearsal. It is on the disk when this returns. Raises RecordError."""
         self._append(student, "sessions.jsonl", record)
 
-    def overrule(self, student: Student, decided: Overruling) -> None:
-        """Add an overruling. It is on the disk when this returns. Raises RecordError."""
-        self._append(student, "overruled.jsonl", decided)
+    def overrule(self, student: Student, decided: Sequence[Overruling]) -> None:
+        """Add overrulings. They are on the disk when this returns. Raises RecordError."""
+        self._append(student, "overruled.jsonl", *decided)
 
     @staticmethod
-    def _append(student: Student, name: str, content: Strict) -> None:
+    def _append(student: Student, name: str, *content: Strict) -> None:
         file = student.folder / name
-        line = content.model_dump_json().encode() + b"\n"
+        lines = b"".join(each.model_dump_json().encode() + b"\n" for each in content)
         try:
             with FileLock(student.folder / ".lock", mode=durable.PRIVATE):
                 # A line torn by a power cut is closed off first, and passed over when read.
-                durable.append(file, line if _ends_whole(file) else b"\n" + line)
+                durable.append(file, lines if _ends_whole(file) else b"\n" + lines)
         except OSError as error:
             raise RecordError(*durable.trouble(f"{file} cannot be written", error)) from error
 
