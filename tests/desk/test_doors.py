@@ -30,7 +30,7 @@ from voice.errors import SetupError
 YARD = {"driver", "mechanic", "office", "administrator"}
 MAY: dict[str, set[str]] = {
     "today": YARD, "units": YARD, "unit": YARD,
-    "recording": {"mechanic", "office"},
+    "recording": {"mechanic", "office"}, "photo": {"mechanic", "office"},
     "report-read": {"mechanic"},
     "certify-form": {"mechanic"}, "certify": {"mechanic"}, "withdraw-form": {"mechanic"}, "withdraw": {"mechanic"},
     "trail": {"administrator"},
