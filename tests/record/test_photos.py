@@ -7,6 +7,7 @@ import json
 import random
 import shutil
 import stat
+import sys
 from pathlib import Path
 
 import pytest
@@ -166,6 +167,13 @@ def test_it_is_bounded_before_it_is_unpacked(tmp_path: Path, monkeypatch: pytest
     bomb.write_bytes(b"x" * 1_000_001)
     with pytest.raises(SetupError, match="more than 1 MB"):
         cleaned(bomb)
+
+
+def test_without_what_reads_pictures_it_says_how_to_install_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = jpeg(tmp_path / "a.jpg")
+    monkeypatch.setitem(sys.modules, "PIL", None)
+    with pytest.raises(SetupError, match=r"not installed\. pip install 'gladhand\[logbook\]'"):
+        cleaned(file)
 
 
 # --- which defect ---------------------------------------------------------------------------------------------------
