@@ -5,12 +5,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 
 from tests.desk.browsing import CHROMIUM, DRIVER, Browser, chromium, served
+from tests.desk.test_photos import put
 from tests.desk.yard import NAMES
 from tests.record.walks import signed
 from voice.desk.page import Desk
@@ -85,8 +87,9 @@ def test_today_loads_itself_anew_when_a_record_comes_in(browser: Browser, desk: 
     assert browser.complaints() == []
 
 
-def test_labels_order_and_contrast_on_every_page(browser: Browser) -> None:
-    """Light, dark and on a phone."""
+def test_labels_order_and_contrast_on_every_page(browser: Browser, desk: Desk, tmp_path: Path) -> None:
+    """Light, dark and on a phone; with a photo, which the browser shows."""
+    put(desk, tmp_path, size=(2600, 900))
     pages = {
         "mechanic": ["/today", "/units", HERE, "/units/unit-0001-tractor", f"{HERE}/certify?defect={KEY}", "/trail"],
         "administrator": ["/trail"],
@@ -102,6 +105,17 @@ def test_labels_order_and_contrast_on_every_page(browser: Browser) -> None:
                 browser.go(path)
                 found += [(path, dark, phone, fault) for fault in browser.faults()]
     assert found == []
+    browser.sign_in(NAMES["mechanic"])
+    browser.complaints()  # of the page that is not for the mechanic
+    browser.go(HERE)
+    look = "const i = document.querySelector('.photos img'); i.loading = 'eager'; return [i.complete, i.naturalWidth]"
+    for _ in range(50):
+        complete, width = browser.driver.execute_script(look)
+        if complete and width:
+            break
+        time.sleep(0.1)
+    assert width == 2000
+    assert browser.complaints() == []
 
 
 def test_the_check_sees_what_it_is_to_see(browser: Browser) -> None:

@@ -17,7 +17,7 @@ from selenium.webdriver.common.by import By
 from tests.desk.browsing import CHROMIUM, DRIVER, Browser, chromium, served
 from tests.desk.test_instructor import ID, PARTS, session
 from tests.desk.yard import FAULTS, NAMES
-from tests.logbook.data import checked, record
+from tests.logbook.data import certification, checked, record
 from tests.record.walks import signed
 from voice.desk.accounts import Role
 from voice.desk.page import Desk
@@ -25,7 +25,8 @@ from voice.judge import load_limits
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.history import gather
 from voice.logbook.page import render_history
-from voice.logbook.store import import_records
+from voice.logbook.store import import_records, import_repairs
+from voice.record.repairs import Repair
 from voice.record.report import render_html
 from voice.rehearse.progress.pages import progress_page
 from voice.rehearse.progress.students import Students
@@ -61,8 +62,7 @@ def test_the_office_and_the_instructor_at_work(browser: Browser, desk: Desk, tmp
     browser.press(f'a[href="{HERE}"]')
     _shows(browser, "1 of 3 parts right")
     browser.press(f'a[href="{HERE}?part=alternator#overruled"]')
-    browser.press('option[value="check-2"]')
-    browser.press('input[value="credited"]')
+    browser.press('input[name="said:check-2"]')
     browser.type("reason", "She pointed at it.")
     browser.press("form.fields button")
     _shows(browser, "2 of 3 parts right")
@@ -114,7 +114,7 @@ def _labels_order_and_contrast(browser: Browser) -> None:
     """Of all these pages, light, dark and on a phone; nothing is blocked by the content security policy."""
     pages: dict[Role, list[str]] = {
         "office": ["/office?since=", "/office?since=x", "/office/retention?older=1+year", "/routes",
-                   "/routes/school-bus?length=full"],
+                   "/routes/school-bus?length=full", "/office?since=2026-02-02&until=2026-02-01", "/account"],
         "instructor": ["/students", "/students/una-hand", HERE, f"{HERE}?part=alternator"],
     }  # fmt: skip
     found = []
@@ -135,6 +135,8 @@ def test_report_history_and_progress_in_both_schemes_and_on_a_phone(tmp_path: Pa
     engine = open_local(tmp_path / "home")
     with writing(engine) as opened:
         import_records(opened, [checked(walked)], ["local"])
+        lamp = certification("brake-lights#lamp-out", datetime.now(UTC))
+        import_repairs(opened, [Repair(units_of(walked.vehicle)[0].id, walked.id, lamp)], ["local"])
     with reading(engine) as opened:
         history = gather(opened, units_of(walked.vehicle)[0].id, load_limits(), datetime.now(UTC))
     engine.dispose()
@@ -143,6 +145,7 @@ def test_report_history_and_progress_in_both_schemes_and_on_a_phone(tmp_path: Pa
         "history": render_history(history, datetime.now(UTC)),
         "progress": progress_page({"Una Hand": [session(*PARTS)]}, [("engine", "Engine compartment")]),
     }
+    assert "certified as repaired" in pages["history"]
     found = []
     with chromium() as driver:
         browser = Browser(driver, "file://")
