@@ -133,8 +133,8 @@ def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
     if snr_db < thresholds.quiet_db and found.values[3] > thresholds.ok_misfit_2:
         return False
     need, need_2 = thresholds.ok_ahead, thresholds.ok_ahead_2
-    if found.phrase.text in thresholds.okays:
-        need, need_2 = thresholds.okays_ahead, thresholds.okays_ahead_2
+    if found.phrase.text in thresholds.okays_apart:
+        need, need_2 = thresholds.apart_ahead, thresholds.apart_ahead_2
     return found.ahead[0] >= need and found.ahead[1] >= need_2
 
 
