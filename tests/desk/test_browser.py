@@ -24,6 +24,7 @@ from tests.desk.yard import NAMES, PASSWORD
 from voice.desk import accounts
 from voice.desk.store import Store
 from voice.judge.wording import verdicts
+from voice.record.repairs import read_repairs
 
 TRAILER, TRACTOR = f"/units/{TRUCK}-trailer", f"/units/{TRUCK}-tractor"
 LEAKING, LAMP, WORN = "glad-hands#leaking", "brake-lights#lamp-out", "tire-tread@right-1#beyond-tread-depth"
@@ -83,11 +84,13 @@ def test_a_mechanic_reads_what_was_reported_hears_it_and_certifies(browser: Brow
     browser.type("parts", "seal")
     browser.type("remark", "replaced, tried for leaks")
     browser.press("form.fields button")
-    browser.shows("Certified, signed and kept")
+    browser.shows("Certified, signed and handed in" if place.depot else "Certified, signed and kept")
     waits = "waits to be taken in at the depot"
     assert (waits in browser.text) == place.depot
     footer = browser.first("footer").text
     assert ("loads anew" in footer, "Without script" in footer) == (False, True)
+    browser.go(form("certify", TRAILER, LEAKING))
+    browser.shows("There is nothing to certify any more")
     place.take_in()
     browser.go(TRAILER)
     browser.shows("Parts: seal. replaced, tried for leaks")
@@ -301,3 +304,26 @@ def test_today_loads_itself_anew_when_a_record_comes_in(browser: Browser, place:
     browser.shows("Outside mirror", seconds=30)
     assert "loads anew" in browser.first("footer").text
     assert browser.complaints() == []
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
+def test_while_the_depots_database_is_down_a_sentence_says_so_and_nothing_is_lost(
+    browser: Browser, place: Place
+) -> None:
+    assert place.server is not None
+    browser.sign_in(NAMES["mechanic"])
+    browser.go(form("certify", TRACTOR, WORN))
+    browser.tick('input[value="repaired"]')
+    before = len(read_repairs(place.home))
+    place.server.stop()
+    try:
+        browser.press("form.fields button")
+        browser.shows("cannot be reached")
+        browser.shows("Nothing is lost; try again later.")
+    finally:
+        place.server.start()
+        place.owner.dispose()  # its connections are dead
+    assert len(read_repairs(place.home)) == before
+    browser.go(TRACTOR)
+    browser.shows("Tread depth")
