@@ -15,6 +15,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
+from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 
 from tests.desk.browsing import DESK, PHONE, Browser, chromium
@@ -37,11 +38,16 @@ def form(what: str, unit: str, defect: str) -> str:
     return f"{unit}/{what}?defect={quote(defect)}"
 
 
+@pytest.fixture(scope="module")
+def second(driver: Chrome) -> Iterator[Chrome]:
+    with chromium() as made:
+        yield made
+
+
 @pytest.fixture
-def other(place: Place, browser: Browser) -> Iterator[Browser]:
+def other(place: Place, second: Chrome) -> Browser:
     """A second person with a browser of their own."""
-    with chromium() as driver:
-        yield Browser(driver, place.base)
+    return Browser(second, place.base)
 
 
 def test_a_driver_looks_at_the_last_inspection(browser: Browser) -> None:
@@ -273,7 +279,6 @@ def test_an_administrator_makes_and_ends_accounts_and_reads_the_trail(
         ("Lou Bell", "driver", "127.0.0.1", "today", "", "seen"),
         ("Lou Bell", "driver", "127.0.0.1", "sign-in", "Lou Bell", "changed"),
     ]
-    assert command(place.home, "desk", "account", "list").count("\n") >= 6
     command(place.home, "desk", "account", "remove", "Lou Bell")
     other.go("/today")
     assert "Sign in" in other.text
