@@ -264,7 +264,7 @@ def test_few_file_descriptors_are_one_sentence(tmp_path: Path, limit: int) -> No
 
 
 def test_a_driver_must_have_a_name_that_can_be_shown(tmp_path: Path) -> None:
-    for name, why in (("x" * 101, "no name"), ("a\x1bb", "cannot be shown"), ("\udcff", "cannot be shown")):
+    for name, why in (("x" * 101, "person's name"), ("a\x1bb", "cannot be shown"), ("\udcff", "cannot be shown")):
         done = gladhand("walk", "--driver", name, "--home", str(tmp_path))
         assert done.returncode == 2
         assert why in done.stderr

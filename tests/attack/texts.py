@@ -128,7 +128,7 @@ def _id(rng: random.Random) -> str | None:
         if kept is not None and kept != text:
             return f"{text!r} was changed to {kept!r}"
     given = _refused(lambda: name_given(text))
-    if given is not None and given.strip() != text.strip():
+    if given is not None and given.split() != text.split():
         return f"the name {text!r} was changed to {given!r}"
     if not shown(text).isprintable():
         return f"{text!r} is shown as {shown(text)!r}"

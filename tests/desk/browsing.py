@@ -146,9 +146,13 @@ class Browser:
 
     def shows(self, text: str, seconds: float = 10.0) -> None:
         """Waits for it."""
-        until = time.monotonic() + seconds
-        while text not in self.text:
-            assert time.monotonic() < until, f"{text!r} is not on the page: {self.text[:1000]}"
+        self.until(lambda: text in self.text, f"{text!r} is not on the page", seconds)
+
+    def until(self, so: Callable[[], bool], otherwise: str, seconds: float = 10.0) -> None:
+        """Waits for it."""
+        end = time.monotonic() + seconds
+        while not so():
+            assert time.monotonic() < end, f"{otherwise}: {self.text[:1000]}"
             time.sleep(0.05)
 
     def faults(self) -> list[str]:

@@ -4,7 +4,7 @@ const shown = (e) => { const r = e.getBoundingClientRect(), s = getComputedStyle
   return r.width > 0 && r.height > 0 && s.visibility !== "hidden" && r.right > 0; };
 const what = (e) => e.outerHTML.slice(0, 90);
 const named = (e) => (e.getAttribute("aria-label") || (e.labels && [...e.labels].map(l => l.textContent).join("")) ||
-  e.textContent || "").trim();
+  e.textContent.trim() || [...e.querySelectorAll("img")].map(i => i.alt).join(" ")).trim();
 if (!document.documentElement.lang) faults.push("no language");
 if (!document.title.trim()) faults.push("no title");
 let before = 0;

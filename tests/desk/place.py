@@ -17,6 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 from sqlalchemy import Engine
 
 from tests.desk.test_instructor import ID, PARTS, session
@@ -25,6 +26,7 @@ from tests.logbook.data import checked, record
 from tests.logbook.pg import Cluster, cluster, free_port, new_depot
 from tests.record.walks import Script, signed
 from voice.desk.store import Store
+from voice.journal.folder import sessions
 from voice.logbook.database import open_engine, open_local, writing
 from voice.logbook.for_walk import open_defects
 from voice.logbook.roles import grant, grant_desk
@@ -32,6 +34,7 @@ from voice.logbook.store import import_records
 from voice.record.device import device_key
 from voice.record.model import InspectionRecord
 from voice.rehearse.progress.students import Students
+from voice.session.photographed import add_photo
 
 TRUCK = "tractor-trailer-five-axle"
 OLD = "20260102-old"  # an inspection of half a year ago
@@ -146,13 +149,17 @@ def at_depot(home: Path) -> Iterator[Place]:
 
 
 def furnish(home: Path, owner: Engine) -> None:
-    """A student with two rehearsals, one of them with a recording; and an inspection that need not be kept."""
+    """A student with two rehearsals, one of them with a recording; a photo of a defect; and an inspection that need not
+    be kept."""
     students = Students(home)
     student = students.enroll("Una Hand")
     students.keep(student, session(*PARTS))
     students.keep(student, session(*PARTS, id="later", days=3))
     tone = np.sin(np.arange(8000) / 9).astype(np.float32) / np.float32(4)
     students.keep_clip(student, ID, 0, tone)
+    given = home.parent / "given.png"
+    Image.new("RGB", (2600, 900), "red").save(given)
+    add_photo(home, next(iter(sessions(home))), "glad-hands#leaking", given, "Ida Marsh")
     old = record(OLD, datetime.now(UTC) - timedelta(days=200), driver="Old Hand")
     with writing(owner) as opened:
         import_records(opened, [checked(old)], ["cab"])

@@ -40,7 +40,7 @@ def asked(browser: Browser, paths: list[str]) -> list[int]:
 def test_no_role_sees_anothers_pages(browser: Browser, place: Place) -> None:
     pages = [page for page in table() if page.method == "GET" and page.roles != OPEN]
     named = {"unit": f"{TRUCK}-trailer", "vehicle": TRUCK, "student": "una-hand", "rehearsal": REHEARSAL.split("/")[-1],
-             "record": "20260102-old", "clip": "001"}  # fmt: skip
+             "record": "20260102-old", "clip": "001", "photo": "001.jpg"}  # fmt: skip
     paths = [page.address(**{part: named[part] for part in re.findall(r"{(\w+)}", page.path)}) for page in pages]
     browser.go("/sign-in")
     assert set(asked(browser, paths)) == {0}  # to signing in
@@ -150,7 +150,7 @@ def test_a_stolen_session_and_the_way_back_end_at_sign_out(browser: Browser) -> 
 
 
 def test_tricks_with_paths_lead_to_no_file(browser: Browser, place: Place) -> None:
-    """Beside a recording that is played."""
+    """Beside a recording that is played, and a photo that is shown."""
     browser.sign_in(NAMES["mechanic"])
     browser.go(TRAILER)
     path = str(browser.first("audio").get_dom_attribute("src"))
@@ -166,6 +166,14 @@ def test_tricks_with_paths_lead_to_no_file(browser: Browser, place: Place) -> No
     ]  # fmt: skip
     assert asked(browser, [path, *(f"/recordings/{trick}" for trick in tricks)]) == [200] + [404] * len(tricks)
     (folder / "99999.flac").unlink()
+    photo = str(browser.first(".photos img").get_dom_attribute("src"))
+    here, photos = photo.rpartition("/")[0], folder.parent / "photos"
+    (photos / "002.jpg").write_bytes(b"secret")  # no line names it
+    (photos / "003.jpg").symlink_to(place.home / "secret.flac")
+    tricks = ["002.jpg", "003.jpg", "1.jpg", "..%2frecord.json", "001.jpg%00", "..%2f..%2f..%2fsecret.flac"]
+    assert asked(browser, [photo, *(f"{here}/{trick}" for trick in tricks)]) == [200] + [404] * len(tricks)
+    (photos / "002.jpg").unlink()
+    (photos / "003.jpg").unlink()
     browser.sign_in(NAMES["instructor"])
     clips = place.home / "students/una-hand/clips" / REHEARSAL.split("/")[-1]
     (clips / "003.flac").symlink_to(place.home / "secret.flac")
@@ -180,7 +188,9 @@ def test_scripts_in_names_and_notes_are_text(browser: Browser, place: Place) -> 
     """Whatever a driver is called, a mechanic writes or an address holds: no page runs it, and the policy need not
     stop anything."""
     store = Store(place.home)
-    accounts.add(store, EVIL, "mechanic", PASSWORD)
+    accounts.add(store, "Plain", "mechanic", PASSWORD)
+    with store.writing() as connection:  # as it could stand there before such names were refused
+        connection.execute("UPDATE account SET name = ?, key = ? WHERE name = 'Plain'", (EVIL, accounts.key_of(EVIL)))
     store.close()
     bad = defect("horn#bad").model_copy(update={"title": EVIL})
     place.add(record(f"evil-{place.store}", datetime.now(UTC), vehicle=80, defects=[bad], driver=EVIL))

@@ -15,7 +15,7 @@ from tests.desk.place import TRUCK
 from tests.desk.test_browser import LAMP, REHEARSAL, TRACTOR, TRAILER, WORN, form
 from tests.desk.test_instructor import PARTS, session
 from tests.desk.yard import FAULTS, NAMES
-from tests.logbook.data import checked
+from tests.logbook.data import certification, checked
 from tests.record.walks import signed
 from voice.desk.accounts import Role
 from voice.desk.pages import table
@@ -23,7 +23,8 @@ from voice.judge import load_limits
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.history import gather
 from voice.logbook.page import render_history
-from voice.logbook.store import import_records
+from voice.logbook.store import import_records, import_repairs
+from voice.record.repairs import Repair
 from voice.record.report import render_html
 from voice.rehearse.progress.pages import progress_page
 from voice.route.units import units_of
@@ -38,6 +39,7 @@ VISITS: list[tuple[str, Role | None, str]] = [
     ("unit", "driver", TRAILER),
     ("routes", "driver", "/routes"),
     ("route", "driver", f"/routes/{TRUCK}?route=tractor-semitrailer&length=full"),
+    ("account", "driver", "/account"),
     ("refused", "driver", "/office"),
     ("refused", "driver", "/nowhere"),
     ("unit", "mechanic", TRACTOR),
@@ -48,6 +50,7 @@ VISITS: list[tuple[str, Role | None, str]] = [
     ("withdraw-form", "mechanic", 'found in /units/unit-0001-tractor: a[href*="/withdraw"]'),
     ("office", "office", "/office?since="),
     ("office", "office", "/office?since=x"),
+    ("office", "office", "/office?since=2026-02-02&until=2026-02-01"),
     ("report", "office", 'found in /office?unit=twelve: a[href^="/office/reports/"]'),
     ("retention", "office", "/office/retention?older=1+year"),
     ("retention", "office", "/office/retention?older=3+months"),
@@ -58,8 +61,8 @@ VISITS: list[tuple[str, Role | None, str]] = [
     ("trail", "administrator", "/trail"),
 ]
 # Not pages: files, what leads on, what the script asks.
-OTHERS = {"style", "script", "icon", "first", "version", "recording", "report-read", "report-pdf", "report-mail",
-          "reports", "export", "scores", "rehearsal-recording"}  # fmt: skip
+OTHERS = {"style", "script", "icon", "first", "version", "recording", "photo", "report-read", "report-pdf",
+          "report-mail", "reports", "export", "scores", "rehearsal-recording"}  # fmt: skip
 LOOKS = ((False, DESK), (True, DESK), (False, TABLET), (False, PHONE), (True, PHONE))  # in the dark, width
 
 
@@ -149,6 +152,8 @@ def test_report_history_and_progress_in_both_schemes_and_on_a_phone(driver: Chro
     engine = open_local(tmp_path / "home")
     with writing(engine) as opened:
         import_records(opened, [checked(walked)], ["local"])
+        lamp = Repair(units_of(walked.vehicle)[0].id, walked.id, certification(LAMP, datetime.now(UTC)))
+        import_repairs(opened, [lamp], ["local"])
     with reading(engine) as opened:
         history = gather(opened, units_of(walked.vehicle)[0].id, load_limits(), datetime.now(UTC))
     engine.dispose()
@@ -157,6 +162,7 @@ def test_report_history_and_progress_in_both_schemes_and_on_a_phone(driver: Chro
         "history": render_history(history, datetime.now(UTC)),
         "progress": progress_page({"Una Hand": [session(*PARTS)]}, [("engine", "Engine compartment")]),
     }
+    assert "certified as repaired" in pages["history"]
     found = []
     browser = Browser(driver, "file://")
     for name, html in pages.items():

@@ -8,6 +8,7 @@ import sqlite3
 import time
 from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from argon2 import PasswordHasher
@@ -29,14 +30,15 @@ from voice.errors import SetupError
 YARD = {"driver", "mechanic", "office", "administrator"}
 MAY: dict[str, set[str]] = {
     "today": YARD, "units": YARD, "unit": YARD,
-    "recording": {"mechanic", "office"},
+    "recording": {"mechanic", "office"}, "photo": {"mechanic", "office"},
     "report-read": {"mechanic"},
     "certify-form": {"mechanic"}, "certify": {"mechanic"}, "withdraw-form": {"mechanic"}, "withdraw": {"mechanic"},
     "trail": {"administrator"},
     "version": set(ROLES), "first": set(ROLES), "sign-out": set(ROLES),
+    "account": set(ROLES), "account-password": set(ROLES),
 }  # fmt: skip
 BEFORE = {"sign-in-form", "sign-in", "style", "script", "icon"}  # needed before anybody is known
-OURS = {"today", "unit", "mechanic", "signing", "trail"}  # modules whose pages are written down here
+OURS = {"today", "unit", "mechanic", "signing", "account", "trail"}  # modules whose pages are written down here
 PAGES = table()
 OURS_PAGES = [page for page in PAGES if page.show.__module__.rpartition(".")[2] in OURS]
 KEY = "glad-hands#leaking"
@@ -67,7 +69,8 @@ def test_each_page_lets_in_its_roles_and_nobody_else(page: Page, looked_at: Desk
             expected = {303} if who is None else {403}
         assert answer.status_code in expected, (who, answer.status_code)
         if who is None and not inside and page.method == "GET":
-            assert answer.headers["location"] == "/sign-in"
+            back = f"?{urlencode({'to': path_of(page)})}" if page.noted else ""
+            assert answer.headers["location"] == f"/sign-in{back}"
         assert HEADERS.items() <= {name.title(): value for name, value in answer.headers.items()}.items()
 
 
@@ -76,7 +79,6 @@ def test_nothing_else_can_be_reached(readers: dict[Role, Visitor]) -> None:
     for path in ("/desk.yaml", "/../desk.sqlite", "/units/..%2f..%2fdesk.sqlite", "/docs", "/openapi.json"):
         assert client.get(path).status_code == 404, path
     assert client.delete("/today").status_code == 405
-    assert client.get("/today", headers={"host": "elsewhere.example"}).status_code == 400
 
 
 class Forms(HTMLParser):
@@ -247,7 +249,8 @@ def test_accounts_by_command(tmp_path: Path) -> None:
     for line, typed, why in (
         ("add,ida marsh,--role,office", PASSWORD, "an account"),
         ("add,Otto Penn,--role,office", "short", "12 to 256"),
-        ("add, ,--role,office", PASSWORD, "person's name"),
+        ("add, ,--role,office", PASSWORD, "name is empty"),
+        ("add,<b>Otto</b>,--role,office", PASSWORD, "person's name"),
         ("remove,Otto Penn", "", "no account"),
     ):
         with pytest.raises(SetupError, match=why):
@@ -263,8 +266,11 @@ def test_accounts_by_command(tmp_path: Path) -> None:
 
 
 def test_names_that_would_be_script_stay_text(desk: Desk) -> None:
+    """Of an account from before such names were refused."""
     name = "<script>alert(1)</script> & \"'"
-    accounts.add(desk.store, name, "administrator", PASSWORD)
+    accounts.add(desk.store, "Plain", "administrator", PASSWORD)
+    with desk.store.writing() as connection:
+        connection.execute("UPDATE account SET name = ?, key = ? WHERE name = 'Plain'", (name, accounts.key_of(name)))
     visitor = Visitor(desk)
     assert visitor.sign_in(name) == 303
     html = visitor.get("/trail")

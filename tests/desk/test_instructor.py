@@ -7,6 +7,7 @@ import io
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,6 +16,7 @@ import pytest
 
 from tests.desk.test_office import Structure
 from tests.desk.yard import NAMES, Visitor, token
+from voice.desk import trail
 from voice.desk.accounts import ROLES
 from voice.desk.page import Desk
 from voice.desk.serve import desk_of
@@ -108,7 +110,10 @@ def school(pattern: Path, tmp_path: Path) -> Iterator[tuple[Desk, Students, Stud
     home = tmp_path / "home"
     shutil.copytree(pattern, home)
     students = Students(home)
-    student = students.enroll(f"Una {SCRIPT[:8]}b>")
+    student = students.enroll("Una Hand")
+    name = student.folder / "student.json"  # as it could stand there before such names were refused
+    name.write_text(name.read_text().replace("Una Hand", f"Una {SCRIPT[:8]}b>"))
+    student = replace(student, name=f"Una {SCRIPT[:8]}b>")
     students.keep(student, session(*PARTS))
     students.keep(student, session(*PARTS, id="later", days=3))
     students.keep_clip(student, ID, 0, np.zeros(1600, np.float32))
@@ -117,15 +122,17 @@ def school(pattern: Path, tmp_path: Path) -> Iterator[tuple[Desk, Students, Stud
         yield desk, students, student
 
 
-def overrule(visitor: Visitor, path: str, **change: str) -> tuple[int, str]:
-    form = visitor.get(f"{path}?part=alternator")
-    fields = {
-        "part": "alternator",
-        "check": "check-2",
-        "decision": "credited",
-        "reason": "She pointed at it & said so.",
-    }
-    return visitor.send(f"{path}/overrule", **{"token": token(form), **fields, **change})
+def overrule(visitor: Visitor, path: str, tick: tuple[str, ...] = ("check-2",), **change: str) -> tuple[int, str]:
+    """Fills in the form as a browser does: it sends what is ticked, and all that is hidden.
+
+    tick: what is pressed once, so that it is ticked if it was not, and the other way round.
+    """
+    form = visitor.get(f"{path}?part=alternator").partition('id="overruled"')[2].partition("</form>")[0]
+    fields = dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)"', form))
+    boxes = {id: bool(checked) for id, checked in re.findall(r'type="checkbox" name="said:([^"]*)"( checked)?', form)}
+    assert boxes.keys() >= set(tick)
+    fields |= {f"said:{id}": "on" for id, checked in boxes.items() if checked != (id in tick)}
+    return visitor.send(f"{path}/overrule", **{**fields, "reason": "She pointed at it & said so.", **change})
 
 
 def test_an_overruled_credit_changes_score_curve_and_strength_and_stands_in_the_export(
@@ -155,9 +162,42 @@ def test_an_overruled_credit_changes_score_curve_and_strength_and_stands_in_the_
     assert all(row["overruled"] == "" for row in rows if row is not mine)
     assert (student.folder / "sessions.jsonl").read_bytes() == line
     assert (student.folder / "overruled.jsonl").stat().st_mode & 0o077 == 0
-    status, html = overrule(visitor, path, decision="not-credited", reason="Heard it again: no.")
+    status, html = overrule(visitor, path, reason="Heard it again: no.")
     assert "1 of 3 parts right" in html
     assert len((student.folder / "overruled.jsonl").read_text().splitlines()) == 2
+
+
+def test_all_credits_of_a_part_are_overruled_in_one_form(school: tuple[Desk, Students, Student]) -> None:
+    desk, students, student = school
+    visitor, path = Visitor(desk, "instructor"), f"/students/{student.id}/{ID}"
+    assert overrule(visitor, path, (NAMED, "check-0", "check-2", "check-3"))[0] == 200
+    lines = [Overruling.model_validate_json(line) for line in (student.folder / "overruled.jsonl").open()]
+    assert {line.check: line.credited for line in lines} == {
+        NAMED: False, "check-0": False, "check-2": True, "check-3": True,
+    }  # fmt: skip
+    assert {line.reason for line in lines} == {"She pointed at it & said so."}
+    found = next(each for each in students.sessions(student) if each.id == ID).parts[0]
+    assert (found.named, found.said, found.short) == (False, ("check-1", "check-2", "check-3"), ("check-0",))
+    noted = [line.about for line in trail.latest(desk.store, 6) if line.page == "overrule" and "check-2" in line.about]
+    assert noted == [f"{student.id} {ID} alternator check-2 credited"]
+    # What somebody else has decided since the form was shown stays as it is.
+    form = visitor.get(f"{path}?part=alternator")
+    assert overrule(visitor, path, (NAMED,))[0] == 200
+    late = {"token": token(form), "part": "alternator", "was:": "0", "was:check-0": "0", "said:check-0": "on"}
+    assert visitor.send(f"{path}/overrule", **late, reason="Heard.")[0] == 200
+    found = next(each for each in students.sessions(student) if each.id == ID).parts[0]
+    assert (found.named, found.said[0]) == (True, "check-0")
+
+
+def test_a_form_that_is_shown_again_keeps_what_was_ticked(school: tuple[Desk, Students, Student]) -> None:
+    desk, _, student = school
+    status, html = overrule(
+        Visitor(desk, "instructor"), f"/students/{student.id}/{ID}", ("check-0", "check-2"), reason=""
+    )
+    assert status == 422
+    assert "Give a reason" in html
+    ticked = re.findall(r'name="said:([^"]*)" checked', html)
+    assert ticked == [NAMED, "check-1", "check-2"]
 
 
 def test_nothing_is_overruled_without_a_reason_or_for_a_credit_that_is_none(
@@ -166,14 +206,17 @@ def test_nothing_is_overruled_without_a_reason_or_for_a_credit_that_is_none(
     desk, _, student = school
     visitor, path = Visitor(desk, "instructor"), f"/students/{student.id}/{ID}"
     for change, status in (
-        ({"reason": "  "}, 422), ({"decision": ""}, 422), ({"reason": "x" * 1001}, 422), ({"check": "nothing"}, 404),
-        ({"part": "nothing"}, 404), ({"reason": "a\u202eb"}, 422), ({"token": "0"}, 403),
+        ({"reason": "  "}, 422), ({"reason": "x" * 1001}, 422), ({"was:nothing": "0"}, 404), ({"part": "nothing"}, 404),
+        ({"reason": "a\u202eb"}, 422), ({"token": "0"}, 403),
     ):  # fmt: skip
-        assert overrule(visitor, path, **change)[0] == status, change
+        assert overrule(visitor, path, ("check-2",), **change)[0] == status, change
+    status, html = overrule(visitor, path, ())
+    assert (status, "Tick or untick at least one" in html) == (422, True)
     for who in (role for role in ROLES if role != "instructor"):
         other = Visitor(desk, who)
         form = token(other.get("/routes"))
-        assert other.send(f"{path}/overrule", token=form, part="alternator", check="check-2")[0] == 403
+        fields = {"part": "alternator", "was:check-2": "0", "said:check-2": "on", "reason": "So."}
+        assert other.send(f"{path}/overrule", token=form, **fields)[0] == 403
     assert not (student.folder / "overruled.jsonl").exists()
 
 

@@ -105,7 +105,19 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     assert day in found
     assert len(found) < PAGE
     assert "cannot be what you mean: From" in clerk.get("/office?since=yesterday")
-    assert "cannot be what you mean: To" in clerk.get("/office?since=2026-02-02&until=2026-02-01")
+
+
+def test_a_period_that_runs_backwards_is_told_and_not_an_empty_list(clerk: Visitor) -> None:
+    html = clerk.get("/office?since=2026-02-02&until=2026-02-01")
+    assert "From (2026-02-02) is later than To (2026-02-01)" in html
+    assert "No inspection fits" not in html
+    assert 'value="2026-02-02"' in html  # what was typed is still there
+    assert Structure(html).faults() == []
+    # With To alone, From is that of the last three months, which the form shows.
+    usual = (datetime.now().astimezone().date() - USUAL).isoformat()
+    assert f"From ({usual}) is later than To (2020-01-01)" in clerk.get("/office?until=2020-01-01")
+    for fine in ("since=2026-02-01&until=2026-02-01", "since=&until=2020-01-01"):
+        assert "is later than" not in clerk.get(f"/office?{fine}")
 
 
 @pytest.mark.parametrize("driver", ["", "a"])

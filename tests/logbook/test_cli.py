@@ -121,6 +121,9 @@ def test_reports(home: Path, tmp_path: Path) -> None:
     assert (none.exit_code, "No report fits" in none.output) == (1, True)
     with pytest.raises(SetupError, match="not a date"):
         run(home, "reports", "--out", str(tmp_path), "--since", "yesterday")
+    for until in ("2026-03-01", "2026-03-02"):
+        with pytest.raises(SetupError, match=r"No day lies from 2026-03-02 .*the day after the last"):
+            run(home, "reports", "--out", str(tmp_path), "--since", "2026-03-02", "--until", until)
 
 
 def test_without_a_depot_sync_says_how_to_set_one_up(home: Path) -> None:

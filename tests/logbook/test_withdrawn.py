@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import permutations
 from pathlib import Path
@@ -11,10 +13,13 @@ from sqlalchemy import Engine, select
 
 from tests.logbook.data import checked, day, defect, record, repair
 from tests.logbook.test_sync import allow, keys, walked
+from voice.judge import load_limits
 from voice.logbook.database import open_local, reading, writing
 from voice.logbook.depot import absorb
+from voice.logbook.history import gather, moment
 from voice.logbook.importer import import_home
 from voice.logbook.lookup import open_lives, stands
+from voice.logbook.page import render_history
 from voice.logbook.schema import CertificationRow
 from voice.logbook.store import import_records, import_repairs
 from voice.logbook.sync import sync
@@ -59,6 +64,27 @@ def test_the_homes_own_review_asks_about_it_again(tmp_path: Path) -> None:
     assert (open_again.key, open_again.found) == (HORN.key, day(1))
     assert standing(read_repairs(tmp_path)) == []
     assert len(read_repairs(tmp_path)) == 2, "nothing is erased"
+
+
+def test_the_pages_file_lists_certifications_and_withdrawals_newest_first(engine: Engine) -> None:
+    plain = checked(record("r0", day(0), vehicle=2))
+    given = replace(GIVEN, certification=GIVEN.certification.model_copy(update={"remark": "new <b>horn</b>"}))
+    with writing(engine) as session:
+        import_records(session, [plain, checked(record("r1", day(1), defects=[HORN]))], ["local", "local"])
+        import_repairs(session, [given, withdrawal(given)], ["local", "local"])
+    with reading(engine) as session:
+        page, other = (
+            render_history(gather(session, f"unit-000{n}-tractor", load_limits(), day(9)), day(9)) for n in (1, 2)
+        )
+    title = "Certifications and withdrawals"
+    assert title not in other
+    rows = re.findall("<tr>(.*?)</tr>", page.partition(title)[2].partition("</table>")[0], re.DOTALL)[1:]
+    found = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in rows]
+    horn = f"{HORN.title}<br><code>{HORN.key}</code>"
+    assert found == [
+        [horn, moment(day(3)), "certification taken back", "O. Other", ""],
+        [horn, moment(day(2)), "certified as repaired", "M. Mechanic", "new &lt;b&gt;horn&lt;/b&gt;"],
+    ]
 
 
 @pytest.mark.parametrize("late", [False, True])

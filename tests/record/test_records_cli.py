@@ -128,7 +128,7 @@ def test_export_schema(cli: Cli, record: InspectionRecord) -> None:
         (["resume", "nothing-like-it"], 2, "There is no session"),
         (["repairs", "certify", "horn#weak", "--verdict", "repaired", "--name", "Bo"], 2, "no open defect"),
         (["repairs", "truck-99"], 2, 'There is no vehicle "truck-99". Known: '),
-        (["repairs", "certify", KEY, "--verdict", "repaired", "--name", "  "], 2, "needs a name"),
+        (["repairs", "certify", KEY, "--verdict", "repaired", "--name", "  "], 2, "name is empty"),
         (["repairs", "certify", KEY, "--verdict", "perhaps", "--name", "Bo"], 2, "perhaps"),
         (["repairs", "certify", KEY, "--name", "Bo"], 2, "--verdict"),
     ],

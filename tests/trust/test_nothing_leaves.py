@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 import soundfile
 import typer.main
+from PIL import Image
 from sqlalchemy.engine import URL
 
 from tests.logbook.pg import binaries, cluster
@@ -111,6 +112,7 @@ TOGETHER = [
     "export last --out .",
     "export --schema",
     "cosign last --driver Ida_Marsh",
+    "photo last lean#leaning ../photo.png",
     "repairs list",
     "repairs certify lean#leaning --verdict repaired --name Ida_Marsh",
     "day",
@@ -163,6 +165,7 @@ REFUSED = [
 ]
 REFUSED += ["desk serve", "desk account remove Ida_Marsh"]  # there is no account
 REFUSED += ["desk account add Ida_Marsh --role mechanic", "desk account password Ida_Marsh"]  # no password is given
+REFUSED += ["desk account unlock Ida_Marsh"]
 DEPOT = ["logbook init --depot", "logbook grant", "sync", "logbook absorb", "logbook open --depot", "logbook revoke"]
 DEPOT += ["desk grant", "desk revoke"]
 
@@ -170,6 +173,7 @@ DEPOT += ["desk grant", "desk revoke"]
 def test_a_walk_a_recital_a_rehearsal_and_every_page(yard: Yard) -> None:
     said = synthesize("wheel chocks. the wheels are chocked on level ground. that is all.", "espeak:en-us")
     soundfile.write(yard.folder / "said.wav", said, RATE)
+    Image.new("RGB", (40, 30), "red").save(yard.folder / "photo.png")
     yard.run(WALK)
     yard.run(REHEARSE)
     yard.run(*TOGETHER)

@@ -16,18 +16,7 @@ attune_app = typer.Typer(
 )
 
 
-def _person(text: str) -> str:
-    """A driver's name. Raises SetupError for one that is none."""
-    from voice.data.fields import is_person
-    from voice.errors import SetupError
-
-    name = " ".join((name_given(text) or "").split())
-    if not is_person(name):
-        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    return name
-
-
-Driver = Annotated[str, typer.Argument(help="The driver's name, as it is given to walk --driver.", callback=_person)]
+Driver = Annotated[str, typer.Argument(help="The driver's name, as it is given to walk --driver.", callback=name_given)]
 
 
 def register(app: typer.Typer) -> None:

@@ -74,8 +74,7 @@ def serve_(
     place = Place(host, port, tuple(name or ()), certificate, key)
     check(place, Store(folder))
     with desk_of(folder, warn, depot=depot) as opened:
-        typer.echo(f"{place.address} is served until Ctrl-C.")
-        serve(opened, place)
+        serve(opened, place, lambda: typer.echo(f"{place.address} is served until Ctrl-C."))
 
 
 @desk.command("grant")
@@ -126,24 +125,43 @@ def add(
     from voice.data import folders
 
     _need_desk()
-    from voice.desk import accounts
+    from voice.desk import accounts, trail
     from voice.desk.store import Store
 
-    made = accounts.add(Store(folders.home(home)), name, role, _password())
+    store = Store(folders.home(home))
+    made = accounts.add(store, name, role, _password())
+    trail.by_command(store, "add", f"{made.name} {made.role}")
     typer.echo(f"{made.name} may sign in as {made.role}")
 
 
 @account.command("password")
 def password(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = None) -> None:
-    """Set a new password. Whoever is signed in with the old one is signed out."""
+    """Set a new password. Whoever is signed in with the old one is signed out; a lock-out is lifted."""
     from voice.data import folders
 
     _need_desk()
-    from voice.desk import accounts
+    from voice.desk import accounts, trail
     from voice.desk.store import Store
 
-    accounts.set_password(Store(folders.home(home)), name, _password())
+    store = Store(folders.home(home))
+    accounts.set_password(store, name, _password())
+    trail.by_command(store, "password", name)
     typer.echo(f"{name} has a new password")
+
+
+@account.command("unlock")
+def unlock(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = None) -> None:
+    """Let somebody sign in again who is locked out after too many wrong passwords."""
+    from voice.data import folders
+
+    _need_desk()
+    from voice.desk import accounts, trail
+    from voice.desk.store import Store
+
+    store = Store(folders.home(home))
+    accounts.unlock(store, name)
+    trail.by_command(store, "unlock", name)
+    typer.echo(f"{name} may try again")
 
 
 @account.command("remove")
@@ -152,24 +170,32 @@ def remove(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = Non
     from voice.data import folders
 
     _need_desk()
-    from voice.desk import accounts
+    from voice.desk import accounts, trail
     from voice.desk.store import Store
 
-    accounts.remove(Store(folders.home(home)), name)
+    store = Store(folders.home(home))
+    accounts.remove(store, name)
+    trail.by_command(store, "remove", name)
     typer.echo(f"{name} can no longer sign in")
 
 
 @account.command("list")
 def list_(home: Home = None) -> None:
-    """List who may sign in, and as what."""
+    """List who may sign in, and as what; and who is locked out."""
+    from datetime import datetime
+
     from voice.data import folders
 
     _need_desk()
     from voice.desk import accounts
+    from voice.desk.sessions import locked_until
     from voice.desk.store import Store
 
-    for person in accounts.everyone(Store(folders.home(home))):
-        typer.echo(f"{person.name}: {person.role}")
+    store = Store(folders.home(home))
+    for person in accounts.everyone(store):
+        until = locked_until(store, person.name)
+        locked = "" if until is None else f" (locked out until {datetime.fromtimestamp(until):%H:%M})"
+        typer.echo(f"{person.name}: {person.role}{locked}")
 
 
 def _password() -> str:

@@ -159,14 +159,18 @@ def reports(
 ) -> None:
     """Write the reports of many inspections at once, as PDF to print or keep."""
     from voice.data import folders
+    from voice.errors import SetupError
 
+    first, end = _day(since), _day(until)
+    if first is not None and end is not None and end <= first:
+        raise SetupError(f"No day lies from {since} up to {until}.", "--until is the day after the last.")
     with logbook_of(folders.home(home), depot) as engine:
         from voice.logbook.database import reading
         from voice.logbook.pdf import Layout, Selection, write_reports
 
         with reading(engine) as session:
             count = 0
-            wanted = Selection(vehicle or (), record or (), _day(since), _day(until))
+            wanted = Selection(vehicle or (), record or (), first, end)
             for file in write_reports(session, out, wanted, Layout(format, length, paper)):
                 typer.echo(file)
                 count += 1

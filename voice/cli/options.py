@@ -73,20 +73,10 @@ def complete_defect(ctx: typer.Context, incomplete: str) -> list[str]:
 
 
 def name_given(text: str | None) -> str | None:
-    """A person's name as an option gives it. Raises SetupError for one that no record can hold."""
-    from pydantic import TypeAdapter, ValidationError
+    """A person's name as an option gives it. Raises SetupError for what cannot be one."""
+    from voice.data.fields import person
 
-    from voice.data.fields import MAX_NAME, Name
-    from voice.errors import SetupError
-
-    if text is None:
-        return None
-    if not text.strip():
-        raise SetupError("The name is empty.", "Give it in full.")
-    try:
-        return TypeAdapter[str](Name).validate_python(text)
-    except ValidationError:
-        raise SetupError(f"No name has more than {MAX_NAME} characters.", "Give the name alone.") from None
+    return None if text is None else person(text)
 
 
 def files_given(files: Iterable[Path]) -> None:

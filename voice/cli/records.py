@@ -1,4 +1,4 @@
-"""gladhand export, verify, cosign: what a finished inspection leaves behind."""
+"""gladhand export, verify, cosign, photo: what a finished inspection leaves behind."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ def register(app: typer.Typer) -> None:
     app.command()(export)
     app.command()(verify)
     app.command()(cosign)
+    app.command()(photo)
 
 
 # --- export ------------------------------------------------------------------------------------------------------
@@ -209,6 +210,38 @@ def cosign(
     from voice.session.resources import known_drivers
 
     folder = folders.home(home)
-    name = driver_of(" ".join(driver.split()), known_drivers(folder))
+    name = driver_of(driver, known_drivers(folder))
     record = co_sign(folder, find(folder, session), name)
     typer.echo(f"{record.id}: signed by {name} too. Written to {cosignatures_file(folder)}.")
+
+
+# --- photo -------------------------------------------------------------------------------------------------------
+
+
+def photo(
+    session: Annotated[
+        str,
+        typer.Argument(
+            help="Signed inspection: its id, the beginning of it, or 'last'.", autocompletion=complete_session
+        ),
+    ],
+    part: Annotated[str, typer.Argument(help="Which reported defect: its key, or words of it: 'glad-hands#leaking'.")],
+    file: Annotated[Path, typer.Argument(help="The picture: JPEG or PNG.")],
+    name: Annotated[
+        str | None, typer.Option("--name", help="Who puts it there; else who signed.", callback=name_given)
+    ] = None,
+    home: Home = None,
+) -> None:
+    """Keep a photo beside an inspection, for one of its reported defects. Shown on the unit's page of the desk.
+
+    A smaller copy without place, time and device is kept; the file itself is not touched. It stays on this machine, and
+    is removed with the inspection.
+    """
+    from voice.data import folders
+    from voice.session.photographed import add_photo
+    from voice.session.recorded import find
+
+    folder = folders.home(home)
+    found = find(folder, session)
+    kept, title = add_photo(folder, found, part, file, name)
+    typer.echo(f"{kept.record}: {title}: a photo by {kept.name}. Written to {found.path / kept.file}.")

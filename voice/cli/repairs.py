@@ -95,7 +95,7 @@ def certify(
     verdict: Annotated[
         Literal["repaired", "unnecessary"], typer.Option("--verdict", help="It was repaired, or needs no repair.")
     ],
-    name: Annotated[str, typer.Option("--name", help="Who certifies it, for the carrier.")],
+    name: Annotated[str, typer.Option("--name", help="Who certifies it, for the carrier.", callback=name_given)],
     remark: Annotated[str, typer.Option("--remark", help="What was done.")] = "",
     vehicle: Annotated[
         str | None,
@@ -119,16 +119,13 @@ def certify(
     from voice.record.repairs import certify as add
 
     folder = folders.home(home)
-    if not name.strip():
-        raise SetupError("A certification needs a name.", "Give it with --name.")
-    name_given(name)
     if len(remark) > MAX_TEXT:
         raise SetupError(f"The remark has more than {MAX_TEXT} characters.", "Make it shorter.")
     owner, defect = find_open(folder, key, vehicle)
     certification = Certification(
         key=key,
         verdict="repaired" if verdict == "repaired" else "repair-unnecessary",
-        name=name.strip(),
+        name=name,
         at=datetime.now(UTC).astimezone(),
         remark=remark.strip(),
     )

@@ -12,10 +12,10 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, StringConstraints
 
-from voice.errors import shown
+from voice.errors import SetupError, shown
 
 MAX_NAME = 300  # characters of a name or a key
-MAX_PERSON = 100  # of the name of a driver or a student, as it is typed
+MAX_PERSON = 100  # of a person's name, as it is typed
 MAX_TITLE = 1000  # of a title: those of an item, its place and a defect in one
 MAX_TEXT = 10_000  # of anything else that is text
 MAX_ID = 64  # of an id that a person chooses
@@ -58,5 +58,25 @@ Moment = Annotated[AwareDatetime, Field(ge=datetime(1970, 1, 1, tzinfo=UTC), lt=
 
 
 def is_person(text: str) -> bool:
-    """Whether a text can be the name of a driver or a student: of usual length, and nothing in it steers a terminal."""
-    return len(text) <= MAX_PERSON and shown(text) == text
+    """Whether a text can be somebody's name: of usual length, nothing in it steers a terminal, none of it is markup.
+
+    Every page escapes a name as well; this is for what else a name may be pasted into.
+    """
+    return 0 < len(text) <= MAX_PERSON and shown(text) == text and not set(text) & set("<>")
+
+
+def person(text: str) -> str:
+    """Somebody's name as it was typed, with single blanks: who drives, learns, certifies or has an account.
+
+    Raises SetupError for what cannot be one.
+    """
+    name = " ".join(text.split())
+    if not name:
+        raise SetupError("The name is empty.", "Give it in full.")
+    if not is_person(name):
+        raise SetupError(
+            f"This cannot be a person's name: it has more than {MAX_PERSON} characters, or one that is '<', '>' or "
+            "cannot be shown.",
+            "Give first and last name.",
+        )
+    return name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import sqlite3
 import threading
@@ -13,7 +14,7 @@ from typing import Literal, get_args
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
-from voice.data.fields import is_person
+from voice.data.fields import person
 from voice.desk.store import Store, now_text
 from voice.errors import SetupError
 
@@ -41,13 +42,16 @@ def key_of(name: str) -> str:
     return re.sub(r"\s+", " ", unicodedata.normalize("NFC", name)).strip().casefold()
 
 
+def tries_of(name: str) -> str:
+    """What failed sign-ins under a name are counted by; the name itself may be a password that was typed there."""
+    return f"account:{hashlib.sha256(key_of(name).encode()).hexdigest()}"
+
+
 def add(store: Store, name: str, role: str, password: str) -> Person:
     """Raises SetupError for a name that is taken or cannot be one, an unknown role, a password that is too short."""
-    name = re.sub(r"\s+", " ", unicodedata.normalize("NFC", name)).strip()
+    name = person(unicodedata.normalize("NFC", name))
     if role not in ROLES:
         raise SetupError(f"There is no role '{role}'.", f"Roles are: {', '.join(ROLES)}.")
-    if not name or not is_person(name):
-        raise SetupError("This cannot be a person's name.", "Give first and last name, as they are to be signed.")
     secret = _hashed(password)
     try:
         with store.writing() as connection:
@@ -61,12 +65,23 @@ def add(store: Store, name: str, role: str, password: str) -> Person:
 
 
 def set_password(store: Store, name: str, password: str) -> None:
-    """A new password; whoever is signed in with the old one is signed out. Raises SetupError."""
+    """A new password; whoever is signed in with the old one is signed out, and a lock-out is lifted. Raises SetupError.
+
+    Whoever guessed at the old password has learned nothing of the new one, so the tries need not count any more.
+    """
     secret = _hashed(password)
     with store.writing() as connection:
         account = _known(connection, name)
         connection.execute("UPDATE account SET secret = ? WHERE id = ?", (secret, account))
         connection.execute("DELETE FROM session WHERE account = ?", (account,))
+        connection.execute("DELETE FROM failure WHERE of = ?", (tries_of(name),))
+
+
+def unlock(store: Store, name: str) -> None:
+    """Failed tries under this name count no more. Those from an address still do. Raises SetupError."""
+    with store.writing() as connection:
+        _known(connection, name)
+        connection.execute("DELETE FROM failure WHERE of = ?", (tries_of(name),))
 
 
 def remove(store: Store, name: str) -> None:

@@ -15,21 +15,23 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from voice.data.fields import MAX_TEXT
-from voice.desk import sessions, trail
-from voice.desk.page import OPEN, Desk, Page, RefusedError, Visit, turn_to
+from voice.desk import sessions
+from voice.desk.page import OPEN, Desk, Page, RefusedError, Visit
 from voice.desk.pages import table
-from voice.desk.pages.signing import COOKIE
+from voice.desk.pages.signing import COOKIE, to_sign_in
+from voice.desk.trail import Outcome
+from voice.desk.wording import words
 from voice.errors import GladhandError
 
 LARGEST = 128 * 1024  # bytes of a form
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
+HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9]([a-z0-9._-]*[a-z0-9])?)(?::[0-9]{1,5})?")  # and perhaps its port
 # Nothing from elsewhere, nothing inline, in nobody's frame; what a page shows is kept by no cache.
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
@@ -63,6 +65,25 @@ class _Headers:
         await self.app(scope, receive, sending if scope["type"] == "http" else send)
 
 
+class _Hosts:
+    """Lets through what is asked for under one of our names; else somebody else's name may lead to this machine.
+
+    It answers in plain words: a page would ask for its style under the same name.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: tuple[str, ...]) -> None:
+        self.app, self.hosts = app, {host.lower() for host in hosts}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        given = HOST.fullmatch(Request(scope).headers.get("host", "").lower()) if scope["type"] == "http" else None
+        if scope["type"] != "http" or (given is not None and given[1] in self.hosts):
+            await self.app(scope, receive, send)
+            return
+        said = words("desk")["other_name"]
+        text = said["unclear"] if given is None else said["unknown"].format(name=given[1])
+        await PlainTextResponse(f"{text}\n", 400)(scope, receive, send)
+
+
 def make_app(desk: Desk, hosts: tuple[str, ...] = LOCAL) -> ASGIApp:
     """The application.
 
@@ -77,10 +98,9 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = LOCAL) -> ASGIApp:
         Route(path, partial(_choose, desk, {page.method: page for page in pages}), methods=[p.method for p in pages])
         for path, pages in paths.items()
     ]
-    known = Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False)
     app = Starlette(
         routes=routes,
-        middleware=[known],
+        middleware=[Middleware(_Hosts, hosts)],
         exception_handlers={HTTPException: partial(_no_such, desk), Exception: partial(_broken, desk)},
     )
     return _Headers(app)  # around all of it: what Starlette answers to a fault of the program passes no middleware
@@ -117,12 +137,14 @@ def _answer(desk: Desk, page: Page, request: Request, form: dict[str, str] | Non
         response = page.show(visit)
     except RefusedError as error:
         if error.status == 401 and page.method == "GET":
-            return turn_to("/sign-in")
+            return to_sign_in(visit, request.url.query)
         return _said(visit, error.status, error.why)
     except GladhandError as error:
         return _said(visit, 503, "failed", str(error))
     if page.noted:
-        visit.note(_about(visit), "seen" if page.method == "GET" else "changed")
+        # A form that is shown once more, with what is wrong in it, has changed nothing.
+        done: Outcome = "seen" if page.method == "GET" else "changed"
+        visit.note(_about(visit), done if response.status_code < 400 else "refused")
     return response
 
 
@@ -166,8 +188,7 @@ def _about(visit: Visit) -> str:
 def _said(visit: Visit, status: int, why: str, detail: str = "") -> Response:
     """A page that says what is wrong. What was refused is noted, so that trying doors is seen."""
     if visit.page.noted:
-        outcome = "refused" if status < 500 else "failed"
-        trail.note(visit.desk.store, visit.person, visit.address, visit.page.name, _about(visit), outcome)
+        visit.note(_about(visit), "refused" if status < 500 else "failed")
     return visit.render("refused", status=status, why=why, detail=detail)
 
 

@@ -91,7 +91,7 @@ class Visit:
         text = shown.render(visit=self, person=self.person, menu=menu, text=words("desk"), **fields)
         return HTMLResponse(text, status)
 
-    def note(self, about: str, outcome: Literal["seen", "changed"] = "seen") -> None:
+    def note(self, about: str, outcome: trail.Outcome = "seen") -> None:
         """A line of the trail besides the one that each visit leaves."""
         trail.note(self.desk.store, self.person, self.address, self.page.name, about, outcome)
 

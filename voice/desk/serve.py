@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voice.desk.accounts import everyone
-from voice.desk.app import LOCAL, make_app
+from voice.desk.app import HOST, LOCAL, make_app
 from voice.desk.page import Desk
 from voice.desk.store import Store
 from voice.errors import SetupError
@@ -54,6 +54,12 @@ def check(place: Place, store: Store) -> None:
             "There is no account yet, and every page needs one.",
             'Make one: gladhand desk account add "Ida Marsh" --role mechanic',
         )
+    for name in place.names:
+        found = HOST.fullmatch(name.lower())
+        if found is None or found[1] != name.lower():
+            raise SetupError(
+                f'"{name}" is not the name of a machine.', "Give it without https:// and port: --name desk.example.org"
+            )
     if (place.certificate is None) != (place.key is None):
         raise SetupError("https needs both a certificate and its key.", "Give --certificate and --key.")
     for file in (place.certificate, place.key):
@@ -78,13 +84,21 @@ def desk_of(home: Path, warn: Callable[[str], None], *, depot: bool) -> Iterator
         yield Desk(home, store, engine, depot)
 
 
-def serve(desk: Desk, place: Place) -> None:
-    """Serves until it is stopped. Raises SetupError if the port is taken."""
+def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) -> None:
+    """Serves until it is stopped. Raises SetupError if the port is taken.
+
+    ready: called when it answers.
+    """
     import socket
 
     import uvicorn
 
     from voice.desk.data.outlook import Outlook
+
+    class Server(uvicorn.Server):
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            ready()
 
     family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
     try:
@@ -105,7 +119,7 @@ def serve(desk: Desk, place: Place) -> None:
                 limit_concurrency=500,
                 timeout_keep_alive=30,
             )
-            uvicorn.Server(config).run([listening])
+            Server(config).run([listening])
     except OSError as error:
         raise SetupError(
             f"{place.host}:{place.port} cannot be served: {error.strerror or error}.", "Take another --port or --host."

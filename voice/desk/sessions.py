@@ -8,7 +8,7 @@ import secrets
 import time
 from collections.abc import Iterable
 
-from voice.desk.accounts import Person, key_of
+from voice.desk.accounts import Person, tries_of
 from voice.desk.store import Store
 
 LONGEST, IDLE = 12 * 3600.0, 2 * 3600.0  # seconds: a shift; and without a page asked for
@@ -65,7 +65,7 @@ def fits(token: str, id: str) -> bool:
 
 
 def _each(name: str, address: str) -> Iterable[tuple[str, int]]:
-    return (f"account:{_hash(key_of(name))}", OF_ACCOUNT), (f"address:{address}", FROM_ADDRESS)
+    return (tries_of(name), OF_ACCOUNT), (f"address:{address}", FROM_ADDRESS)
 
 
 def attempt(store: Store, name: str, address: str) -> bool:
@@ -79,6 +79,15 @@ def attempt(store: Store, name: str, address: str) -> bool:
                 return False
         connection.executemany("INSERT INTO failure VALUES (?, ?)", [(of, now) for of, _ in _each(name, address)])
     return True
+
+
+def locked_until(store: Store, name: str) -> float | None:
+    """When an account can be tried again; None if it can be now."""
+    with store.reading() as connection:
+        first, count = connection.execute(
+            "SELECT min(at), count(*) FROM failure WHERE of = ? AND at >= ?", (tries_of(name), time.time() - WINDOW)
+        ).fetchone()
+    return first + WINDOW if count >= OF_ACCOUNT else None
 
 
 def succeeded(store: Store, name: str, address: str) -> None:

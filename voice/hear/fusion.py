@@ -132,7 +132,10 @@ def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
         return False
     if snr_db < thresholds.quiet_db and found.values[3] > thresholds.ok_misfit_2:
         return False
-    return found.ahead[0] >= thresholds.ok_ahead and found.ahead[1] >= thresholds.ok_ahead_2
+    need, need_2 = thresholds.ok_ahead, thresholds.ok_ahead_2
+    if found.phrase.text in thresholds.okays:
+        need, need_2 = thresholds.okays_ahead, thresholds.okays_ahead_2
+    return found.ahead[0] >= need and found.ahead[1] >= need_2
 
 
 def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:
@@ -162,8 +165,11 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
     ear = evidence.ear
     if not ear.free.strip():
         return None
-    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach)
-    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2)
+    less, less_2 = thresholds.rivals_less, thresholds.rivals_less_2
+    if evidence.snr_db >= thresholds.quiet_db:
+        less = less_2 = 0.0
+    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach, less)
+    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2, less_2)
     total = {m: first[m] + thresholds.second_weight * second[m] for m in first.scores if m is not None}
     ranked = sorted(total, key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
@@ -195,9 +201,10 @@ class Ranking:
     floor: float
 
     @classmethod
-    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float) -> Ranking:
+    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float, less: float) -> Ranking:
+        """less: nats by which words that are no answer count less than they fit."""
         found = grouped(question, scores)
-        found[None] = float(np.logaddexp(found.get(None, -np.inf), nothing))
+        found[None] = float(np.logaddexp(found.get(None, -np.inf) - less, nothing))
         return cls(found, max(found.values()) - reach)
 
     def __getitem__(self, meaning: Meaning | None) -> float:

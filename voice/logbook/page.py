@@ -36,6 +36,8 @@ def render_history(history: History, made: datetime) -> str:
         hidden=hidden,
         text=words(),
         date=cells.date,
+        moment=cells.moment,
+        titles={life.defect: life.title for life in history.lives},
         level=level_words,
         state=cells.state_words,
         change=cells.change_words,

@@ -1,9 +1,10 @@
 """Was a record, its journal or a recording changed since? Says what differs, and where.
 
-Four things are looked at, each for what it can show:
+Five things are looked at, each for what it can show:
 - the record's hash: a change by accident, or by someone who did not work the hash out again;
 - the device's signature: also a change by someone who did, but has not the device's key;
 - the journal's chain of checksums and its hash in the record, the recordings' hashes in both;
+- the photos' hashes, in a chain of lines of their own;
 - the record made once more from the journal: names each field that differs, with both values.
 Whoever holds the device's key and rewrites everything is not found out by any of it.
 """
@@ -27,6 +28,7 @@ from voice.record.load import parse_record, read_content
 from voice.record.model import InspectionRecord
 from voice.record.open_defects import certified_of
 from voice.record.past import pasts_of
+from voice.record.photos import photos_checked
 from voice.record.repairs import read_repairs
 from voice.record.seal import content_sha256
 from voice.route.units import units_of
@@ -115,7 +117,7 @@ def _unsealed(content: Mapping[str, Any], name: str) -> InspectionRecord | None:
 
 
 def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebuild: Rebuild) -> Verification:
-    """A session's folder: record, journal, recordings.
+    """A session's folder: record, journal, recordings, photos.
 
     rebuild: makes the record from the journal again.
     """
@@ -133,6 +135,8 @@ def verify_session(folder: Path, home: Path, trusted: Mapping[str, bytes], rebui
         _check_certifications(checked, checked.record, home)
         if (second := seconds(home, checked.record)) is not None:
             checked.add("second driver", *second)
+        if (photos := photos_checked(folder, checked.record, trusted)) is not None:
+            checked.add("photos", *photos)
         _check_rebuilt(checked, checked.record, rebuild)
     return checked
 

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from filelock import FileLock
 
-from voice.data.fields import is_person
+from voice.data.fields import person
 from voice.data.own import unread
 from voice.errors import GladhandError, SetupError, tell
 from voice.journal import folder as session
@@ -166,11 +166,12 @@ def walk(home: Path | None, wanted: EquipmentWanted, options: WalkOptions, displ
 
 def _check(options: WalkOptions) -> None:
     """Raises SetupError for a name or a reading of an odometer that is none."""
-    if any(name is not None and not is_person(name) for name in (options.driver, options.co_driver)):
-        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    for name, given in (("odometer", options.odometer), ("hubodometer", options.hubodometer)):
+    for name in (options.driver, options.co_driver):
+        if name is not None:
+            person(name)
+    for what, given in (("odometer", options.odometer), ("hubodometer", options.hubodometer)):
         if given is not None and (len(given) > _LONGEST_ODOMETER or odometer_record(given) is None):
-            raise SetupError(f'"{given}" is no {name} reading.', 'Give a number, as "412345" or "663000 km".')
+            raise SetupError(f'"{given}" is no {what} reading.', 'Give a number, as "412345" or "663000 km".')
 
 
 def _asked(resources: Resources, options: WalkOptions, asker: Asker, plan: Plan) -> WalkOptions:

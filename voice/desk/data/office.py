@@ -44,6 +44,11 @@ class Search:
     wrong: tuple[str, ...] = ()
 
     @property
+    def backwards(self) -> bool:
+        """Whether the last day lies before the first, so that no inspection can fit."""
+        return self.since is not None and self.until is not None and self.until < self.since
+
+    @property
     def fields(self) -> dict[str, str]:
         """As a form or an address carries them."""
         return {
@@ -107,14 +112,11 @@ def read_search(query: Mapping[str, str], today: date) -> Search:
     level = query.get("level", "")
     if level and level not in NAMES:
         wrong.append("level")
-    since, until = day("since", today - USUAL), day("until", None)
-    if since is not None and until is not None and until < since:
-        wrong.append("until")
     return Search(
         unit=query.get("unit", "").strip()[:MAX_NAME],
         driver=query.get("driver", "").strip()[:MAX_NAME],
-        since=since,
-        until=until,
+        since=day("since", today - USUAL),
+        until=day("until", None),
         level=next((level_of(name) for name in NAMES if name == level), Level.WITHIN),
         kind=query.get("kind", "").strip()[:MAX_NAME],
         after=_after(query.get("after", "")),

@@ -34,6 +34,11 @@ class Said:
     clip: str | None
 
 
+def is_record(text: str) -> bool:
+    """Whether it can be a record's id, which is a folder's name."""
+    return _RECORD.fullmatch(text) is not None
+
+
 def document(session: Session, record: str) -> dict[str, Any] | None:
     """A record as it stands in the logbook; None if it is not there, or was pruned.
 
@@ -77,7 +82,7 @@ def recording(desk: Desk, session: Session, record: str, clip: str) -> bytes:
     Neither name reaches the disk before the record was found by the one and has the other in it; the file must be the
     one that was recorded (its hash stands in the record), and a link leads nowhere.
     """
-    content = document(session, record) if _RECORD.fullmatch(record) else None
+    content = document(session, record) if is_record(record) else None
     for entry in () if content is None else content.get("entries", ()):
         for heard in entry.get("evidence", ()) if entry.get("defects") else ():
             if heard.get("clip") == f"clips/{clip}" and (file := _file(desk.home, record, clip)) is not None:
@@ -89,7 +94,7 @@ def recording(desk: Desk, session: Session, record: str, clip: str) -> bytes:
 
 
 def _file(home: Path, record: str, clip: str) -> Path | None:
-    if not _RECORD.fullmatch(record) or not _CLIP.fullmatch(clip):
+    if not is_record(record) or not _CLIP.fullmatch(clip):
         return None
     folder = home / "sessions" / record / "clips"
     file = folder / clip

@@ -180,11 +180,6 @@ class Replay:
             *(Check(id, check_words(self.said, part.key, id), id in part.said) for id in ids),
         ]
 
-    def refuse_unknown(self, key: str, check: str) -> None:
-        """Raises RefusedError for a credit that there is not."""
-        if not any(each.id == check for each in self.checks(key)):
-            raise RefusedError(404, "nothing-here")
-
 
 def replay(desk: Desk, id: str, rehearsal: str) -> Replay:
     """Raises RefusedError if there is no such student or rehearsal."""

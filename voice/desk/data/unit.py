@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
+from voice.desk.data.photos import Photos, photos_at
 from voice.desk.data.recordings import Said, said_at
 from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.data.units import key_of, name_of
@@ -71,6 +72,7 @@ class Defect:
     number: in the drawing; 0 for one that is closed.
     said: the driver's words in the record that found it.
     reported: what the last record that found it says; of those that are open.
+    photos: of those that are open.
     waits: whether its last entry waits to be taken in at the depot.
     """
 
@@ -80,6 +82,7 @@ class Defect:
     given: Given | None
     waits: bool
     reported: Reported | None = None
+    photos: Photos | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,7 @@ def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
 
 
 def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
-    """words: also what the driver said at each open defect. Raises RefusedError for a unit that is not known."""
+    """words: also what the driver said at each open defect, and photos. Raises RefusedError for an unknown unit."""
     history, count = history_of(desk, session, unit)
     waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
     facts = _facts(session, unit, waiting)
@@ -155,9 +158,18 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
         if words
         else {}
     )
+    photos = {life.defect: photos_at(desk, documents, unit, life, facts[life.defect]) for life in told if words}
     reported = {life.defect: reported_of(documents, unit, life, facts[life.defect]) for life in told}
     shown = tuple(
-        Defect(life, number, said.get(life.defect, ()), None, life.defect in waits, reported.get(life.defect))
+        Defect(
+            life,
+            number,
+            said.get(life.defect, ()),
+            None,
+            life.defect in waits,
+            reported.get(life.defect),
+            photos.get(life.defect),
+        )
         for number, life in enumerate(opened, start=1)
     )
     done = tuple(

@@ -74,20 +74,30 @@ def recording(visit: Visit) -> Response:
 
 
 def overrule(visit: Visit) -> Response:
-    part, check, decision = (visit.form.get(name, "") for name in ("part", "check", "decision"))
-    reason = visit.form.get("reason", "").strip()
-    if decision not in ("credited", "not-credited"):
-        return _rehearsal(visit, part, "decision", 422)
+    """All credits of a part in one form. Only those that were ticked or unticked are decided: another instructor may
+    have decided about the others since the form was shown."""
+    part, reason = visit.form.get("part", ""), visit.form.get("reason", "").strip()
+    found = school.replay(visit.desk, visit.parts["student"], visit.parts["rehearsal"])
+    shown_as = {name.removeprefix("was:"): was == "1" for name, was in visit.form.items() if name.startswith("was:")}
+    if not shown_as.keys() <= {check.id for check in found.checks(part)}:
+        raise RefusedError(404, "nothing-here")
+    ticked = {check: f"said:{check}" in visit.form for check in shown_as}
+    changed = {check: credited for check, credited in ticked.items() if credited != shown_as[check]}
+    if not changed:
+        return _rehearsal(visit, part, "none", 422)
     if not 0 < len(reason) <= LONGEST or any(shown(line) != line for line in reason.splitlines()):
         return _rehearsal(visit, part, "reason", 422)
-    found = school.replay(visit.desk, visit.parts["student"], visit.parts["rehearsal"])
-    found.refuse_unknown(part, check)
-    decided = Overruling(
-        session=found.session.id, part=part, check=check, credited=decision == "credited", by=visit.who.name,
-        reason=reason, at=datetime.now(UTC),
-    )  # fmt: skip
+    decided = [
+        Overruling(
+            session=found.session.id, part=part, check=check, credited=credited, by=visit.who.name, reason=reason,
+            at=datetime.now(UTC),
+        )
+        for check, credited in changed.items()
+    ]  # fmt: skip
     school.kept(visit.desk).overrule(found.student, decided)
-    visit.note(f"{found.student.id} {found.session.id} {part} {check or 'name'} {decision}", "changed")
+    for check, credited in changed.items():
+        decision = "credited" if credited else "not-credited"
+        visit.note(f"{found.student.id} {found.session.id} {part} {check or 'name'} {decision}", "changed")
     return turn_to(f"{ONE.address(**visit.parts)}?part={quote(part, safe='')}#overruled")
 
 

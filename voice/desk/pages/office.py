@@ -18,7 +18,7 @@ from voice.desk.accounts import Role
 from voice.desk.data import mail
 from voice.desk.data.asked import library_of
 from voice.desk.data.listed import listed
-from voice.desk.data.office import find, read_search
+from voice.desk.data.office import Results, find, read_search
 from voice.desk.page import Page, RefusedError, Visit, turn_to
 from voice.desk.wording import words
 from voice.errors import DataError, SetupError
@@ -47,11 +47,11 @@ def _search(visit: Visit, refused: str = "", status: int = 200) -> Response:
     """refused: a sentence that says why there is no export."""
     asked = read_search({} if refused else visit.query, datetime.now().astimezone().date())
     with reading(visit.desk.engine) as session:
-        found = find(session, asked, _route_titles(visit) if asked.kind else {})
+        found = Results() if asked.backwards else find(session, asked, _route_titles(visit) if asked.kind else {})
     older = None if found.older is None else urlencode({**asked.fields, "after": found.older})
     return visit.render(
         "office", status=status, refused=refused, unclear=[words("office")[name] for name in asked.wrong],
-        fields=asked.fields, found=found, older=older, levels=NAMES[1:], level=level_words,
+        fields=asked.fields, backwards=asked.backwards, found=found, older=older, levels=NAMES[1:], level=level_words,
         date=date, most=MOST, wrong=visit.query.get("wrong", ""),
     )  # fmt: skip
 

@@ -3,20 +3,52 @@
 from __future__ import annotations
 
 import secrets
+from urllib.parse import unquote, urlencode, urlsplit
 
 from starlette.responses import FileResponse, Response
+from starlette.routing import compile_path
 
 from voice.desk import sessions, trail
-from voice.desk.accounts import checked, known
+from voice.desk.accounts import Person, checked, known
 from voice.desk.page import EVERYONE, OPEN, Page, RefusedError, Visit, turn_to
 from voice.desk.wording import desk_dir
 
 COOKIE, BEFORE = "gladhand-desk", "gladhand-desk-form"  # of who is signed in; and of the form of who is not
+LONGEST = 2000  # characters of an address that is gone to after signing in
 
 
 def cookie(visit: Visit, response: Response, name: str, value: str) -> None:
     """Out of reach of scripts and of other sites' forms. Gone with the browser; the server ends it much earlier."""
     response.set_cookie(name, value, httponly=True, samesite="lax", secure=visit.https, path="/")
+
+
+def to_sign_in(visit: Visit, query: str) -> Response:
+    """To the form, which leads on to the page that was asked for.
+
+    query: of the address, as it came.
+    """
+    asked = visit.page.address(**visit.parts) + (f"?{query}" if query else "")
+    back = visit.page.noted and len(asked) <= LONGEST
+    return turn_to("/sign-in" + (f"?{urlencode({'to': asked})}" if back else ""))
+
+
+def _after(visit: Visit, person: Person) -> str:
+    """Where signing in leads: to the page that was asked for, or to the start.
+
+    Anybody can make a link with any text for `to`. So it is only looked up in the table of pages, and the address is
+    made anew from there: it has no host, and it changes nothing, since it is asked for with GET.
+    """
+    try:
+        asked = urlsplit(visit.form.get("to") or visit.query.get("to", ""))
+    except ValueError:
+        return "/"
+    if not asked.scheme and not asked.netloc:
+        for page in visit.desk.pages:
+            if page.method == "GET" and page.noted and page.roles != OPEN and page.lets_in(person):
+                found = compile_path(page.path)[0].match(unquote(asked.path))
+                if found is not None:
+                    return page.address(**found.groupdict()) + (f"?{asked.query}" if asked.query else "")
+    return "/"
 
 
 def first(visit: Visit) -> Response:
@@ -28,7 +60,7 @@ def first(visit: Visit) -> Response:
 
 
 def sign_in_form(visit: Visit) -> Response:
-    return turn_to("/") if visit.person is not None else _form(visit, "")
+    return turn_to(_after(visit, visit.person)) if visit.person is not None else _form(visit, "")
 
 
 def _form(visit: Visit, wrong: str, status: int = 200) -> Response:
@@ -54,7 +86,7 @@ def sign_in(visit: Visit) -> Response:
         return _form(visit, "wrong", 403)
     sessions.succeeded(store, name, visit.address)
     trail.note(store, person, visit.address, visit.page.name, name, "changed")
-    response = turn_to("/")
+    response = turn_to(_after(visit, person))
     cookie(visit, response, COOKIE, sessions.begin(store, person))
     response.delete_cookie(BEFORE, path="/")
     return response

@@ -7,7 +7,9 @@ from datetime import UTC, datetime
 from starlette.responses import Response
 
 from voice.desk import plots
+from voice.desk.accounts import Role
 from voice.desk.data.fresh import refresh, version
+from voice.desk.data.photos import photo
 from voice.desk.data.recordings import recording
 from voice.desk.data.unit import LAST, unit_page
 from voice.desk.page import Page, Visit
@@ -40,7 +42,16 @@ def clip(visit: Visit) -> Response:
     return Response(data, media_type="audio/flac", headers={"Content-Disposition": "inline"})
 
 
+def picture(visit: Visit) -> Response:
+    """A photo of a defect."""
+    with reading(visit.desk.engine) as session:
+        data = photo(visit.desk, session, visit.parts["record"], visit.parts["photo"])
+    return Response(data, media_type="image/jpeg", headers={"Content-Disposition": "inline"})
+
+
+RECORDED: frozenset[Role] = frozenset({"mechanic", "office"})  # who hears the driver's words and sees photos
 PAGES = [
     Page("/units/{unit}", "unit", YARD, unit, live=True),
-    Page("/recordings/{record}/{clip}", "recording", frozenset({"mechanic", "office"}), clip),
+    Page("/recordings/{record}/{clip}", "recording", RECORDED, clip),
+    Page("/photos/{record}/{photo}", "photo", RECORDED, picture),
 ]

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from voice.data import folders
+from voice.data.fields import person
 from voice.errors import DeviceError, tell
 from voice.rehearse.lesson.course import VOICES, Course, need
 from voice.rehearse.listen.part import RecitedPart
-from voice.rehearse.progress.students import Students, student_name
+from voice.rehearse.progress.students import Students
 from voice.rehearse.wording import rehearse_file
 from voice.sound.port import RATE, Audio, Clock
 from voice.speak.port import Speaker
@@ -75,7 +76,7 @@ def rehearse(
 
     parts = course.parts(options.section)
     kept = Students(folders.home(home), tell)
-    name = student_name(options.student)
+    name = person(options.student)
     file, started = rehearse_file(), datetime.now(UTC)
     if options.minutes is not None:
         parts = _weakest(kept, name, parts, options.minutes, started)

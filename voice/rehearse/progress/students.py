@@ -13,7 +13,7 @@ import json
 import re
 import shutil
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -22,7 +22,7 @@ from filelock import FileLock
 from pydantic import Field, ValidationError
 
 from voice.data import durable
-from voice.data.fields import MAX_PERSON, is_person
+from voice.data.fields import MAX_PERSON, person
 from voice.data.strict import Strict
 from voice.errors import RecordError, SetupError
 from voice.rehearse.listen.score import Scheme
@@ -106,7 +106,7 @@ class Students:
 
     def enroll(self, name: str) -> Student:
         """The student of that name, new if there is none yet."""
-        cleaned = student_name(name)
+        cleaned = person(name)
         if (known := self.find(cleaned)) is not None:
             return known
         base = _slug(cleaned)
@@ -125,18 +125,18 @@ class Students:
         """Add a rehearsal. It is on the disk when this returns. Raises RecordError."""
         self._append(student, "sessions.jsonl", record)
 
-    def overrule(self, student: Student, decided: Overruling) -> None:
-        """Add an overruling. It is on the disk when this returns. Raises RecordError."""
-        self._append(student, "overruled.jsonl", decided)
+    def overrule(self, student: Student, decided: Sequence[Overruling]) -> None:
+        """Add overrulings. They are on the disk when this returns. Raises RecordError."""
+        self._append(student, "overruled.jsonl", *decided)
 
     @staticmethod
-    def _append(student: Student, name: str, content: Strict) -> None:
+    def _append(student: Student, name: str, *content: Strict) -> None:
         file = student.folder / name
-        line = content.model_dump_json().encode() + b"\n"
+        lines = b"".join(each.model_dump_json().encode() + b"\n" for each in content)
         try:
             with FileLock(student.folder / ".lock", mode=durable.PRIVATE):
                 # A line torn by a power cut is closed off first, and passed over when read.
-                durable.append(file, line if _ends_whole(file) else b"\n" + line)
+                durable.append(file, lines if _ends_whole(file) else b"\n" + lines)
         except OSError as error:
             raise RecordError(*durable.trouble(f"{file} cannot be written", error)) from error
 
@@ -198,16 +198,6 @@ class Students:
         except OSError as error:
             raise RecordError(*durable.trouble(f"{student.folder} cannot be deleted whole", error)) from error
         return Erased(student.name, sessions, clips)
-
-
-def student_name(text: str) -> str:
-    """A name as typed, with single blanks. Raises SetupError."""
-    name = " ".join(text.split())
-    if not name:
-        raise SetupError("A student needs a name.", "Give one: --student NAME.")
-    if not is_person(name):
-        raise SetupError("That is no name: it is too long, or has letters that cannot be shown.", "Give another.")
-    return name
 
 
 def _key(name: str) -> str:
