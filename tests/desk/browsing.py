@@ -1,115 +1,63 @@
 """A real browser at the desk, and what it shows of a page's accessibility: labels, order of headings, contrast.
 
 The checks are our own, of WCAG 2.2 (W3C, 2023; from memory, not looked up here): 1.1.1 images have a text, 1.3.1 and
-2.4.6 headings go down one level at a time, 1.4.3 contrast of text at least 4.5 to 1 (3 to 1 if large), 2.4.2 a title,
-2.5.8 what is pressed is at least 24 by 24 pixels, 3.1.1 a language, 4.1.2 fields and buttons have names. Luminance is
-worked out by the definition there. What only a person can judge is not checked.
+2.4.6 headings go down one level at a time, 1.4.3 contrast of text at least 4.5 to 1 (3 to 1 if large), 1.4.10 no page
+is to be scrolled sideways, 1.4.11 contrast of borders of fields and of lines at least 3 to 1, 2.4.2 a title, 2.4.3 and
+2.4.7 the order of keys and what shows it, 2.5.8 what is pressed is at least 24 by 24 pixels, 3.1.1 a language, 4.1.2
+fields and buttons have names. Luminance is worked out by the definition there. What only a person can judge is not
+checked.
 """
 
 from __future__ import annotations
 
 import shutil
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Any, TypeVar
 
-import uvicorn
 from selenium.common.exceptions import WebDriverException
-from selenium.webdriver import Chrome, ChromeOptions, ChromeService
+from selenium.webdriver import ActionChains, Chrome, ChromeOptions, ChromeService, Keys
 from selenium.webdriver.common.by import By
 
 from tests.desk.yard import PASSWORD
-from tests.logbook.pg import free_port
-from voice.desk.app import make_app
-from voice.desk.page import Desk
 
 Found = TypeVar("Found")
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
-PHONE = 390
+PHONE, TABLET, DESK = 360, 720, 1280  # widths of screens; at 720 rows of tables are not cards any more
+FAULTS = (Path(__file__).parent / "faults.js").read_text()
 
-# Returns a list of faults, each a sentence; empty is good.
-FAULTS = r"""
-const faults = [];
-const shown = (e) => { const r = e.getBoundingClientRect(), s = getComputedStyle(e);
-  return r.width > 0 && r.height > 0 && s.visibility !== "hidden" && r.right > 0; };
-const what = (e) => e.outerHTML.slice(0, 90);
-const named = (e) => (e.getAttribute("aria-label") || (e.labels && [...e.labels].map(l => l.textContent).join("")) ||
-  e.textContent.trim() || [...e.querySelectorAll("img")].map(i => i.alt).join(" ")).trim();
-if (!document.documentElement.lang) faults.push("no language");
-if (!document.title.trim()) faults.push("no title");
-let before = 0;
-for (const h of document.querySelectorAll("h1,h2,h3,h4,h5,h6")) {
-  const level = Number(h.tagName[1]);
-  if (level > before + 1) faults.push("heading skips a level: " + what(h));
-  before = level;
-}
-if (document.querySelectorAll("h1").length !== 1) faults.push("not one h1");
-if (document.querySelectorAll("main").length !== 1) faults.push("not one main");
-for (const e of document.querySelectorAll("input:not([type=hidden]),select,textarea,button,a[href],audio"))
-  if (!named(e)) faults.push("no name: " + what(e));
-for (const e of document.querySelectorAll("svg"))
-  if (e.getAttribute("aria-hidden") !== "true" && !(e.getAttribute("role") === "img" && e.getAttribute("aria-label")))
-    faults.push("no text for an image: " + what(e));
-for (const e of document.querySelectorAll("img")) if (!e.hasAttribute("alt")) faults.push("no alt: " + what(e));
-for (const e of document.querySelectorAll("table"))
-  if (!e.querySelector("th[scope]")) faults.push("no headers: " + what(e));
-const ids = [...document.querySelectorAll("[id]")].map(e => e.id);
-if (new Set(ids).size < ids.length) faults.push("an id twice");
-for (const e of document.querySelectorAll("[aria-describedby],label[for]")) {
-  const id = e.getAttribute("aria-describedby") || e.htmlFor;
-  if (!document.getElementById(id)) faults.push("points to nothing: " + what(e));
-}
-for (const e of document.querySelectorAll("button,.button,nav a,input[type=radio],input[type=checkbox]")) {
-  const r = e.getBoundingClientRect(), label = e.closest("label");
-  const box = label ? label.getBoundingClientRect() : r;
-  if (shown(e) && (box.width < 24 || box.height < 24)) faults.push("too small to press: " + what(e));
-}
-const channels = (color) => (color.match(/[\d.]+/g) || [0, 0, 0, 0]).map(Number);
-const linear = (v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
-const light = (c) => { const [r, g, b] = c.map(v => linear(v / 255));
-  return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-const behind = (e) => { for (; e; e = e.parentElement) { const c = channels(getComputedStyle(e).backgroundColor);
-  if (c.length < 4 || c[3] === 1) return c.slice(0, 3); }
-  return channels(getComputedStyle(document.body).backgroundColor); };
-let texts = 0;
-const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-while (walk.nextNode()) {
-  const e = walk.currentNode.parentElement;
-  if (!walk.currentNode.textContent.trim() || !shown(e) || e.closest("svg,script")) continue;
-  const s = getComputedStyle(e), one = light(channels(s.color).slice(0, 3)), two = light(behind(e));
-  const ratio = (Math.max(one, two) + 0.05) / (Math.min(one, two) + 0.05), size = parseFloat(s.fontSize);
-  const large = size >= 24 || (size >= 18.66 && Number(s.fontWeight) >= 700);
-  texts += 1;
-  if (ratio < (large ? 3 : 4.5)) faults.push("contrast " + ratio.toFixed(2) + ": " + what(e));
-}
-if (texts < 5) faults.push("hardly any text was looked at");
-if (document.documentElement.scrollWidth > window.innerWidth + 1)
-  faults.push("sticks out sideways: " + document.documentElement.scrollWidth);
-return faults;
+# What keys reach, in the order of the page; of buttons that exclude each other one.
+REACHED = """
+const groups = new Set();
+const stops = "a[href],button,input:not([type=hidden]),select,textarea,audio,summary,[tabindex='0']";
+return [...document.querySelectorAll(stops)]
+  .filter(e => e.checkVisibility())
+  .filter(e => e.type !== "radio" || (!groups.has(e.name) && groups.add(e.name)));
 """
-
-
-@contextmanager
-def served(desk: Desk) -> Iterator[str]:
-    """The desk on a port of this machine, in a thread. Gives its address."""
-    port = free_port()
-    server = uvicorn.Server(uvicorn.Config(make_app(desk), port=port, log_level="warning", access_log=False))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.01)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join()
+# Begins before all there is; notes each thing that gets the focus, and those that do not show it.
+WATCH = """
+const start = document.createElement("span");
+start.tabIndex = -1;
+document.body.prepend(start);
+start.focus();
+start.remove();
+window.focused = []; window.unmarked = [];
+document.addEventListener("focusin", (event) => {
+  const s = getComputedStyle(event.target);
+  if (window.focused.at(-1) !== event.target) window.focused.push(event.target);
+  if (event.target.tagName !== "AUDIO" && (s.outlineStyle === "none" || parseFloat(s.outlineWidth) < 2))
+    window.unmarked.push(event.target.outerHTML.slice(0, 90));
+});
+"""
 
 
 @contextmanager
 def chromium() -> Iterator[Chrome]:
     options = ChromeOptions()
     options.binary_location = CHROMIUM or ""
-    for flag in ("--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size=1280,900"):
+    for flag in ("--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", f"--window-size={DESK},900"):
         options.add_argument(flag)
     driver = Chrome(options=options, service=ChromeService(DRIVER))
     try:
@@ -123,19 +71,19 @@ class Browser:
 
     def __init__(self, driver: Chrome, base: str) -> None:
         self.driver, self.base = driver, base
+        self.look()
 
-    def look(self, *, dark: bool = False, phone: bool = False, script: bool = True) -> None:
+    def look(self, *, dark: bool = False, width: int = DESK, script: bool = True) -> None:
         """How the browser is set from now on."""
         scheme = [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]
         self.command("Emulation.setEmulatedMedia", features=scheme)
-        width, height = (PHONE, 844) if phone else (1280, 900)
-        self.command(
-            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=phone
-        )
+        self.width = width
+        screen = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width == PHONE}
+        self.command("Emulation.setDeviceMetricsOverride", **screen)
         self.command("Emulation.setScriptExecutionDisabled", value=not script)
 
-    def command(self, name: str, **given: Any) -> None:
-        self.driver.execute_cdp_cmd(name, given)
+    def command(self, name: str, **given: Any) -> dict[str, Any]:
+        return dict(self.driver.execute_cdp_cmd(name, given))
 
     def go(self, path: str) -> None:
         self.driver.get(self.base + path)
@@ -146,27 +94,86 @@ class Browser:
         self.type("name", name)
         self.type("password", PASSWORD)
         self.press("form.fields button")
+        self.first(".top .out")
 
     def type(self, id: str, text: str) -> None:
-        self._again(lambda: self.driver.find_element(By.ID, id).send_keys(text))
+        """In place of what stands there."""
+
+        def enter() -> None:
+            field = self.driver.find_element(By.ID, id)
+            field.clear()
+            field.send_keys(text)
+
+        self._again(enter)
+
+    def tick(self, css: str) -> None:
+        self._again(lambda: self.driver.find_element(By.CSS_SELECTOR, css).click())
 
     def press(self, css: str) -> None:
-        """A link or button of a form leads to another page: it is waited for."""
-        before = self._again(lambda: self.driver.find_element(By.TAG_NAME, "html"))
-        self._again(lambda: self.driver.find_element(By.CSS_SELECTOR, css).click())
-        if css.startswith(("input", "option")):
-            return
+        """A link or a button, which leads to another page: it is waited for."""
+        before = self.first("html")
+        self.tick(css)
         with suppress(WebDriverException):  # that page is gone
-            for _ in range(50):
+            for _ in range(500):
                 before.is_displayed()
-                time.sleep(0.1)
+                time.sleep(0.02)
+            raise AssertionError(f"{css} leads nowhere")
+
+    def download(self, css: str, folder: Path) -> Path:
+        """The file that a link or a button gives."""
+        self.command("Browser.setDownloadBehavior", behavior="allow", downloadPath=str(folder))
+        before = set(folder.iterdir())
+        self.tick(css)
+        for _ in range(500):
+            new = [path for path in folder.iterdir() if path not in before and path.suffix != ".crdownload"]
+            if new and new[0].stat().st_size:
+                return new[0]
+            time.sleep(0.05)
+        raise AssertionError(f"{css} gives no file")
+
+    def first(self, css: str) -> Any:
+        return self._again(lambda: self.driver.find_element(By.CSS_SELECTOR, css))
+
+    def every(self, css: str) -> list[Any]:
+        return self.driver.find_elements(By.CSS_SELECTOR, css)
+
+    def run(self, script: str, *given: Any) -> Any:
+        return self._again(lambda: self.driver.execute_script(script, *given))
 
     @property
     def text(self) -> str:
-        return self._again(lambda: self.driver.find_element(By.TAG_NAME, "main").text)
+        return str(self._again(lambda: self.driver.find_element(By.TAG_NAME, "main").text))
+
+    def shows(self, text: str, seconds: float = 10.0) -> None:
+        """Waits for it."""
+        self.until(lambda: text in self.text, f"{text!r} is not on the page", seconds)
+
+    def until(self, so: Callable[[], bool], otherwise: str, seconds: float = 10.0) -> None:
+        """Waits for it."""
+        end = time.monotonic() + seconds
+        while not so():
+            assert time.monotonic() < end, f"{otherwise}: {self.text[:1000]}"
+            time.sleep(0.05)
 
     def faults(self) -> list[str]:
-        return list(self._again(lambda: self.driver.execute_script(FAULTS)))
+        return list(self.run(FAULTS, self.width))
+
+    def tabbing(self) -> list[str]:
+        """Faults of the order in which the tab key goes through the page."""
+        expected = self.run(REACHED)
+        self.run(WATCH)
+        several = len(self.every("audio, input[type=date]"))  # each has parts of its own that the key stops at
+        ActionChains(self.driver, duration=0).send_keys(Keys.TAB * (len(expected) + 8 * several)).perform()
+        reached, unmarked = self.run("return [window.focused, window.unmarked]")
+        outer = "return arguments[0].map(e => e.outerHTML.slice(0, 90))"
+        wanted, got = self.run(outer, expected), self.run(outer, reached[: len(expected)])
+        wrong = [f"{one} instead of {two}" for one, two in zip(got, wanted, strict=False) if one != two]
+        short = [f"not reached: {each}" for each in wanted[len(got) :]]
+        return wrong[:1] + short[:1] + [f"the focus is not seen: {each}" for each in unmarked[:3]]
+
+    def complaints(self) -> list[str]:
+        """What the browser wrote into its console: a blocked script or style, a file that is not there."""
+        return [line["message"] for line in self.driver.get_log("browser")]  # type: ignore[no-untyped-call]
 
     def _again(self, look: Callable[[], Found]) -> Found:
         """A page may just be loaded anew, and the driver then calls what it has lost by several names."""
@@ -175,7 +182,3 @@ class Browser:
                 return look()
             time.sleep(0.1)
         return look()
-
-    def complaints(self) -> list[str]:
-        """What the browser wrote into its console: a blocked script or style, a file that is not there."""
-        return [line["message"] for line in self.driver.get_log("browser")]  # type: ignore[no-untyped-call]

@@ -8,9 +8,13 @@ from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher
+from selenium.webdriver import Chrome
 
+from tests.desk.browsing import CHROMIUM, DRIVER, Browser, chromium
+from tests.desk.place import Place, at_depot, device
 from tests.desk.yard import Visitor, invent, yard
 from tests.logbook.conftest import new_database, pg_engine, server
+from tests.logbook.pg import binaries
 from voice.desk import accounts
 from voice.desk.accounts import ROLES, Role
 from voice.desk.data import fresh
@@ -58,3 +62,36 @@ def desk(pattern: Path, tmp_path: Path) -> Iterator[Desk]:
     shutil.copytree(pattern, home)
     with desk_of(home, print, depot=False) as made:
         yield made
+
+
+@pytest.fixture(scope="session", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def place(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
+    """The desk as its command serves it, at a device and at a depot. One for all tests: each has things of its own."""
+    home = tmp_path_factory.mktemp("place") / "home"
+    if request.param == "sqlite":
+        shutil.copytree(request.getfixturevalue("pattern"), home)
+        with device(home) as made:
+            yield made
+        return
+    if binaries() is None:
+        pytest.skip("PostgreSQL is not installed (apt install postgresql)")
+    home.mkdir(0o700)
+    with at_depot(home) as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def driver() -> Iterator[Chrome]:
+    if CHROMIUM is None or DRIVER is None:
+        pytest.skip("no Chromium with its driver on this machine")
+    with chromium() as made:
+        yield made
+
+
+@pytest.fixture
+def browser(place: Place, driver: Chrome) -> Browser:
+    """At the place's desk, nobody signed in."""
+    made = Browser(driver, place.base)
+    driver.delete_all_cookies()
+    made.complaints()  # of the test before
+    return made

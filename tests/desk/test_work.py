@@ -335,7 +335,7 @@ def depot(pg_engine: Engine, tmp_path: Path) -> Iterator[tuple[Desk, Engine]]:
     engine = open_engine(read_url(tmp_path / "front.url"))
     store = Store(home)
     desk = Desk(home, store, engine, True)
-    staff(desk)
+    staff(store)
     yield desk, pg_engine
     engine.dispose()
     store.close()

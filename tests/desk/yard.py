@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
 from tests.logbook import invented
@@ -18,6 +19,7 @@ from voice.desk.accounts import ROLES, Role
 from voice.desk.app import make_app
 from voice.desk.page import Desk
 from voice.desk.serve import desk_of
+from voice.desk.store import Store
 from voice.logbook.database import open_local, writing
 from voice.logbook.store import import_records, import_repairs
 from voice.record.model import InspectionRecord
@@ -39,9 +41,14 @@ FAULTS = {
 }
 
 
-def invent(home: Path, trucks: int = 3, days: int = 45) -> None:
-    """Invented trucks with walks until yesterday, straight into the logbook."""
+def invent(home: Path) -> None:
     engine = open_local(home)
+    import_fleet(engine)
+    engine.dispose()
+
+
+def import_fleet(engine: Engine, trucks: int = 3, days: int = 45) -> None:
+    """Invented trucks with walks until yesterday, straight into the logbook."""
     start = datetime.now(UTC).replace(hour=5, minute=30, second=0, microsecond=0) - timedelta(days=days)
     for number in range(1, trucks + 1):
         made = list(invented.walks(invented.truck(number, seed=3), days, start=start))
@@ -50,12 +57,11 @@ def invent(home: Path, trucks: int = 3, days: int = 45) -> None:
         with writing(engine) as session:
             import_records(session, records, ["local"] * len(records))
             import_repairs(session, repairs, ["local"] * len(repairs))
-    engine.dispose()
 
 
-def staff(desk: Desk) -> None:
+def staff(store: Store) -> None:
     for role in ROLES:
-        accounts.add(desk.store, NAMES[role], role, PASSWORD)
+        accounts.add(store, NAMES[role], role, PASSWORD)
 
 
 @contextmanager
@@ -63,7 +69,7 @@ def yard(home: Path) -> Iterator[Desk]:
     """One real walk with defects and recordings, and everybody's account."""
     signed(home, FAULTS)
     with desk_of(home, print, depot=False) as desk:
-        staff(desk)
+        staff(desk.store)
         yield desk
 
 
