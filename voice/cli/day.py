@@ -26,6 +26,7 @@ Vehicle = Annotated[
     typer.Option("--vehicle", help="Id; else what was inspected last.", autocompletion=complete_vehicle),
 ]
 Odometer = Annotated[str | None, typer.Option("--odometer", help='As it reads now, e.g. "412345" or "663000 km".')]
+Meant = Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")]
 Day = Annotated[str | None, typer.Option("--date", help="Another day, as 2026-11-27.")]
 Everything = Annotated[bool, typer.Option("--all", help="All drivers and vehicles.")]
 
@@ -42,6 +43,7 @@ def show(
     driver: Driver = None,
     vehicle: Vehicle = None,
     odometer: Odometer = None,
+    meant: Meant = False,
     of_day: Day = None,
     everything: Everything = False,
     depot: Depot = False,
@@ -59,7 +61,7 @@ def show(
     folder = folders.home(home)
     wanted = DayAsked(driver, vehicle, _date(of_day), everything, _drivers(folder))
     now = _now(odometer)
-    today = look(folder, wanted, now, _known(folder, wanted, now, depot))
+    today = look(folder, wanted, now, _known(folder, wanted, now, depot), lower=meant)
     _print(today.record)
     for sentence in today.due:
         typer.echo(sentence)
@@ -72,7 +74,7 @@ def duty(
     status: Annotated[Status, typer.Argument(help="The driver's duty status from now on (49 CFR 395.8).")],
     driver: Driver = None,
     odometer: Odometer = None,
-    meant: Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")] = False,
+    meant: Meant = False,
     home: Home = None,
 ) -> None:
     """Note a change of duty status: the cargo is looked at again at each one. It takes the place of no log."""
