@@ -255,6 +255,7 @@ class Plan(Strict):
     reasons: why a step that is not asked every day is due, said before it.
     last: what the steps read on the walk before, where "same" may stand for that.
     kind, kind_title: which kind of inspection it is; empty in sessions of before there were kinds.
+    remarks: what is odd about it in view of earlier ones, as it was said at the beginning.
     """
 
     route: str
@@ -270,6 +271,7 @@ class Plan(Strict):
     last: dict[str, LastReading] = Field(default_factory=dict)
     kind: str = ""
     kind_title: str = ""
+    remarks: tuple[str, ...] = ()
 
     def walked(self, answered: Container[str] = ()) -> Plan:
         """What there was to ask: without what was not due, but for what was answered all the same."""
