@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Depot, Home, Voice, complete_vehicle, name_given
+from voice.cli.options import LONGEST_ODOMETER, Depot, Home, Voice, complete_vehicle, name_given, odometer_given
 from voice.cli.shared import logbook_of
 from voice.day.rules import Status
 
@@ -25,7 +25,14 @@ Vehicle = Annotated[
     str | None,
     typer.Option("--vehicle", help="Id; else what was inspected last.", autocompletion=complete_vehicle),
 ]
-Odometer = Annotated[str | None, typer.Option("--odometer", help='As it reads now, e.g. "412345" or "663000 km".')]
+Odometer = Annotated[
+    str | None,
+    typer.Option(
+        "--odometer",
+        help='As it reads now, e.g. "412345" (a bare number is miles) or "663000 km".',
+        callback=odometer_given,
+    ),
+]
 Meant = Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")]
 Day = Annotated[str | None, typer.Option("--date", help="Another day, as 2026-11-27.")]
 Everything = Annotated[bool, typer.Option("--all", help="All drivers and vehicles.")]
@@ -173,7 +180,7 @@ def _now(odometer: str | None) -> Now:
     at = datetime.now().astimezone()
     if odometer is None:
         return Now(at)
-    read = odometer_record(odometer) if len(odometer) <= 30 else None
+    read = odometer_record(odometer) if len(odometer) <= LONGEST_ODOMETER else None
     if read is None:
         raise SetupError(f'"{odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
     return Now(at, miles_of(read))
