@@ -83,7 +83,7 @@ class Readings:
     back: tuple[str, ...] = ()  # the last sentences that were spoken
 
     def spoke(self, talk: Talk) -> None:
-        self.back = (*self.back, talk.heard)[-12:]
+        self.back = (*self.back, talk.heard)[-60:]
 
     def closed(self, answers: dict[str, Answer]) -> None:
         """What is "the same" at the end is still the same."""
