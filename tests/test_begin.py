@@ -29,6 +29,7 @@ from voice.session.planning import Wanted
 from voice.session.resources import Resources, known_drivers, open_resources, state_of
 from voice.session.script import Script, load_script
 from voice.sound.recording import AudioClock
+from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import Event, Started
@@ -36,7 +37,8 @@ from voice.walk.state import State
 
 
 class Answers:
-    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure. closed: how often."""
+    """An ear that hears these words in turn; "" is silence, "?" in front makes it unsure, "~" what was written down of
+    an answer that was none of the phrases. closed: how often."""
 
     def __init__(self, *texts: str) -> None:
         self.texts = list(texts)
@@ -46,7 +48,10 @@ class Answers:
         text = self.texts.pop(0)
         if not text:
             return Hearing("silence")
+        self.question = question
         words = text.removeprefix("?")
+        if text.startswith("~"):
+            return Hearing("unclear", words=text[1:])
         return Hearing("unsure" if text.startswith("?") else "heard", question.meanings[words], words, 0.9)
 
     def close(self) -> None:
@@ -121,6 +126,36 @@ def test_silence_and_doubt_ask_again_and_nobody_is_told_so(resources: Resources)
         Began(resources, *[""] * 9).asker.yes("resume", "Go on?")
     with pytest.raises(SetupError, match="Stopped"):
         Began(resources, "stop").asker.pick("vehicle", "Which?", picks, "Again?")
+
+
+def test_what_was_denied_is_not_offered_again(resources: Resources) -> None:
+    picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
+    began = Began(resources, "?truck seven", "no", "?truck seven", "tractor twelve")
+    assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "b"
+    assert began.transcript.log.count("Did you say truck seven?") == 1
+    began = Began(resources, "?truck seven", "no", "truck seven", "yes")  # heard surely: the no may have been misheard
+    assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "a"
+
+
+def test_the_ear_itself_hears_names_and_no_commands_with_them(resources: Resources) -> None:
+    """A question for free speech waits for a long pause, in which the ear itself hardly hears a name."""
+    picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
+    first, second = Began(resources, "truck seven"), Began(resources, "truck seven")
+    assert first.asker.pick("vehicle", "Which?", picks, "Again?") == "a"
+    assert second.asker.pick_or("vehicle", "Tractor twelve?", picks, "Again?") == "a"
+    for asked in (first.ear.question, second.ear.question):
+        assert not asked.free
+        assert not any(isinstance(meaning, Command) for meaning in asked.meanings.values())
+
+
+def test_a_name_that_was_written_down_word_for_word_is_taken_and_a_near_one_asked_back(resources: Resources) -> None:
+    picks = [Pick("a", ("truck seven",)), Pick("b", ("tractor twelve",))]
+    assert Began(resources, "~Truck seven.").asker.pick("vehicle", "Which?", picks, "Again?") == "a"
+    began = Began(resources, "~Trucks even.", "yes")
+    assert began.asker.pick("vehicle", "Which?", picks, "Again?") == "a"
+    assert "Did you say truck seven?" in began.transcript.log
+    with pytest.raises(SetupError, match="Nobody answered"):  # a yes that was only written down is none
+        Began(resources, *["~Yes."] * 9).asker.yes("resume", "Go on?")
 
 
 def fleet(resources: Resources, *names: str) -> None:

@@ -6,11 +6,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.logbook.coupled import walk
 from tests.logbook.test_sync import walked
 from tests.record.walks import signed
 from tests.walk.scripted_walk import DEMO, Transcript
+from voice.cli import app
 from voice.errors import SetupError
 from voice.hear.port import Hearing, Speaking
 from voice.record.model import Certification
@@ -152,7 +154,7 @@ def test_a_name_that_was_written_down_wrongly_is_asked_back_and_else_each_is_ask
     before = Before(resources, "And we.", "Can we?", "no", "yes")
     assert kinds.ask_kind(resources, before.asker, vehicle) == "en-route"
     assert before.ear.asked == ["kind", "kind", "one:kind", "one:kind"]
-    assert before.heard.endswith("pre trip. Right? on the road. Right?")
+    assert before.heard.endswith("before the trip. Right? road check. Right?")
 
 
 @pytest.mark.parametrize(("drivers", "name"), [((), None), (("Rosa Quill",), "Rosa Quill")])
@@ -315,3 +317,27 @@ def test_a_scripted_driver_says_no_to_a_number_that_was_heard_wrongly() -> None:
     assert driver._before("odometer:right") == "no"
     driver.said("four hundred twelve thousand three hundred forty five miles. Right?")
     assert driver._before("odometer:right") == "yes"
+
+
+@pytest.mark.parametrize(
+    ("args", "told"),
+    [
+        (
+            ["walk", "--odometer", "412345", "--metric"],
+            '--odometer 412345 is taken as miles. In kilometers write "412345 km".',
+        ),
+        (
+            ["walk", "--hubodometer", "88,210"],
+            '--hubodometer 88,210 is taken as miles. In kilometers write "88,210 km".',
+        ),
+        (["day", "--odometer", "412345"], '--odometer 412345 is taken as miles. In kilometers write "412345 km".'),
+        (["walk", "--odometer", "663000 km", "--metric"], ""),
+        (["day", "--odometer", "412345 mi"], ""),
+        (["walk", "--odometer", "many"], ""),  # no reading: refused with its own sentence
+    ],
+)
+def test_a_bare_number_as_an_option_says_in_which_unit_it_was_taken(tmp_path: Path, args: list[str], told: str) -> None:
+    refused = CliRunner().invoke(app, [*args, "--vehicle", "nowhere", "--home", str(tmp_path)])
+    assert isinstance(refused.exception, SetupError)
+    assert told in refused.output
+    assert told or "taken as miles" not in refused.output

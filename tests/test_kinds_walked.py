@@ -25,7 +25,7 @@ from voice.record.verify import verify_session
 from voice.route import load_library, load_vehicle, make_plan, vehicle_files
 from voice.route.answer import Condition
 from voice.route.kinds import kinds_for
-from voice.route.units import in_unit
+from voice.route.units import in_unit, named_vehicle
 from voice.session import inspection
 from voice.session.equipment import Equipment, EquipmentWanted
 from voice.session.inspection import Finished, WalkOptions
@@ -96,6 +96,41 @@ def test_the_day_is_asked_aloud_from_the_first_question_to_the_second_signature(
     assert page.count("Ivo Lantern") == 1
     # The fourth axle of the five is the first of the trailer, whose defect it is.
     assert [each.key for each in open_defects(tmp_path, record.vehicle.id)] == ["wheel-heat@left-1#hot"]
+
+
+def test_a_trailer_that_is_dropped_twice_without_a_hook_is_remarked_on(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Said at the beginning, in the record and its report, and nothing more: the drop goes on."""
+    remark = "By the records, trailer forty was dropped already, and not hooked since."
+
+    def of(kind: str) -> tuple[Finished, str]:
+        name = "tractor-twelve+trailer-forty"
+        asked = make_plan(load_library(), named_vehicle(tmp_path, name), kind_id=kind).steps
+        demo = load_script(DEMO / "driver.yaml")  # has what a gauge reads in each brake check
+        timed = [
+            line for line in demo.steps if line.step in {step.id for step in asked if step.section == "brake-checks"}
+        ]
+        options = WalkOptions(vehicle=name, kind=kind, driver="Rosa Quill", review=False)
+        return walk(monkeypatch, tmp_path, options, demo.model_copy(update={"setup": {}, "steps": tuple(timed)}))
+
+    assert remark not in of("drop")[1]
+    finished, heard = of("drop")
+    record = load_record(finished.found.record)
+    assert heard.startswith(remark)
+    assert record.remarks == (remark,)
+    assert record.sign_off is not None
+    assert remark in finished.found.report.read_text(encoding="utf-8")
+    again = verify_session(
+        finished.found.path, tmp_path, trusted_keys(tmp_path), lambda: rebuild(tmp_path, finished.found)
+    )
+    assert [fault for check in again.checks for fault in check.faults] == []
+    of("en-route")  # a short look on the road is no hook
+    assert remark in of("drop")[1]
+    of("hook")
+    finished, heard = of("drop")
+    assert remark not in heard
+    assert "remarks" not in load_record(finished.found.record).model_dump(mode="json")
 
 
 def test_the_hubodometer_is_asked_aloud_after_the_odometer_and_kept(

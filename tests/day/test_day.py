@@ -17,6 +17,7 @@ from typer.testing import CliRunner
 from tests.day.invented import DAY, Home, at
 from tests.record.walks import signed
 from voice.cli import app
+from voice.data.folders import prompts_dir
 from voice.day.build import build_day
 from voice.day.duty import duty_file, note_duty, read_duty
 from voice.day.facts import Asked, Known, local_day, units
@@ -32,6 +33,7 @@ from voice.errors import RecordError, SetupError
 from voice.record.cosign import CoSignature, cosign
 from voice.record.device import device_key, trusted_keys
 from voice.record.open_defects import OpenDefect
+from voice.route import load_vehicle
 
 TRACTOR, TRAILER = "tractor-trailer-five-axle-tractor", "tractor-trailer-five-axle-trailer"
 pdf_tools = pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="poppler-utils is not installed")
@@ -179,6 +181,32 @@ def test_an_odometer_below_the_last_one_is_refused_unless_it_is_meant(home: Home
     with pytest.raises(SetupError, match="is below the 70,001"):
         change_duty(copy, rosa, "driving", Now(at("14:20"), 70_000 - 5))
     assert other != TRACTOR
+
+
+def test_the_day_refuses_an_odometer_below_the_last_one_too(home: Home) -> None:
+    lower, wanted = Now(at("12:30"), 80_000), DayAsked(vehicle=TRACTOR)
+    with pytest.raises(SetupError, match=r"80,000 miles is below the 412,280 miles of 2026-11-27 12:10\..*--meant"):
+        look(home.path, wanted, lower)
+    assert look(home.path, wanted, lower, lower=True).record.inspections
+    assert look(home.path, wanted, Now(at("12:30"), 412_280)).record.inspections
+    for other in (DayAsked(everything=True), DayAsked(vehicle=TRAILER)):  # whose odometer is not told
+        assert look(home.path, other, lower).record.inspections
+
+
+def test_an_odometer_of_days_ago_counts_too(tmp_path: Path) -> None:
+    twelve = load_vehicle(prompts_dir() / "vehicles" / "tractor-twelve.yaml")
+    Home(tmp_path).inspect("pre-trip", "06:30", 412_000, vehicle=twelve)
+    later = at("06:30") + timedelta(days=4)
+    with pytest.raises(SetupError, match="below the 412,000 miles of 2026-11-27"):
+        look(tmp_path, DayAsked(vehicle=twelve.id), Now(later, 80_000))
+    assert not look(tmp_path, DayAsked(vehicle=twelve.id), Now(later, 412_001)).record.inspections
+
+
+def test_the_command_says_in_one_sentence_that_the_odometer_is_too_low(home: Home) -> None:
+    at_home = ["--date", str(DAY), "--vehicle", TRACTOR, "--home", str(home.path)]
+    shown = CliRunner().invoke(app, ["day", "--odometer", "80000", *at_home])
+    assert isinstance(shown.exception, SetupError)
+    assert CliRunner().invoke(app, ["day", "--odometer", "80000", "--meant", *at_home]).exit_code == 0
 
 
 def made_of_another_unit(home: Path) -> str:

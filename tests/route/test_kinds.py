@@ -271,7 +271,11 @@ HOOK = "routes: {tractor-semitrailer: hook}"
         (HOOK, "routes: {tractor-semitrailer: moon}", r'kinds.yaml:\d+: .*no route "moon"'),
         (HOOK, "routes: {bus: hook}", r"does not fit a bus"),
         (HOOK, "routes: {bus: bus}", r"is a standard route"),
-        ("call: [pick up a trailer, hook a trailer, hook]", "call: [drop]", r'the kind "drop" is called "drop" too'),
+        (
+            "call: [take a trailer, connect the trailer, pick up a trailer, hook a trailer, hook]",
+            "call: [drop]",
+            r'the kind "drop" is called "drop" too',
+        ),
         (HOOK, "routes: {tractor-semitrailer: drop}", r'takes the route "drop" too'),
         ("known: second-hand", "known: heard", r'kinds.yaml:\d+: en-route.known: "heard" is not known'),
     ],

@@ -28,6 +28,8 @@ class Readings:
         """step: about which the last question was. answers: before the event."""
         if not isinstance(event, Heard | Doubted) or step not in self.context.steps:
             return
+        if not isinstance(self.context.steps[step].item.answer, Measurement):
+            return  # a gauge before and after a minute is no reading of the item: what is told of it is its rate
         if event.early and isinstance(event.meaning, Yes | Correct | No | Same):
             return  # it was no answer to what had not been asked to its end
         confirming = question.endswith("right?") and "The limit is" in question
@@ -81,7 +83,7 @@ class Readings:
     back: tuple[str, ...] = ()  # the last sentences that were spoken
 
     def spoke(self, talk: Talk) -> None:
-        self.back = (*self.back, talk.heard)[-12:]
+        self.back = (*self.back, talk.heard)[-60:]
 
     def closed(self, answers: dict[str, Answer]) -> None:
         """What is "the same" at the end is still the same."""

@@ -57,6 +57,37 @@ def test_a_part_is_opened_by_its_name_by_its_defect_or_by_both_and_then_the_rest
     assert talk.state.answers["belts"].together == ("radiator", "belts", "wiring")
 
 
+def test_a_part_that_was_noted_can_be_named_again_with_what_else_it_has(talk: Talk) -> None:
+    talk.say("hoses leaking", "no")
+    assert "And the rest: radiator, belts, wiring?" in talk.heard
+    assert talk.say("hoses cracked").startswith("hoses: cracked.")
+    talk.say("no")
+    answer = talk.state.answers["hoses"]
+    assert [found.defect for found in answer.defects] == ["leaking", "cracked"]
+    assert answer.corrected == 1
+    assert talk.heard.endswith("And the rest: radiator, belts, wiring?")
+    talk.say("hoses leaking", "no")
+    assert [found.defect for found in talk.state.answers["hoses"].defects] == ["cracked", "leaking"]
+
+
+def test_named_alone_again_it_is_asked_anew_and_only_nothing_wrong_takes_the_defect_back(talk: Talk) -> None:
+    talk.say("hoses leaking", "no", "hoses")
+    assert talk.current == "hoses"
+    assert talk.heard.endswith(talk.context.steps["hoses"].say.normal)
+    assert "leaking" in talk.say("okay")
+    assert talk.state.stage is Stage.TAKE_BACK
+    assert talk.state.answers["hoses"].defects
+    talk.mean(Clear())
+    assert kinds(talk) == {"hoses": "ok"}
+    assert talk.heard.endswith("And the rest: radiator, belts, wiring?")
+
+
+def test_hoses_are_the_steering_hoses_where_no_others_are_asked_about() -> None:
+    talk = Talk(context(only=("alternator", "power-steering-hoses", "air-compressor")), depth="by-place")
+    assert "steering hoses" in talk.heard
+    assert talk.say("hoses", "leaking").startswith("steering hoses: leaking.")
+
+
 def test_the_last_part_of_the_rest_has_its_own_question(talk: Talk) -> None:
     for words in ("hoses leaking", "radiator leaking", "belts frayed"):
         talk.say(words, "no")

@@ -20,6 +20,8 @@ def look_faults(library: Library, look: LookKind) -> Iterator[DataError]:
         yield origin.error(f'look "{look.id}": nothing fills in {name}.', f"Only {PLACE} and {PARTS} are.", "ask")
     if PARTS not in look.ask:
         yield origin.error(f'look "{look.id}": the question does not name its parts.', f"Put {PARTS} in.", "ask")
+    for name in look.also.keys() - look.parts.keys():
+        yield origin.error(f'look "{look.id}": "{name}" is none of its parts.', "Correct it.", "also", name)
     for name, called in look.parts.items():
         item = library.items.get(name)
         if item is None:

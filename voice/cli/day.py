@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Depot, Home, Voice, complete_vehicle, name_given
+from voice.cli.options import LONGEST_ODOMETER, Depot, Home, Voice, complete_vehicle, name_given, odometer_given
 from voice.cli.shared import logbook_of
 from voice.day.rules import Status
 
@@ -25,7 +25,15 @@ Vehicle = Annotated[
     str | None,
     typer.Option("--vehicle", help="Id; else what was inspected last.", autocompletion=complete_vehicle),
 ]
-Odometer = Annotated[str | None, typer.Option("--odometer", help='As it reads now, e.g. "412345" or "663000 km".')]
+Odometer = Annotated[
+    str | None,
+    typer.Option(
+        "--odometer",
+        help='As it reads now, e.g. "412345" (a bare number is miles) or "663000 km".',
+        callback=odometer_given,
+    ),
+]
+Meant = Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")]
 Day = Annotated[str | None, typer.Option("--date", help="Another day, as 2026-11-27.")]
 Everything = Annotated[bool, typer.Option("--all", help="All drivers and vehicles.")]
 
@@ -42,6 +50,7 @@ def show(
     driver: Driver = None,
     vehicle: Vehicle = None,
     odometer: Odometer = None,
+    meant: Meant = False,
     of_day: Day = None,
     everything: Everything = False,
     depot: Depot = False,
@@ -59,7 +68,7 @@ def show(
     folder = folders.home(home)
     wanted = DayAsked(driver, vehicle, _date(of_day), everything, _drivers(folder))
     now = _now(odometer)
-    today = look(folder, wanted, now, _known(folder, wanted, now, depot))
+    today = look(folder, wanted, now, _known(folder, wanted, now, depot), lower=meant)
     _print(today.record)
     for sentence in today.due:
         typer.echo(sentence)
@@ -72,7 +81,7 @@ def duty(
     status: Annotated[Status, typer.Argument(help="The driver's duty status from now on (49 CFR 395.8).")],
     driver: Driver = None,
     odometer: Odometer = None,
-    meant: Annotated[bool, typer.Option("--meant", help="Take an odometer below the last known one.")] = False,
+    meant: Meant = False,
     home: Home = None,
 ) -> None:
     """Note a change of duty status: the cargo is looked at again at each one. It takes the place of no log."""
@@ -171,7 +180,7 @@ def _now(odometer: str | None) -> Now:
     at = datetime.now().astimezone()
     if odometer is None:
         return Now(at)
-    read = odometer_record(odometer) if len(odometer) <= 30 else None
+    read = odometer_record(odometer) if len(odometer) <= LONGEST_ODOMETER else None
     if read is None:
         raise SetupError(f'"{odometer}" is no odometer reading.', 'Give a number, as "412345" or "663000 km".')
     return Now(at, miles_of(read))

@@ -14,6 +14,9 @@ from typing import Annotated, Any
 
 import typer
 
+LONGEST_ODOMETER = 30  # characters
+BARE = "a bare number is miles, with --metric too"
+
 _SESSION = re.compile(r"\d{8}-\d{6}-(.+)-[0-9a-f]+")  # as voice.journal.folder makes its id
 
 
@@ -77,6 +80,19 @@ def name_given(text: str | None) -> str | None:
     from voice.data.fields import person
 
     return None if text is None else person(text)
+
+
+def odometer_given(parameter: typer.CallbackParam, text: str | None) -> str | None:
+    """An odometer as an option gives it. In which unit a bare number is taken is said, whatever units the walk has; one
+    that is no reading is refused where it is read."""
+    from voice.errors import tell
+    from voice.record.entry import odometer_record
+
+    read = None if text is None or len(text) > LONGEST_ODOMETER else odometer_record(text)
+    if text is not None and read is not None and not any(letter.isalpha() for letter in text):
+        number = text.strip()
+        tell(f'--{parameter.name} {number} is taken as miles. In kilometers write "{number} km".')
+    return text
 
 
 def files_given(files: Iterable[Path]) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from voice.cli.options import Home, Voice, complete_session, complete_vehicle, name_given
+from voice.cli.options import BARE, Home, Voice, complete_session, complete_vehicle, name_given, odometer_given
 from voice.errors import StoppedError
 
 if TYPE_CHECKING:
@@ -69,9 +69,17 @@ def walk(
         Literal["each-part", "by-place"] | None,
         typer.Option("--depth", help="One question for each part, or for all that is seen in one look."),
     ] = None,
-    odometer: Annotated[str | None, typer.Option("--odometer", help='Odometer, e.g. "412345" or "663000 km".')] = None,
+    odometer: Annotated[
+        str | None,
+        typer.Option("--odometer", help=f'Odometer, e.g. "412345" or "663000 km"; {BARE}.', callback=odometer_given),
+    ] = None,
     hubodometer: Annotated[
-        str | None, typer.Option("--hubodometer", help='The trailer\'s hubodometer, e.g. "88210" or "142000 km".')
+        str | None,
+        typer.Option(
+            "--hubodometer",
+            help=f'The trailer\'s hubodometer, e.g. "88210" or "142000 km"; {BARE}.',
+            callback=odometer_given,
+        ),
     ] = None,
     new: Annotated[bool, typer.Option("--new", help="Begin a new inspection even if one is open.")] = False,
     limits: Annotated[
@@ -81,7 +89,14 @@ def walk(
         list[str] | None,
         typer.Option("--layer", help="Limits of a shipped example on this walk: california ... May be repeated."),
     ] = None,
-    metric: Annotated[bool, typer.Option("--metric", help="Gauges and rulers are metric on this walk.")] = False,
+    metric: Annotated[
+        bool,
+        typer.Option(
+            "--metric",
+            help="Gauges and rulers are metric on this walk, and an odometer that is said aloud is in kilometers; "
+            "--odometer stays in miles unless it says km.",
+        ),
+    ] = False,
     no_review: Annotated[bool, typer.Option("--no-review", help="Do not ask about open defects first.")] = False,
     no_clips: NoClips = False,
     plain: Plain = False,

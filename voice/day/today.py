@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -30,8 +31,10 @@ from voice.day.model import DayRecord
 from voice.day.rules import DayRules, Status
 from voice.day.spans import Duty, Now, Span, due
 from voice.day.told import to_report, told
-from voice.errors import SetupError, tell
+from voice.errors import GladhandError, SetupError, tell
 from voice.record.device import device_key
+from voice.record.model import InspectionRecord
+from voice.record.past import past_records
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
 
@@ -66,15 +69,18 @@ class Today:
     is_due: bool
 
 
-def look(home: Path, wanted: DayAsked, now: Now, known: Known | None = None) -> Today:
+def look(home: Path, wanted: DayAsked, now: Now, known: Known | None = None, *, lower: bool = False) -> Today:
     """The day as it stands. Raises GladhandError.
 
     known: what a depot knows of it; None is what the home's own files say.
+    lower: an odometer below the last known one is taken.
     """
     rules = rules_for(home)
     day = wanted.day or now.at.date()
     known = read_known(home, day) if known is None else known
     meant = _meant(home, known, wanted)
+    if not lower:
+        _refuse_lower(home, known, meant, now)
     record = build_day(known, meant, day, now.at, rules)
     if day != now.at.date():
         return Today(record, (), False)
@@ -129,33 +135,52 @@ def change_duty(home: Path, wanted: DayAsked, status: Status, now: Now, *, meant
         _refuse_unknown(known, wanted, driver)
     if not driver:
         raise SetupError("It is not known whose duty changes.", "Give --driver.")
-    last = None if meant else _last_odometer(known, driver, now)
-    if last is not None and now.miles is not None and now.miles < last[1] - _ROUNDED:
-        raise SetupError(
-            f"The odometer at {now.miles:,.0f} miles is below the {last[1]:,.0f} miles of {last[0]:%Y-%m-%d %H:%M}.",
-            "Read it again; if it is right, add --meant.",
-        )
+    if not meant:
+        _refuse_lower(home, known, asked(known, driver, None), now)
     duty = Duty(now.at, driver, status, now.miles)
     note_duty(home, duty)
     return duty
 
 
-def _last_odometer(known: Known, driver: str, now: Now) -> tuple[datetime, float] | None:
-    """When the odometer of the unit that a driver inspected last was given last, and its miles.
+def _refuse_lower(home: Path, known: Known, whose: Asked, now: Now) -> None:
+    """Raises SetupError for an odometer below the last known one of the leading unit."""
+    last = None if now.miles is None else _last_odometer(home, known, whose, now)
+    if last is not None and now.miles is not None and now.miles < last[1] - _ROUNDED:
+        raise SetupError(
+            f"The odometer at {now.miles:,.0f} miles is below the {last[1]:,.0f} miles of {last[0]:%Y-%m-%d %H:%M}.",
+            "Read it again; if it is right, add --meant.",
+        )
 
-    A change of duty does not say of which unit it is: those since that unit was inspected are taken as of it.
+
+def _last_odometer(home: Path, known: Known, whose: Asked, now: Now) -> tuple[datetime, float] | None:
+    """When the odometer of the leading unit was given last, and its miles.
+
+    A change of duty does not say of which unit it is: those since the driver inspected that unit, and none since, are
+    taken as of it.
     """
-    lead = asked(known, driver, None).units
-    own = [r for r in known.records if lead is not None and units(r)[:1] == lead[:1]]
+    driver, lead = whose.driver, (whose.units or ())[:1]
+    own = [r for r in known.records if lead and units(r)[:1] == lead]
+    found = [(ended(r), read) for r in own if (read := miles(r)) is not None]
+    with suppress(GladhandError):  # a record that cannot be read was told already
+        found += [
+            (p.at, p.miles) for unit in lead for p in past_records(home, unit) if p.miles is not None and not p.lead
+        ]
+    if driver is not None and (asked(known, driver, None).units or ())[:1] == lead:
+        found += _told_with_duty(known, driver, own, now)
+    return max((each for each in found if each[0] <= now.at), default=None)
+
+
+def _told_with_duty(
+    known: Known, driver: str, own: Sequence[InspectionRecord], now: Now
+) -> list[tuple[datetime, float]]:
+    """The odometers that a driver gave with changes of duty, since they began with the unit that `own` is of."""
     mine = [ended(r) for r in own if Asked(driver).signed(r.driver or "", known.seconds.get(r.id, ()))]
     begun = _since(known, driver, mine)
-    found = [(ended(r), read) for r in own if (read := miles(r)) is not None]
-    found += [
+    return [
         (d.at, d.miles)
         for d in duties_of(known.duties, [driver])
         if d.miles is not None and (d.at >= begun if begun is not None else local_day(d.at) == now.at.date())
     ]
-    return max((each for each in found if each[0] <= now.at), default=None)
 
 
 def _since(known: Known, driver: str, mine: Sequence[datetime]) -> datetime | None:

@@ -156,6 +156,7 @@ def build(
             ended=ended,
             odometer=odometer_record(journal.heading.odometer),
             hubodometer=odometer_record(journal.heading.hubodometer),
+            remarks=plan.remarks,
             sections=builder.sections(known),
             entries=tuple(entries.entry(step, answers.get(step.id), results.get(step.id)) for step in plan.steps),
             not_due=tuple(NotDueRecord.model_validate(each.model_dump()) for each in plan.not_due),

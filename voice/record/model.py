@@ -224,6 +224,7 @@ class InspectionRecord(Model):
     certifications: those the driver could rely on at the review (for defects of earlier reports). Certifications of
     this record's own defects come later and are kept beside it, for a signed record is never changed.
     odometer, hubodometer: of the unit at the head, and of the trailer.
+    remarks: what was odd about it in view of earlier ones, as it was said at the beginning. Left out if there are none.
     record_sha256: over the canonical JSON (RFC 8785) with this field empty and device null.
     """
 
@@ -242,6 +243,7 @@ class InspectionRecord(Model):
     ended: Moment | None
     odometer: ReadingRecord | None = None
     hubodometer: ReadingRecord | None = Field(None, exclude_if=lambda reading: reading is None)
+    remarks: tuple[Text, ...] = Field((), exclude_if=lambda remarks: not remarks)
     sections: tuple[SectionRecord, ...]
     entries: tuple[EntryRecord, ...] = Field(max_length=MANY)
     not_due: tuple[NotDueRecord, ...] = Field((), max_length=MANY, exclude_if=lambda steps: not steps)

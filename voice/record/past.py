@@ -25,7 +25,7 @@ from voice.route.units import units_of
 from voice.route.vehicle import UnitRef
 from voice.route.vehicles import profile_files, read_profiles
 
-_FORM = "4:"  # before the hashes in the cache: what was kept in an earlier form is read again
+_FORM = "5:"  # before the hashes in the cache: what was kept in an earlier form is read again
 _MILES_A_KM = 1 / 1.609344  # the international mile
 
 
@@ -46,6 +46,8 @@ class Past(Model):
     measured: steps with a reading, all of them well within the limits.
     beyond: with one that was not.
     readings: what the steps read.
+    kind: which kind of inspection it was; empty before there were kinds.
+    complete: nothing of this unit was left uninspected.
     """
 
     id: str
@@ -60,6 +62,8 @@ class Past(Model):
     lead: str = ""
     whole: str = ""
     part: UnitRef | None = None
+    kind: str = ""
+    complete: bool = True
 
 
 class _Cache(RootModel[dict[str, tuple[Past, ...]]]):
@@ -99,6 +103,8 @@ def _past(record: InspectionRecord, share: Share) -> Past:
         measured=tuple(step for step, entry in read.items() if _within(entry)),
         beyond=tuple(step for step, entry in read.items() if not _within(entry)),
         readings={step: entry.readings[0] for step, entry in read.items() if entry.readings},
+        kind=record.kind,
+        complete=all(own.entry.outcome != "not-inspected" for own in share.entries),
     )
 
 

@@ -79,12 +79,14 @@ class LookKind(Strict):
 
     ask: the question, with "{place}" and "{parts}".
     parts: id of an item -> its short spoken name.
+    also: id of an item -> what it can be called in this question besides, where no other part is meant by that.
     as_one: a name -> items of an assembly: it is asked by that name where at least two of them are.
     """
 
     id: Id
     ask: str = "{place}: {parts}?"
     parts: dict[Id, Said] = Field(min_length=2)
+    also: dict[Id, tuple[Said, ...]] = Field(default_factory=dict)
     as_one: dict[Said, tuple[Id, ...]] = Field(default_factory=dict)
 
 

@@ -11,6 +11,7 @@ from voice.route.library import Library, Reader
 from voice.route.vehicle import Vehicle
 
 PRE_TRIP = "pre-trip"  # what a walk is when nothing else is said
+DROP, HOOK = "drop", "hook"  # what a trailer is uncoupled and coupled with
 
 
 def own_kinds(overlay: Path) -> Mapping[str, InspectionKind]:

@@ -74,6 +74,7 @@ def _split(kind: LookKind, members: Sequence[Step], suffix: str) -> Iterator[Loo
             ask=kind.ask,
             steps=tuple(step.id for step in piece),
             parts=tuple(kind.parts[step.item.id] for step in piece),
+            also={step.id: kind.also[step.item.id] for step in piece if step.item.id in kind.also},
             as_one={
                 name: ids
                 for name, items in kind.as_one.items()

@@ -154,6 +154,7 @@ class Look(Strict):
 
     ask: the question; "{place}" and "{parts}" are filled in when it is asked.
     parts: the short spoken name of each step.
+    also: what a step can be called here besides.
     as_one: the name of an assembly, and its steps.
     place: short, empty where there is only one.
     """
@@ -162,6 +163,7 @@ class Look(Strict):
     ask: str
     steps: tuple[str, ...] = Field(min_length=2, max_length=MOST_STEPS)
     parts: tuple[str, ...] = Field(min_length=2, max_length=MOST_STEPS)
+    also: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     as_one: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
     place: str = ""
 
@@ -183,6 +185,7 @@ class Look(Strict):
             update={
                 "steps": tuple(s for s, _ in left),
                 "parts": tuple(p for _, p in left),
+                "also": {step: names for step, names in self.also.items() if step in steps},
                 "as_one": {name: each for name, each in members.items() if len(each) > 1},
             }
         )
@@ -255,6 +258,7 @@ class Plan(Strict):
     reasons: why a step that is not asked every day is due, said before it.
     last: what the steps read on the walk before, where "same" may stand for that.
     kind, kind_title: which kind of inspection it is; empty in sessions of before there were kinds.
+    remarks: what is odd about it in view of earlier ones, as it was said at the beginning.
     """
 
     route: str
@@ -270,6 +274,7 @@ class Plan(Strict):
     last: dict[str, LastReading] = Field(default_factory=dict)
     kind: str = ""
     kind_title: str = ""
+    remarks: tuple[str, ...] = ()
 
     def walked(self, answered: Container[str] = ()) -> Plan:
         """What there was to ask: without what was not due, but for what was answered all the same."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process, utils
 
@@ -66,24 +66,26 @@ class Asker:
 
     def pick_or(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str | bool:
         """Yes or no to the one that the prompt names; or another of the list, by name."""
-        names = self._book.which([(pick.id, pick.names) for pick in picks])
-        question = Question("choice", join(self._book.yes_no(), names), step=topic, free=True, patience=10.0)
+        question = Question("choice", join(self._book.yes_no(), self._names(picks)), step=topic, patience=10.0)
         meaning = self._ask(question, prompt, doubtful, (Yes, No, Chosen))
         return meaning.id if isinstance(meaning, Chosen) else isinstance(meaning, Yes)
 
     def pick(self, topic: str, prompt: str, picks: Sequence[Pick], doubtful: str) -> str:
         """One of a list, by name."""
-        phrases = self._book.which([(pick.id, pick.names) for pick in picks])
-        question = Question("choice", phrases, step=topic, free=True, patience=10.0)
+        question = Question("choice", self._names(picks), step=topic, patience=10.0)
         meaning = self._ask(question, prompt, doubtful, (Chosen,))
         if not isinstance(meaning, Chosen):
             raise AssertionError("one was picked")
         return meaning.id
 
+    def _names(self, picks: Sequence[Pick]) -> tuple[Phrase, ...]:
+        """And stop. No commands: they do nothing here, and "post trip" was heard as "stop" or "finish inspection"."""
+        return join(self._book.names([(pick.id, pick.names) for pick in picks]), self._book.said("stop", Stop()))
+
     def ask(self, topic: str, prompt: str, phrases: Sequence[Phrase], again: str) -> Meaning:
         """What one of the phrases means."""
         wanted = tuple({type(phrase.meaning) for phrase in phrases})
-        return self._ask(replace(self._question(topic, phrases), free=True), prompt, again, wanted)
+        return self._ask(self._question(topic, phrases), prompt, again, wanted)
 
     def once(self, topic: str, prompt: str, phrases: Sequence[Phrase]) -> Hearing:
         """Whatever was heard, asked once. Raises SetupError for a stop."""
@@ -100,14 +102,17 @@ class Asker:
 
     def _ask(self, question: Question, prompt: str, again: str, wanted: tuple[type, ...]) -> Meaning:
         text, missed = prompt, 0
+        denied: set[Meaning] = set()
         for _ in range(TRIES):
             hearing = self._heard(question, text)
-            if hearing.outcome == "heard" and hearing.meaning is not None and isinstance(hearing.meaning, wanted):
+            said = _said(question, hearing)
+            if said is not None and isinstance(said, wanted) and said not in denied:
                 self._speaker.cue("understood")
-                return hearing.meaning
-            if (near := _nearest(question, hearing, wanted)) is not None:
+                return said
+            if (near := _nearest(question, hearing, wanted, denied)) is not None:
                 if self.yes(f"doubt:{question.step}", self._talk.doubt.format(words=near.text)):
                     return near.meaning
+                denied.add(near.meaning)
                 text = prompt
                 continue
             text = again
@@ -149,18 +154,32 @@ def _named(question: Question, wanted: tuple[type, ...]) -> list[Phrase]:
     return [p for p in question.phrases if isinstance(p.meaning, wanted) and isinstance(p.meaning, Chosen | Signed)]
 
 
-def _nearest(question: Question, hearing: Hearing, wanted: tuple[type, ...]) -> Phrase | None:
+def _said(question: Question, hearing: Hearing) -> Meaning | None:
+    """What was said for sure: heard so, or a name that was written down word for word."""
+    if hearing.outcome == "heard":
+        return hearing.meaning
+    written = question.meanings.get(hearing.words.strip(" .,!?").lower()) if hearing.outcome == "unclear" else None
+    return written if isinstance(written, Chosen | Signed) else None
+
+
+def _nearest(
+    question: Question, hearing: Hearing, wanted: tuple[type, ...], denied: Container[Meaning]
+) -> Phrase | None:
     """What it may have been, to be asked back: the unsure guess, or the name that is nearest to what was written down.
 
     The ear was taught the words of the walk, and not the names of vehicles, drivers and kinds of inspection.
+    denied: is offered again only if it is heard surely, since the no may have been misheard.
     """
     meaning = hearing.meaning
     if question.asks == "yes-no":
         return None
-    if hearing.outcome == "unsure" and meaning is not None and isinstance(meaning, wanted):
+    if hearing.outcome == "heard" and meaning is not None and meaning in denied:
         return Phrase(hearing.words, meaning)
+    if hearing.outcome == "unsure" and meaning is not None:
+        guesses = (Phrase(hearing.words, meaning), *hearing.alternatives)
+        return next((g for g in guesses if isinstance(g.meaning, wanted) and g.meaning not in denied), None)
     words = meaning.text if isinstance(meaning, Words) else hearing.words if hearing.outcome == "unclear" else ""
-    phrases = _named(question, wanted)
+    phrases = [phrase for phrase in _named(question, wanted) if phrase.meaning not in denied]
     names = [phrase.text for phrase in phrases]
     found = process.extract(
         words, names, scorer=fuzz.ratio, processor=utils.default_process, score_cutoff=CLOSE, limit=None

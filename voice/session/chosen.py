@@ -15,6 +15,7 @@ from voice.judge.limit import LimitSet
 from voice.judge.load import layer_files
 from voice.record.entry import odometer_record
 from voice.record.past import miles_of
+from voice.route.kinds import DROP
 from voice.route.model import Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
@@ -44,7 +45,7 @@ def now_at(odometer: str | None) -> Now:
 def tell_due(resources: Resources, asker: Asker, plan: Plan, now: Now) -> None:
     """Says it if a look at the cargo is due, unless that is what this inspection is, or the trailer is left behind.
     Nothing that is wrong with the records stops the walk."""
-    if plan.kind == "drop" or rules_for(resources.home, resources.tell_once).role(plan.kind) == "looks":
+    if plan.kind == DROP or rules_for(resources.home, resources.tell_once).role(plan.kind) == "looks":
         return
     try:
         sentences = is_due_for(resources.home, plan.vehicle, now, resources.tell_once)

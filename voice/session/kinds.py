@@ -1,15 +1,15 @@
-"""Which kind of inspection it is, and what there is to look at after a repair."""
+"""Which kind of inspection it is, what there is to look at after a repair, and what is odd about a drop."""
 
 from __future__ import annotations
 
-from voice.errors import SetupError
+from voice.errors import GladhandError, SetupError
 from voice.record.open_defects import certified_of
 from voice.record.past import past_records
 from voice.record.repairs import read_repairs, standing
 from voice.route import make_plan
-from voice.route.kinds import PRE_TRIP, kinds_for
+from voice.route.kinds import DROP, HOOK, PRE_TRIP, kinds_for
 from voice.route.model import Plan, Step
-from voice.route.units import on_vehicle, units_of
+from voice.route.units import on_vehicle, trailer_of, units_of
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker, Pick
 from voice.session.resources import Resources
@@ -28,6 +28,25 @@ def ask_kind(resources: Resources, asker: Asker, vehicle: Vehicle) -> str | None
     if isinstance(said, bool):
         return usual.id if said else asker.pick("kind-which", which, picks, which)
     return said
+
+
+def with_remarks(resources: Resources, asker: Asker, plan: Plan) -> Plan:
+    """The plan with what is odd about it, which is said: the trailer was dropped before, and not hooked since."""
+    trailer = trailer_of(plan.vehicle)
+    if plan.kind != DROP or trailer is None:
+        return plan
+    try:
+        pasts = list(past_records(resources.home, trailer.id))
+    except GladhandError as error:
+        resources.tell_once(error)
+        return plan
+    # A whole walk looks at the coupling, too; and a drop that was broken off is naturally followed by another.
+    coupling = [past for past in pasts if past.kind in (HOOK, PRE_TRIP, "") or (past.kind == DROP and past.complete)]
+    if not coupling or coupling[-1].kind != DROP:
+        return plan
+    remark = resources.driving.dropped_twice.format(name=trailer.name)
+    asker.tell(remark)
+    return plan.model_copy(update={"remarks": (remark,)})
 
 
 def only_repaired(resources: Resources, asker: Asker, plan: Plan) -> Plan:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from voice.errors import DeviceError, JournalError
@@ -24,6 +24,7 @@ from voice.understand.change import closest_name
 from voice.understand.gist import gist, several
 from voice.understand.meaning import Command, Defect, Part
 from voice.understand.question import Question
+from voice.walk import denied
 from voice.walk.context import Context
 from voice.walk.event import (
     Cue,
@@ -218,6 +219,7 @@ class Loop:
     def _event(self, question: Question, hearing: Hearing, early: bool) -> Event:
         at = self.now()
         onset = min(max(hearing.started - self._origin, self.state.at), at)
+        hearing = self._not_denied(hearing)
         if hearing.meaning is not None and hearing.outcome == "heard":
             return Heard(at, hearing.meaning, hearing.words, hearing.confidence, onset, early)
         if hearing.meaning is not None and hearing.outcome == "unsure":
@@ -233,6 +235,16 @@ class Loop:
         if meant is not None and (not many or isinstance(meant[0], Defect | Part)):  # a defect is never passed over
             return Doubted(at, *meant, onset=onset, early=early)
         return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early, several=many)
+
+    def _not_denied(self, hearing: Hearing) -> Hearing:
+        """What was denied at this question gives way to the next best guess, which is asked back."""
+        at, meaning = (self.context, self.state), hearing.meaning
+        if meaning is None or not denied.gives_way(*at, meaning, sure=hearing.outcome == "heard"):
+            return hearing
+        guess = denied.instead(*at, meaning, hearing.alternatives)
+        if guess is None:
+            return hearing
+        return replace(hearing, outcome="unsure", meaning=guess.meaning, words=guess.text, confidence=0.0)
 
     def _change(self, transcript: str) -> str | None:
         """The answered step asked for in one breath ("change left steer tread")."""

@@ -14,7 +14,7 @@ from voice.route.model import Depth, Plan
 from voice.route.vehicle import Vehicle
 from voice.session.asking import Asker
 from voice.session.chosen import measured
-from voice.session.kinds import ask_kind, only_repaired
+from voice.session.kinds import ask_kind, only_repaired, with_remarks
 from voice.session.preparing import (
     ask_route,
     ask_vehicle,
@@ -68,7 +68,7 @@ def depth_of(resources: Resources, plan: Plan, wanted: Depth | None) -> Depth:
 
 
 def prepared(resources: Resources, asker: Asker, plan: Plan, wanted: Wanted) -> Plan:
-    """The plan with what was repaired, what is not due and what is still open."""
+    """The plan with what was repaired, what is not due, what is still open, and what is odd about it."""
     kind = resources.library.kinds.get(plan.kind)
     tell_dropped(resources, asker, plan.vehicle, plan.route)
     if kind is not None and kind.only == "certified":
@@ -80,4 +80,4 @@ def prepared(resources: Resources, asker: Asker, plan: Plan, wanted: Wanted) -> 
         plan = with_review(plan, defects_to_review(resources, asker, plan.vehicle))
         tell_outlook(resources, asker, plan.vehicle)
     check_phrases(resources, plan)
-    return plan
+    return with_remarks(resources, asker, plan)

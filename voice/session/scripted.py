@@ -30,6 +30,7 @@ from voice.walk.event import Doubted, Event, Unclear
 from voice.walk.state import Aside, Stage, State
 
 MOST_TRIES = 24  # then something is wrong with the script: better an end than an endless walk
+MOST_ASKED = 48  # questions about one step, whatever was said: a wrong "did you say" and its no are not the same words
 SIGNINGS = 6  # a name that is not understood so often will not be understood
 REACTION = 0.35  # seconds from the tone to the first word
 SAY = "say:"  # before what a guided reading asks for, as the step of its question
@@ -61,6 +62,7 @@ class ScriptedDriver:
         self._tries = 0  # how often the same was said, be it to another question
         self._stuck = 0  # to the same one
         self._where: str | None = None
+        self._asked: Counter[str] = Counter()  # by step
         self._fix: str | None = None
         self._signings = 0
         self._random = np.random.default_rng(script.seed)
@@ -144,6 +146,14 @@ class ScriptedDriver:
                 f'the scripted driver said "{text}" {self._stuck} times and was not understood.',
                 "Give them other words or another voice in the script.",
             )
+        if here is not None:
+            self._asked[here] += 1
+            if self._asked[here] > MOST_ASKED:
+                raise DataError(
+                    f'the scripted driver is misheard at "{here}" again and again: to "{self._listened}" they last '
+                    f'said "{text}".',
+                    "Give them other words or another voice in the script, or a higher snr_db.",
+                )
         if text:
             # A person's reaction is never twice the same; so the same word does not meet the same noise again.
             words = self._otherwise(text, question)

@@ -31,10 +31,10 @@ class PartOfLook:
 
 
 def parts_of(plan: Plan) -> Mapping[str, PartOfLook]:
-    """Each step of a look with its names: the short one first, then those of its item."""
+    """Each step of a look with its names: the short one first, then those of its item, then those of the look."""
     items = {step.id: step.item for step in plan.steps}
     return {
-        step: PartOfLook(step, tuple(dict.fromkeys((name, *items[step].call))), items[step])
+        step: PartOfLook(step, tuple(dict.fromkeys((name, *items[step].call, *look.also.get(step, ())))), items[step])
         for look in plan.looks
         for step, name in zip(look.steps, look.parts, strict=True)
     }

@@ -190,6 +190,12 @@ class Context:
         """What the present question asks about together; empty if it is about one step."""
         return () if state.draft is None else tuple(self._parts[step] for step in state.draft.group)
 
+    def noted_parts(self, state: State) -> tuple[PartOfLook, ...]:
+        """Other parts of the look that is asked, which have an answer: one of them may be named again."""
+        group = () if state.draft is None else state.draft.group
+        steps = self.looks[group[0]].steps if group else ()
+        return tuple(self._parts[step] for step in steps if step not in group and step in state.answers)
+
     def part_name(self, step: str) -> str:
         return self._parts[step].names[0]
 

@@ -1,7 +1,8 @@
 """The doubt: "did you say ...?". It ends with a sure yes, a sure no, or the same, a defect, a number or a command said.
 
 Nothing else counts as an answer to it. An okay is asked back with both named, and whatever else is heard is doubted in
-its turn. What was doubted of a defect stands against an OK (`voice.walk.reports`) until a sure no.
+its turn. What was doubted of a defect stands against an OK (`voice.walk.reports`) until a sure no. What was denied is
+not offered again (`voice.walk.denied`).
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import replace
 from voice.understand.meaning import Defect, Either, Number, Ok, Pair, Part, Stop
 from voice.walk import reports
 from voice.walk.context import Context
+from voice.walk.denied import deny, often
 from voice.walk.event import Doubted, Heard
 from voice.walk.state import Aside, Report, Stage, State
 from voice.walk.step import again
@@ -38,10 +40,17 @@ def either(context: Context, state: State, event: Heard) -> Turn:
     if not isinstance(event.meaning, Either):
         raise AssertionError("an ambiguous number was said")
     quantity = getattr(context.current(state).item.answer, "quantity", "")
-    first, *others = (
-        Report(Number(value), context.spoken(value, quantity), sure=False) for value in event.meaning.values
-    )
+    open_ = [value for value in event.meaning.values if not often(state, Number(value))]
+    if not open_:
+        return Turn(again(state), cues=("not-understood",), asking="unclear")
+    first, *others = (Report(Number(value), context.spoken(value, quantity), sure=False) for value in open_)
     return doubt(state, first, event.onset, tuple(others))
+
+
+def asked_back(state: State, event: Heard) -> Turn:
+    """Heard surely, but denied before."""
+    guess = Report(event.meaning, event.words, sure=False)
+    return doubt(settled(state), guess, event.onset, _without(event, _pending(state)))
 
 
 def doubted(context: Context, state: State, event: Doubted) -> Turn:
@@ -77,8 +86,10 @@ def correct(context: Context, state: State, event: Heard) -> Turn:
 
 def denied(context: Context, state: State, event: Heard) -> Turn:
     """No, it was not: what else it could have been is offered; else the question comes again."""
-    words, onset, others = state.doubted_words, state.doubted_onset, state.doubted_others
-    state = settled(reports.denied(state, state.doubted))
+    words, onset = state.doubted_words, state.doubted_onset
+    state = deny(reports.denied(state, state.doubted), state.doubted)
+    others = tuple(each for each in state.doubted_others if not often(state, each.meaning))
+    state = settled(state)
     if others:
         return doubt(state, others[0], onset, others[1:])
     if state.draft is not None:

@@ -49,6 +49,7 @@ class DrivingTalk(Strict):
     kind: str
     kind_which: str
     nothing_repaired: str
+    dropped_twice: str
     driver: str
     driver_again: str
     driver_is: str

@@ -13,7 +13,8 @@ from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApp
 from voice.walk import aside, timed
 from voice.walk.closing import driver_first
 from voice.walk.context import Context
-from voice.walk.doubt import denied, doubt, doubted
+from voice.walk.denied import gives_way, often
+from voice.walk.doubt import asked_back, denied, doubt, doubted
 from voice.walk.event import (
     Close,
     Cue,
@@ -31,7 +32,7 @@ from voice.walk.event import (
     Unclear,
 )
 from voice.walk.prompts import explanation
-from voice.walk.reports import report
+from voice.walk.reports import bad, report
 from voice.walk.state import Aside, Report, Stage, State
 from voice.walk.step import advance, again
 from voice.walk.table import row
@@ -128,6 +129,11 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
 
 def _heard(context: Context, state: State, event: Heard) -> Turn:
     meaning = event.meaning
+    if state.aside in (None, Aside.DOUBT) and meaning != state.doubted and often(state, meaning):
+        if gives_way(context, state, meaning, sure=True):
+            return _unclear(context, state, Unclear(event.at))
+        if not bad(context, state, meaning):
+            return asked_back(state, event)
     if state.aside is Aside.DOUBT and isinstance(meaning, Command):
         keeps = state.rules > 1 and meaning != state.doubted
         return aside.command(context, state if keeps else settled(state), event)
@@ -162,6 +168,8 @@ def _doubted(context: Context, state: State, event: Doubted) -> Turn:
         if (turn := driver_first(context, state, said, event.meaning.name)) is not None:
             return turn
     state = report(context, state, event.meaning, event.words, sure=False)
+    if gives_way(context, state, event.meaning, sure=False):
+        return _unclear(context, state, Unclear(event.at))
     return doubted(context, state, event)
 
 

@@ -124,7 +124,9 @@ def _phrases(meaning: type, context: Context, state: State) -> tuple[Phrase, ...
     if parts and meaning in (Part, Defect):
         said = {name: context.defects[name].say for part in parts for name in part.item.defects}
         if meaning is Part:
-            return part_phrases(book, parts, said)
+            noted = context.noted_parts(state)
+            said |= {name: context.defects[name].say for part in noted for name in part.item.defects}
+            return part_phrases(book, (*parts, *noted), said)
         return fault_phrases(book, parts, said, context.looks[parts[0].step].assemblies([part.step for part in parts]))
     step, asked = context.current(state), _asked(context, state)
     if meaning is Defect:

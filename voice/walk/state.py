@@ -69,6 +69,17 @@ class Report:
 
 
 @dataclass(frozen=True, slots=True)
+class Denial:
+    """Not what was said.
+
+    question: which of the step's.
+    """
+
+    question: str
+    meaning: Meaning
+
+
+@dataclass(frozen=True, slots=True)
 class Draft:
     """The answer being put together.
 
@@ -85,6 +96,7 @@ class Draft:
     cleared: what stood against the answer was taken back.
     second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
     same, beside: as in an `Answer`.
+    denied: what "did you say" was answered with a sure no for, see voice.walk.denied.
     """
 
     step: str
@@ -112,6 +124,7 @@ class Draft:
     second: Measure | None = None
     same: str = ""
     beside: str = ""
+    denied: tuple[Denial, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,62 @@
+"""A scripted driver whose answer is never understood comes to an end, with a sentence that says where."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.walk.talkative import Talk, context
+from voice.data.folders import prompts_dir
+from voice.errors import DataError
+from voice.session.script import load_script
+from voice.session.scripted import ScriptedDriver
+from voice.sound.recording import AudioClock
+from voice.understand.meaning import Defect, Meaning, NotApplicable
+from voice.walk.event import Doubted, Heard, Say
+
+DEMO = prompts_dir().parent / "demo"
+MOST = 500  # questions; a driver who has not given up by then never does
+
+
+class Silent(ScriptedDriver):
+    """Their words are not turned into sound: what is heard of them is given by the test."""
+
+    words = ""
+
+    def speak(self, text: str, wait: float = 0.0) -> None:
+        self.words = text
+
+
+def misheard(meaning: Meaning, *, sure: bool) -> Talk:
+    """A walk in which "okay" is heard as this; all else is heard well."""
+    known = context(only=("hoses", "belts", "radiator"))
+    driver, talk = Silent(load_script(DEMO / "short.yaml"), AudioClock()), Talk(known)
+    driver.meet(known)
+    for _ in range(MOST):
+        for effect in talk.effects:
+            if isinstance(effect, Say):
+                driver.said(effect.text)
+        driver.asked(talk.state, talk.question)
+        talk.clock += 2
+        wrong = driver.words == "okay"
+        event = Heard if sure or not wrong else Doubted
+        heard = meaning if wrong else talk.meaning(driver.words)
+        talk.send(event(talk.clock, heard, driver.words, onset=talk.clock))
+        driver.turned(talk.state, talk.events[-1])
+        if talk.closed:
+            break
+    return talk
+
+
+WRONG = [Defect("leaking"), Defect(), NotApplicable()]
+
+
+@pytest.mark.parametrize("meaning", WRONG)
+def test_a_driver_who_is_misheard_again_and_again_gives_up(meaning: Meaning) -> None:
+    with pytest.raises(DataError, match='misheard at "hoses" again and again') as told:
+        misheard(meaning, sure=True)
+    assert "in the script" in str(told.value)
+
+
+@pytest.mark.parametrize("meaning", WRONG)
+def test_one_whose_answer_is_doubted_again_and_again_says_it_in_other_words(meaning: Meaning) -> None:
+    assert misheard(meaning, sure=False).closed
