@@ -84,8 +84,11 @@ def serve(desk: Desk, place: Place) -> None:
 
     import uvicorn
 
+    from voice.desk.data.fleet import fleet
+    from voice.desk.data.fresh import version
     from voice.desk.data.outlook import Outlook
 
+    fleet(desk, version(desk))  # the first look at all records takes seconds at a million: before anybody waits for it
     family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
     try:
         # The protocol is named: else asyncio does not see that it is TCP, and each answer waits 40 ms for the

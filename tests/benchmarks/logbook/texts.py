@@ -39,7 +39,7 @@ def write_texts(engine: Engine) -> int:
             one = {"key": defect, "step": step, "defect": fault, "title": title, "level": Level(level).word}
             said[key, id][step] = one
             profiles[key] = profile
-        rows = []
+        rows: list[dict[str, Any]] = []
         for (key, id), defects in said.items():
             content = pattern.model_dump(mode="json") | {"id": id, "vehicle": profiles[key]}
             for entry in content["entries"]:

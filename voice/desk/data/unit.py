@@ -15,9 +15,9 @@ from voice.desk.data.certifying import pending
 from voice.desk.data.outlook import limits_now
 from voice.desk.data.recordings import Said, said_at
 from voice.desk.data.reported import Documents, Reported, reported_of
-from voice.desk.data.units import key_of, name_of
-from voice.desk.data.wears import mark_of, wears_of
+from voice.desk.data.wears import Mark, mark_of, wears_of
 from voice.desk.page import Desk
+from voice.judge.limit import LimitSet
 from voice.logbook.history import History
 from voice.logbook.lookup import all_lives
 from voice.logbook.schema import CertificationRow, FactRow
@@ -104,42 +104,41 @@ _one = threading.Lock()
 _histories: OrderedDict[tuple[object, ...], tuple[datetime, History]] = OrderedDict()
 
 
-def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
-    """The history with the latest inspections only, and how many there are.
+def history_of(desk: Desk, session: Session, mark: Mark, limits: LimitSet) -> History:
+    """The history with the latest inspections only.
 
-    From what was gathered for an earlier page if nothing has come in since; at most five minutes old. Raises
-    RefusedError if the logbook does not know the unit.
+    From what was gathered for an earlier page if nothing has come in since; at most five minutes old.
     """
-    limits = limits_now(desk.home)
-    mark, count = mark_of(session, unit, limits)
-    name, now = (str(desk.engine.url), unit, mark), datetime.now(UTC)
+    name, now = (str(desk.engine.url), mark), datetime.now(UTC)
     with _one:
         known = _histories.get(name)
         if known is not None and now - known[0] < timedelta(minutes=5):
             _histories.move_to_end(name)
-            return known[1], count
-    wears = tuple(wears_of(desk.store, session, unit, limits, mark))
-    visits = visits_of(session, key_of(session, unit), latest=LAST)
+            return known[1]
+    unit = mark.unit
+    wears = tuple(wears_of(desk.store, session, mark, limits))
+    visits = visits_of(session, mark.key, latest=LAST)
     lives_of = tuple(all_lives(session, unit))
-    profile = profile_of(session, unit)
-    made = History(unit, name_of(session, unit), profile, visits, lives_of, wears, tuple(uneven_pairs(wears)))
+    made = History(unit, mark.name, profile_of(session, unit), visits, lives_of, wears, tuple(uneven_pairs(wears)))
     with _one:
         _histories[name] = (now, made)
         while len(_histories) > _KEPT:
             _histories.popitem(last=False)
-    return made, count
+    return made
 
 
 def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
     """words: also what the driver said at each open defect. Raises RefusedError for a unit that is not known."""
-    history, count = history_of(desk, session, unit)
+    limits = limits_now(desk.home)
+    mark = mark_of(session, unit, limits)
+    history = history_of(desk, session, mark, limits)
     waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
-    facts = _facts(session, unit, waiting)
+    facts = _facts(session, mark.key, waiting)
     waits = {repair.certification.key for repair in waiting}
     every = [life for life in history.lives if life.defect not in waits]
     for defect in waits:
         every += lives(facts[defect])
-    rows = session.scalars(select(CertificationRow).where(CertificationRow.vehicle == key_of(session, unit))).all()
+    rows = session.scalars(select(CertificationRow).where(CertificationRow.vehicle == mark.key)).all()
     remarks = {row.sha256: row.remark for row in rows}
     remarks |= {repair_sha256(repair): repair.certification.remark for repair in waiting}
     opened = sorted(
@@ -163,14 +162,15 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     done = tuple(
         Defect(life, 0, (), _given(life, facts[life.defect], remarks), life.defect in waits) for life in closed
     )
-    return UnitPage(history, count, shown, done, _signed(every, rows, waiting), _drawing(history, shown))
+    return UnitPage(history, mark.records, shown, done, _signed(every, rows, waiting), _drawing(history, shown))
 
 
-def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
+def _facts(session: Session, unit: int, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
     found: dict[str, list[Fact]] = defaultdict(list)
-    for row in session.scalars(select(FactRow).where(FactRow.vehicle == key_of(session, unit))):
-        level = None if row.level is None else Level(row.level)
-        found[row.defect].append(Fact(row.defect, row.kind, row.source, row.at, row.title, level, row.by))  # type: ignore[arg-type]
+    columns = (FactRow.defect, FactRow.kind, FactRow.source, FactRow.at, FactRow.title, FactRow.level, FactRow.by)
+    for defect, kind, source, at, title, level, by in session.execute(select(*columns).where(FactRow.vehicle == unit)):
+        known = None if level is None else Level(level)
+        found[defect].append(Fact(defect, kind, source, at, title, known, by))  # type: ignore[arg-type]
     for repair in waiting:
         found[repair.certification.key].append(repair_fact(repair, repair_sha256(repair)))
     return found
