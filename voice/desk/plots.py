@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -71,21 +71,8 @@ def bars(lives: Sequence[Life], now: datetime, most: int = 30) -> list[Bar]:
     return found
 
 
-_made: OrderedDict[int, tuple[History, list[Group]]] = OrderedDict()  # of histories that are kept in memory, too
-_KEPT = 200
-
-
 def groups(history: History) -> list[Group]:
     """Each quantity that was read, if only once; those with the most positions first."""
-    known = _made.get(id(history))
-    if known is None or known[0] is not history:
-        known = _made[id(history)] = (history, _groups(history))
-        while len(_made) > _KEPT:
-            _made.popitem(last=False)
-    return known[1]
-
-
-def _groups(history: History) -> list[Group]:
     found: dict[tuple[str, str], list[Wear]] = defaultdict(list)
     for wear in history.wears:
         if wear.series.points:

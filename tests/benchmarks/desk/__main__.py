@@ -212,10 +212,11 @@ def main() -> None:
             served(home, port, given.postgresql) as desk,
         ):
             _wait_for_forecasts(home, units)
-            load, worked = os.getloadavg()[0], _worked(desk.pid)
+            load = os.getloadavg()[0]
             readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
             for reader in readers:
                 reader.sign_in()
+            worked = _worked(desk.pid)
             until = time.perf_counter() + given.seconds
             for reader in readers:
                 reader.until = until

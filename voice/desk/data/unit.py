@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,7 +16,6 @@ from voice.desk.data.recordings import Said, said_at
 from voice.desk.data.reported import Documents, Reported, reported_of
 from voice.desk.data.wears import Mark, mark_of, wears_of
 from voice.desk.page import Desk
-from voice.judge.limit import LimitSet
 from voice.logbook.history import History
 from voice.logbook.lookup import all_lives
 from voice.logbook.schema import CertificationRow, FactRow
@@ -33,7 +31,6 @@ from voice.route.model import Place
 MOST_TOLD = 20  # open defects whose records are looked into, for figures and the driver's words
 MOST_SIGNED = 50  # certifications and withdrawals that are listed
 LAST = 15  # inspections that are shown
-_KEPT = 200  # histories in memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,38 +97,19 @@ class UnitPage:
     drawing: Diagram | None
 
 
-_one = threading.Lock()
-_histories: OrderedDict[tuple[object, ...], tuple[datetime, History]] = OrderedDict()
-
-
-def history_of(desk: Desk, session: Session, mark: Mark, limits: LimitSet) -> History:
-    """The history with the latest inspections only.
-
-    From what was gathered for an earlier page if nothing has come in since; at most five minutes old.
-    """
-    name, now = (str(desk.engine.url), mark), datetime.now(UTC)
-    with _one:
-        known = _histories.get(name)
-        if known is not None and now - known[0] < timedelta(minutes=5):
-            _histories.move_to_end(name)
-            return known[1]
+def _history(desk: Desk, session: Session, mark: Mark) -> History:
+    """With the latest inspections only."""
     unit = mark.unit
-    wears = tuple(wears_of(desk.store, session, mark, limits))
+    wears = tuple(wears_of(desk.store, session, mark, limits_now(desk.home)))
     visits = visits_of(session, mark.key, latest=LAST)
     lives_of = tuple(all_lives(session, unit))
-    made = History(unit, mark.name, profile_of(session, unit), visits, lives_of, wears, tuple(uneven_pairs(wears)))
-    with _one:
-        _histories[name] = (now, made)
-        while len(_histories) > _KEPT:
-            _histories.popitem(last=False)
-    return made
+    return History(unit, mark.name, profile_of(session, unit), visits, lives_of, wears, tuple(uneven_pairs(wears)))
 
 
 def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
     """words: also what the driver said at each open defect. Raises RefusedError for a unit that is not known."""
-    limits = limits_now(desk.home)
-    mark = mark_of(session, unit, limits)
-    history = history_of(desk, session, mark, limits)
+    mark = mark_of(session, unit, limits_now(desk.home))
+    history = _history(desk, session, mark)
     waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
     facts = _facts(session, mark.key, waiting)
     waits = {repair.certification.key for repair in waiting}
