@@ -157,7 +157,8 @@ def cluster(**settings: str) -> Iterator[Cluster]:
 @contextmanager
 def kept_cluster(folder: Path, **settings: str) -> Iterator[Cluster]:
     """A cluster that stays in this folder, made there if there is none."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
+    folder.chmod(0o700)
     file = folder / KEPT
     running = Cluster(folder, settings, again=file.exists())
     try:

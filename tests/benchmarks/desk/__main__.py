@@ -26,7 +26,7 @@ import threading
 import time
 from collections import defaultdict
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -35,7 +35,7 @@ from sqlalchemy import Engine, text
 from tests.benchmarks.logbook.bulk import DAYS, fill, without_key
 from tests.benchmarks.logbook.texts import write_texts
 from tests.logbook.pg import cluster, free_port, kept_cluster
-from voice.desk.accounts import add
+from voice.desk.accounts import add, known
 from voice.desk.store import Store
 from voice.logbook.database import ENVIRONMENT, initialize, local_url, open_engine
 from voice.logbook.roles import grant_desk
@@ -110,10 +110,23 @@ def _cookie(headers: http.client.HTTPMessage) -> str:
 
 
 @contextmanager
+def desk_home(keep: Path | None, size: int) -> Iterator[Path]:
+    """The desk's folder, with its readers' accounts. A kept one has the forecasts of before, as after a restart."""
+    with tempfile.TemporaryDirectory(prefix="gladhand-desk-") as folder:
+        home = Path(folder) if keep is None else keep / f"home-{size}"
+        with closing(Store(home)) as store:
+            for name in (f"Reader {number}" for number in range(10)):
+                if not known(store, name):
+                    add(store, name, "mechanic", PASSWORD)
+        (home / "depot.url").unlink(missing_ok=True)  # the server listens elsewhere now
+        yield home
+
+
+@contextmanager
 def filled(home: Path, size: int, postgresql: bool, keep: Path | None) -> Iterator[None]:
     """A logbook of that size, with what the desk needs to open it in its home.
 
-    keep: folder of a PostgreSQL cluster that stays there, and is used again if it is filled with that many.
+    keep: folder of a PostgreSQL cluster that stays there; what was filled with as many before is used again.
     """
     if not postgresql:
         _fill(open_engine(local_url(home)), size)
@@ -201,33 +214,29 @@ def main() -> None:
     if given.keep and not given.postgresql:
         options.error("--keep is for --postgresql")
     units = given.inspections // DAYS
-    with tempfile.TemporaryDirectory(prefix="gladhand-desk-") as folder:
-        home, port = Path(folder), free_port()
-        store = Store(home)
-        for number in range(10):
-            add(store, f"Reader {number}", "mechanic", PASSWORD)
-        store.close()
-        with (
-            filled(home, given.inspections, given.postgresql, given.keep),
-            served(home, port, given.postgresql) as desk,
-        ):
-            _wait_for_forecasts(home, units)
-            load = os.getloadavg()[0]
-            readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
-            for reader in readers:
-                reader.sign_in()
-            worked = _worked(desk.pid)
-            until = time.perf_counter() + given.seconds
-            for reader in readers:
-                reader.until = until
-                reader.start()
-            for reader in readers:
-                reader.join()
-            tell(readers, given, load)
-            asked = sum(len(each) for reader in readers for each in reader.taken.values())
-            print(f"the desk's own processor time: {1000 * (_worked(desk.pid) - worked) / asked:.0f} ms an answer")
-            print("| alone | asked | processor ms | median ms | p95 ms |\n|---|---|---|---|---|")
-            alone(port, units, desk.pid)
+    port = free_port()
+    with (
+        desk_home(given.keep, given.inspections) as home,
+        filled(home, given.inspections, given.postgresql, given.keep),
+        served(home, port, given.postgresql) as desk,
+    ):
+        _wait_for_forecasts(home, units)
+        load = os.getloadavg()[0]
+        readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
+        for reader in readers:
+            reader.sign_in()
+        worked = _worked(desk.pid)
+        until = time.perf_counter() + given.seconds
+        for reader in readers:
+            reader.until = until
+            reader.start()
+        for reader in readers:
+            reader.join()
+        tell(readers, given, load)
+        asked = sum(len(each) for reader in readers for each in reader.taken.values())
+        print(f"the desk's own processor time: {1000 * (_worked(desk.pid) - worked) / asked:.0f} ms an answer")
+        print("| alone | asked | processor ms | median ms | p95 ms |\n|---|---|---|---|---|")
+        alone(port, units, desk.pid)
 
 
 def alone(port: int, units: int, process: int) -> None:
