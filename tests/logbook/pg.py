@@ -1,7 +1,8 @@
 """A private PostgreSQL cluster for tests and benchmarks: made in a temporary folder, started, and gone afterwards.
 
 The server refuses to run as root, so as root it runs as the user "postgres" (that the package makes). It listens on the
-loopback only, with passwords; the superuser's is random and never leaves this process.
+loopback only, with passwords; the superuser's is random and never leaves this process. A cluster in a folder that is
+given is kept, and used again; its superuser's password lies there, in a file for its owner only.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from sqlalchemy import text
 from sqlalchemy.engine import URL
 
 from voice.logbook.database import initialize, open_engine
+
+KEPT = "superuser"  # a kept cluster's file with the superuser's password
 
 
 def binaries() -> Path | None:
@@ -50,19 +53,33 @@ def _runs(process: int) -> bool:
 
 
 class Cluster:
-    """A running server. superuser: "postgres"."""
+    """A running server. superuser: "postgres".
 
-    def __init__(self, folder: Path, settings: dict[str, str]) -> None:
+    again: the folder has one already.
+    """
+
+    def __init__(self, folder: Path, settings: dict[str, str], *, again: bool = False) -> None:
         programs = binaries()
         assert programs is not None
         self.programs, self.folder, self.port = programs, folder, free_port()
-        self.password = secrets.token_urlsafe(16)
         self._as = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
         if os.getuid() == 0:
             owner = pwd.getpwnam("postgres")
             os.chown(folder, owner.pw_uid, owner.pw_gid)
         self.data = folder / "data"
-        secret = folder / "password"
+        self.password = (folder / KEPT).read_text() if again else secrets.token_urlsafe(16)
+        if not again:
+            self._make()
+        lines = {
+            "port": str(self.port), "listen_addresses": "'127.0.0.1'", "unix_socket_directories": f"'{folder}'",
+            "logging_collector": "off", "log_statement": "'all'", **settings,
+        }  # fmt: skip
+        with (self.data / "postgresql.conf").open("a") as config:  # of a setting that is there twice the last counts
+            config.writelines(f"{name} = {value}\n" for name, value in lines.items())
+        self.start()
+
+    def _make(self) -> None:
+        secret = self.folder / "password"
         secret.write_text(self.password)
         secret.chmod(0o644)  # in a folder nobody else may enter
         self._run(
@@ -70,13 +87,6 @@ class Cluster:
             "-E", "UTF8", "--locale=C.UTF-8", "--no-sync",
         )  # fmt: skip
         secret.unlink()
-        lines = {
-            "port": str(self.port), "listen_addresses": "'127.0.0.1'", "unix_socket_directories": f"'{folder}'",
-            "logging_collector": "off", "log_statement": "'all'", **settings,
-        }  # fmt: skip
-        with (self.data / "postgresql.conf").open("a") as config:
-            config.writelines(f"{name} = {value}\n" for name, value in lines.items())
-        self.start()
 
     def _run(self, program: str, *arguments: str) -> None:
         command = [*self._as, str(self.programs / program), *arguments]
@@ -93,9 +103,9 @@ class Cluster:
         command = [*self._as, str(self.programs / "pg_ctl"), "-D", str(self.data), "-l", str(self.log), "-w", "start"]
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd="/")
 
-    def stop(self) -> None:
+    def stop(self, how: str = "immediate") -> None:
         with suppress(RuntimeError):
-            self._run("pg_ctl", "-D", str(self.data), "-m", "immediate", "-w", "stop")
+            self._run("pg_ctl", "-D", str(self.data), "-m", how, "-w", "stop")
 
     def kill(self) -> None:
         """SIGKILL to the server and all its processes, as a power cut would."""
@@ -142,3 +152,18 @@ def cluster(**settings: str) -> Iterator[Cluster]:
         if made is not None:
             made.stop()
         shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def kept_cluster(folder: Path, **settings: str) -> Iterator[Cluster]:
+    """A cluster that stays in this folder, made there if there is none."""
+    folder.mkdir(parents=True, exist_ok=True)
+    folder.chmod(0o700)
+    file = folder / KEPT
+    running = Cluster(folder, settings, again=file.exists())
+    try:
+        file.touch(0o600)
+        file.write_text(running.password)
+        yield running
+    finally:
+        running.stop("fast")

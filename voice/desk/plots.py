@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from markupsafe import Markup, escape
@@ -71,21 +71,8 @@ def bars(lives: Sequence[Life], now: datetime, most: int = 30) -> list[Bar]:
     return found
 
 
-_made: OrderedDict[int, tuple[History, list[Group]]] = OrderedDict()  # of histories that are kept in memory, too
-_KEPT = 200
-
-
 def groups(history: History) -> list[Group]:
     """Each quantity that was read, if only once; those with the most positions first."""
-    known = _made.get(id(history))
-    if known is None or known[0] is not history:
-        known = _made[id(history)] = (history, _groups(history))
-        while len(_made) > _KEPT:
-            _made.popitem(last=False)
-    return known[1]
-
-
-def _groups(history: History) -> list[Group]:
     found: dict[tuple[str, str], list[Wear]] = defaultdict(list)
     for wear in history.wears:
         if wear.series.points:
@@ -104,9 +91,9 @@ def _panels(wears: Sequence[Wear], system: System) -> Iterator[Panel]:
     end = max(points[-1].at for points in shown)
     if begin == end:  # a single dot stands in the middle
         begin, end = begin - timedelta(days=1), end + timedelta(days=1)
-    scale = _Scale(begin, max((end - begin).total_seconds(), 1.0), low - room, high - low + 2 * room)
+    scale = _Scale(begin, max((end - begin).total_seconds(), 1.0), low - room, high - low + 2 * room, system)
     for wear, points in zip(wears, shown, strict=True):
-        place, svg = place_words(wear), Markup("".join(_drawn(wear, points, scale, system)))  # noqa: S704
+        place, svg = place_words(wear), Markup("".join(_drawn(wear, points, scale)))  # noqa: S704
         aloud = f"{place}: {len(points)} readings, {date(points[0].at)} to {date(points[-1].at)}"
         if len(points) == 1:
             aloud = f"{place}: 1 reading, {date(points[0].at)}"
@@ -115,10 +102,17 @@ def _panels(wears: Sequence[Wear], system: System) -> Iterator[Panel]:
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
+    """One for all panels of a group.
+
+    walks: where each walk's points stand, and when that was: worked out once for all its readings.
+    """
+
     begin: datetime
     seconds: float
     low: float
     height: float
+    system: System
+    walks: dict[tuple[datetime, float | None], tuple[str, str, str]] = field(default_factory=dict)
 
     def x(self, at: datetime) -> float:
         return EDGE + (WIDTH - 2 * EDGE) * (at - self.begin).total_seconds() / self.seconds
@@ -126,8 +120,15 @@ class _Scale:
     def y(self, value: float) -> float:
         return HEIGHT - EDGE - (HEIGHT - 2 * EDGE) * (value - self.low) / self.height
 
+    def walk(self, point: Sample) -> tuple[str, str, str]:
+        """A point's x, its date, and its miles in words."""
+        if (known := self.walks.get(point[:2])) is None:
+            miles = "" if point.odometer is None else f", {odometer_words(point.odometer, self.system)}"
+            known = self.walks[point[:2]] = (f"{self.x(point.at):.1f}", date(point.at), miles)
+        return known
 
-def _drawn(wear: Wear, points: Iterable[Sample], scale: _Scale, system: System) -> Iterator[str]:
+
+def _drawn(wear: Wear, points: Iterable[Sample], scale: _Scale) -> Iterator[str]:
     """Only numbers and escaped words go into it."""
     if wear.bound is not None:
         y = scale.y(wear.bound.value)
@@ -145,13 +146,10 @@ def _drawn(wear: Wear, points: Iterable[Sample], scale: _Scale, system: System) 
             f'<line class="trend" x1="{scale.x(max(trend.since, scale.begin)):.1f}" y1="{scale.y(first):.1f}"'
             f' x2="{scale.x(trend.until):.1f}" y2="{scale.y(trend.level):.1f}"/>'
         )
-    said: dict[float, str] = {}
+    said: dict[float, tuple[str, str]] = {}
     for point in points:
-        if point.value not in said:
-            value = told(point.value, wear.series.unit, quantity=wear.series.quantity, system=system)
-            said[point.value] = str(escape(value))
-        miles = "" if point.odometer is None else f", {odometer_words(point.odometer, system)}"
-        yield (
-            f'<circle cx="{scale.x(point.at):.1f}" cy="{scale.y(point.value):.1f}" r="3">'
-            f"<title>{date(point.at)}: {said[point.value]}{miles}</title></circle>"
-        )
+        if (known := said.get(point.value)) is None:
+            value = told(point.value, wear.series.unit, quantity=wear.series.quantity, system=scale.system)
+            known = said[point.value] = (f"{scale.y(point.value):.1f}", str(escape(value)))
+        x, day, miles = scale.walk(point)
+        yield f'<circle cx="{x}" cy="{known[0]}" r="3"><title>{day}: {known[1]}{miles}</title></circle>'

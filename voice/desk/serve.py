@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -84,6 +85,16 @@ def desk_of(home: Path, warn: Callable[[str], None], *, depot: bool) -> Iterator
         yield Desk(home, store, engine, depot)
 
 
+def _settle() -> None:
+    """What is there by now stays, so the search for cycles of objects leaves it out, and looks less often.
+
+    Else all readers wait a tenth of a second for it again and again.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, *gc.get_threshold()[1:])
+
+
 def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) -> None:
     """Serves until it is stopped. Raises SetupError if the port is taken.
 
@@ -93,6 +104,8 @@ def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) ->
 
     import uvicorn
 
+    from voice.desk.data.fleet import fleet
+    from voice.desk.data.fresh import version
     from voice.desk.data.outlook import Outlook
 
     class Server(uvicorn.Server):
@@ -100,6 +113,8 @@ def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) ->
             await super().startup(sockets)
             ready()
 
+    fleet(desk, version(desk))  # the first look at all records takes seconds at a million: before anybody waits for it
+    _settle()
     family = socket.AF_INET6 if ":" in place.host else socket.AF_INET
     try:
         # The protocol is named: else asyncio does not see that it is TCP, and each answer waits 40 ms for the

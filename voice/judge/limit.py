@@ -6,6 +6,7 @@ source. All values are exact.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
@@ -84,7 +85,7 @@ class Table(Strict):
         _check_facts(self.keys)
         return self
 
-    def row(self, facts: dict[str, Any]) -> TableRow | None:
+    def row(self, facts: Mapping[str, Any]) -> TableRow | None:
         wanted = tuple(str(facts.get(key, "none")).lower() for key in self.keys)
         return self._by_key.get(wanted)
 
@@ -124,7 +125,7 @@ class Rule(Dated):
         _check_facts(self.applies)
         return self
 
-    def holds(self, facts: dict[str, Any]) -> bool:
+    def holds(self, facts: Mapping[str, Any]) -> bool:
         return all(facts.get(name) in wanted for name, wanted in self.applies.items())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from voice.judge.wording import verdicts
 from voice.measure import Measure, fits
 from voice.measure.level import Level, level_of
 from voice.measure.telling import System, printed, spoken
+from voice.route.facts import Fact
 
 PI = Fraction(355, 113)  # too large by less than one part in ten million: no gauge tells the difference
 
@@ -47,9 +49,14 @@ class Bounds:
         return low_met and high_met
 
 
-def bounds_of(limits: LimitSet, limit: Limit, subject: Subject) -> Bounds | None:
-    """The limit's figures for this subject; None where it does not apply or nothing is known to hold against."""
-    known_facts = facts(subject)
+def bounds_of(
+    limits: LimitSet, limit: Limit, subject: Subject, known_facts: Mapping[str, Fact] | None = None
+) -> Bounds | None:
+    """The limit's figures for this subject; None where it does not apply or nothing is known to hold against.
+
+    known_facts: the subject's, where they were worked out for another limit already.
+    """
+    known_facts = facts(subject) if known_facts is None else known_facts
     if not limit.holds(known_facts):
         return None
     if limit.must == "between":
@@ -123,11 +130,12 @@ def judge_reading(limits: LimitSet, subject: Subject, quantity: str, measure: Me
     margin gives WATCH; exactly at a limit always does, where the limit itself still meets it. Raises DataError if the
     measure's unit is not one of the quantity.
     """
-    found = []
-    for limit in limits.of_quantity(quantity):
+    found, asked = [], limits.of_quantity(quantity)
+    known_facts = facts(subject) if asked else {}
+    for limit in asked:
         if not fits(measure.unit, limit.unit):
             raise DataError(f"A reading in '{measure.unit}' does not fit {quantity}.", "Correct the item's unit.")
-        bounds = bounds_of(limits, limit, subject)
+        bounds = bounds_of(limits, limit, subject, known_facts)
         if bounds is not None:
             found.append(_finding(limits, limit, bounds, subject, measure))
     return tuple(sorted(found, key=_rank))

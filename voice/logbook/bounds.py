@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from voice.errors import DataError
+from voice.judge.facts import facts
 from voice.judge.limit import Limit, LimitSet
 from voice.judge.model import Subject
 from voice.judge.reading import bounds_of
@@ -51,11 +52,12 @@ def limits_for(
 def _bounds(limits: LimitSet, quantity: str, subject: Subject, unit: str, least: Level) -> tuple[Bound, ...]:
     low: tuple[Fraction, Limit] | None = None
     high: tuple[Fraction, Limit] | None = None
+    known = facts(subject)
     for limit in limits.of_quantity(quantity):
         if level_of(limit.level) < least or not fits(unit, limit.unit):
             continue
         try:
-            bounds = bounds_of(limits, limit, subject)
+            bounds = bounds_of(limits, limit, subject, known)
         except DataError:
             continue
         if bounds is None:

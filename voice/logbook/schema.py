@@ -103,7 +103,7 @@ class RecordUnitRow(Base):
     level: Mapped[int] = mapped_column(SmallInteger)
     defects: Mapped[int] = mapped_column(SmallInteger)
 
-    __table_args__ = (Index(None, "vehicle"),)
+    __table_args__ = (Index(None, "vehicle", "record"),)
 
 
 class DocumentRow(Base):

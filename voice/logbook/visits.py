@@ -74,7 +74,7 @@ def visits_of(session: Session, unit: int, *, latest: int | None = None) -> tupl
         .order_by(RecordRow.started.desc(), RecordRow.id.desc())
     )
     records = session.execute(query if latest is None else query.limit(latest)).all()
-    beside = _beside(session, unit)
+    beside = _beside(session, unit, None if latest is None else [row.key for row, _, _ in records])
     read = _read_behind(session, unit) if any(row.vehicle != unit for row, _, _ in records) else {}
     made = []
     for row, level, defects in reversed(records):
@@ -94,9 +94,12 @@ def _read_behind(session: Session, unit: int) -> dict[int, float]:
     return {record: odometer for record, odometer in session.execute(query) if odometer is not None}
 
 
-def _beside(session: Session, unit: int) -> dict[int, tuple[str, ...]]:
-    """By record, the names of the units that were inspected together with this one."""
-    own = select(RecordUnitRow.record).where(RecordUnitRow.vehicle == unit)
+def _beside(session: Session, unit: int, records: Sequence[int] | None) -> dict[int, tuple[str, ...]]:
+    """By record, the names of the units that were inspected together with this one.
+
+    records: only of these.
+    """
+    own = select(RecordUnitRow.record).where(RecordUnitRow.vehicle == unit) if records is None else records
     found: dict[int, tuple[str, ...]] = {}
     for record, name in session.execute(
         select(RecordUnitRow.record, VehicleRow.name)

@@ -1,7 +1,7 @@
 """How long the desk's pages take with many readers at once.
 
     python -m tests.benchmarks.desk --inspections 20000
-    python -m tests.benchmarks.desk --inspections 1000000 --postgresql
+    python -m tests.benchmarks.desk --inspections 1000000 --postgresql --keep FOLDER
 
 The fleet is that of tests/benchmarks/logbook/bulk.py, 250 inspections a unit. The desk runs as its command does, in a
 process of its own; the readers are threads of this one on the same machine, each with a session of its own. A reader
@@ -26,15 +26,16 @@ import threading
 import time
 from collections import defaultdict
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import urlencode
 
 from sqlalchemy import Engine, text
 
-from tests.benchmarks.logbook.bulk import DAYS, fill
-from tests.logbook.pg import cluster, free_port
-from voice.desk.accounts import add
+from tests.benchmarks.logbook.bulk import DAYS, fill, without_key
+from tests.benchmarks.logbook.texts import write_texts
+from tests.logbook.pg import cluster, free_port, kept_cluster
+from voice.desk.accounts import add, known
 from voice.desk.store import Store
 from voice.logbook.database import ENVIRONMENT, initialize, local_url, open_engine
 from voice.logbook.roles import grant_desk
@@ -109,36 +110,55 @@ def _cookie(headers: http.client.HTTPMessage) -> str:
 
 
 @contextmanager
-def filled(home: Path, size: int, postgresql: bool) -> Iterator[dict[str, str]]:
-    """A logbook of that size. Gives what the desk's environment needs."""
+def desk_home(keep: Path | None, size: int) -> Iterator[Path]:
+    """The desk's folder, with its readers' accounts. A kept one has the forecasts of before, as after a restart."""
+    with tempfile.TemporaryDirectory(prefix="gladhand-desk-") as folder:
+        home = Path(folder) if keep is None else keep / f"home-{size}"
+        with closing(Store(home)) as store:
+            for name in (f"Reader {number}" for number in range(10)):
+                if not known(store, name):
+                    add(store, name, "mechanic", PASSWORD)
+        (home / "depot.url").unlink(missing_ok=True)  # the server listens elsewhere now
+        yield home
+
+
+@contextmanager
+def filled(home: Path, size: int, postgresql: bool, keep: Path | None) -> Iterator[None]:
+    """A logbook of that size, with what the desk needs to open it in its home.
+
+    keep: folder of a PostgreSQL cluster that stays there; what was filled with as many before is used again.
+    """
     if not postgresql:
-        engine = open_engine(local_url(home))
-        _fill(engine, size)
-        yield {}
+        _fill(open_engine(local_url(home)), size)
+        yield
         return
-    with cluster(shared_buffers="1GB", log_statement="none") as server:
+    settings = {"shared_buffers": "1GB", "max_wal_size": "4GB", "log_statement": "none"}
+    with kept_cluster(keep, **settings) if keep else cluster(**settings) as server:
+        name = f"depot_{size}"
         admin = open_engine(server.url()).execution_options(isolation_level="AUTOCOMMIT")
         with admin.connect() as connection:
-            connection.execute(text("CREATE DATABASE depot"))
-        engine = open_engine(server.url("depot"))
-        _fill(engine, size)
-        engine = open_engine(server.url("depot"))
-        with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-            connection.execute(text("VACUUM ANALYZE"))
+            there = connection.scalar(text("SELECT count(*) FROM pg_database WHERE datname = :name"), {"name": name})
+            if not there:  # under another name until it is full: what was cut off is not taken for it
+                connection.execute(text("DROP DATABASE IF EXISTS filling"))
+                connection.execute(text("CREATE DATABASE filling"))
+                _fill(open_engine(server.url("filling")), size)
+                connection.execute(text(f"ALTER DATABASE filling RENAME TO {name}"))
+        admin.dispose()
+        engine = open_engine(server.url(name))
+        initialize(engine)  # a kept one may be of an earlier version
         grant_desk(engine, "front", home / "depot.url")
         engine.dispose()
-        yield {}
+        yield
 
 
 def _fill(engine: Engine, size: int) -> None:
     began = time.perf_counter()
     initialize(engine)
-    fill(engine, 1, size // DAYS)
-    with engine.execution_options(writing=True).begin() as connection:  # each of these inspections is of one unit
-        every = "SELECT key, vehicle, level, defects FROM record WHERE true ON CONFLICT DO NOTHING"
-        connection.execute(text(f"INSERT INTO record_unit (record, vehicle, level, defects) {every}"))
+    with without_key(engine):
+        fill(engine, 1, size // DAYS)
+        write_texts(engine)
     engine.dispose()
-    print(f"filled in {time.perf_counter() - began:.0f} s", flush=True)
+    print(f"filled in {time.perf_counter() - began:.0f} s, load {os.getloadavg()[0]:.1f}", flush=True)
 
 
 @contextmanager
@@ -189,31 +209,34 @@ def main() -> None:
     options.add_argument("--seconds", type=float, default=60)
     options.add_argument("--think", type=float, default=5)
     options.add_argument("--postgresql", action="store_true")
+    options.add_argument("--keep", type=Path, help="Folder to keep PostgreSQL's filled database in, and to find it.")
     given = options.parse_args()
+    if given.keep and not given.postgresql:
+        options.error("--keep is for --postgresql")
     units = given.inspections // DAYS
-    with tempfile.TemporaryDirectory(prefix="gladhand-desk-") as folder:
-        home, port = Path(folder), free_port()
-        store = Store(home)
-        for number in range(10):
-            add(store, f"Reader {number}", "mechanic", PASSWORD)
-        store.close()
-        with filled(home, given.inspections, given.postgresql), served(home, port, given.postgresql) as desk:
-            _wait_for_forecasts(home, units)
-            load, worked = os.getloadavg()[0], _worked(desk.pid)
-            readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
-            for reader in readers:
-                reader.sign_in()
-            until = time.perf_counter() + given.seconds
-            for reader in readers:
-                reader.until = until
-                reader.start()
-            for reader in readers:
-                reader.join()
-            tell(readers, given, load)
-            asked = sum(len(each) for reader in readers for each in reader.taken.values())
-            print(f"the desk's own processor time: {1000 * (_worked(desk.pid) - worked) / asked:.0f} ms an answer")
-            print("| alone | asked | processor ms | median ms | p95 ms |\n|---|---|---|---|---|")
-            alone(port, units, desk.pid)
+    port = free_port()
+    with (
+        desk_home(given.keep, given.inspections) as home,
+        filled(home, given.inspections, given.postgresql, given.keep),
+        served(home, port, given.postgresql) as desk,
+    ):
+        _wait_for_forecasts(home, units)
+        load = os.getloadavg()[0]
+        readers = [Reader(port, number, units, given.think) for number in range(given.readers)]
+        for reader in readers:
+            reader.sign_in()
+        worked = _worked(desk.pid)
+        until = time.perf_counter() + given.seconds
+        for reader in readers:
+            reader.until = until
+            reader.start()
+        for reader in readers:
+            reader.join()
+        tell(readers, given, load)
+        asked = sum(len(each) for reader in readers for each in reader.taken.values())
+        print(f"the desk's own processor time: {1000 * (_worked(desk.pid) - worked) / asked:.0f} ms an answer")
+        print("| alone | asked | processor ms | median ms | p95 ms |\n|---|---|---|---|---|")
+        alone(port, units, desk.pid)
 
 
 def alone(port: int, units: int, process: int) -> None:
@@ -239,7 +262,8 @@ def alone(port: int, units: int, process: int) -> None:
 def tell(readers: list[Reader], given: argparse.Namespace, load: float) -> None:
     wrong = [each for reader in readers for each in reader.wrong]
     every = [taken for reader in readers for kind, each in reader.taken.items() if kind != "version" for taken in each]
-    print(json.dumps({**vars(given), "load_before": round(load, 1), "wrong": wrong[:5], "pages": len(every)}))
+    about = {name: value for name, value in vars(given).items() if name != "keep"}
+    print(json.dumps({**about, "load_before": round(load, 1), "wrong": wrong[:5], "pages": len(every)}))
     print(f"| page | asked | median ms | p95 ms | worst ms | kB |\n|---|---|---|---|---|---|")  # noqa: F541
     for kind in ("today", "units", "unit", "version"):
         taken = [each for reader in readers for each in reader.taken[kind]]

@@ -27,7 +27,7 @@ from typing import Any
 
 from sqlalchemy import Engine, text
 
-from tests.benchmarks.logbook.bulk import DAYS, fill
+from tests.benchmarks.logbook.bulk import DAYS, fill, without_key
 from tests.logbook.invented import truck, walks
 from tests.logbook.pg import cluster
 from voice.judge.load import load_limits
@@ -128,42 +128,14 @@ def grow(engine: Engine, sizes: list[int], sets: list[list[Path]], home: Path) -
     found, filled = [], 0
     for size in sizes:
         began = time.perf_counter()
-        if engine.name == "postgresql":
-            _bare(engine)
         count = size // DAYS
-        if count > filled:
-            fill(engine, filled + 1, count - filled)
-            filled = count
-        if engine.name == "postgresql":
-            _dress(engine)
+        with without_key(engine):
+            if count > filled:
+                fill(engine, filled + 1, count - filled)
+                filled = count
         print(f"{engine.name} filled to {size} in {time.perf_counter() - began:.0f} s", flush=True)
         found.append(measure(engine, size, sets.pop(), home))
     return found
-
-
-_KEYS = ("fk_reading_series", "fk_reading_record", "pk_reading")
-
-
-def _bare(engine: Engine) -> None:
-    with engine.begin() as connection:
-        for name in _KEYS:
-            connection.execute(text(f"ALTER TABLE reading DROP CONSTRAINT {name}"))
-
-
-def _dress(engine: Engine) -> None:
-    with engine.begin() as connection:
-        connection.execute(text("SET maintenance_work_mem = '1GB'"))
-        connection.execute(text("ALTER TABLE reading ADD CONSTRAINT pk_reading PRIMARY KEY (series, record, nth)"))
-        for column in ("series", "record"):
-            connection.execute(
-                text(
-                    f"ALTER TABLE reading ADD CONSTRAINT fk_reading_{column}"
-                    f" FOREIGN KEY ({column}) REFERENCES {column} (key) NOT VALID"
-                )
-            )
-    with engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-        connection.execute(text("VACUUM ANALYZE"))
-        connection.execute(text("CHECKPOINT"))
 
 
 def plot(results: dict[str, list[dict[str, Any]]]) -> None:

@@ -78,6 +78,8 @@ def pending(desk: Desk, session: Session) -> list[Repair]:
     if not desk.depot:
         return []
     mine = {repair_sha256(repair): repair for repair in _repairs(desk.home)}
+    if not mine:
+        return []
     there = set(session.scalars(select(CertificationRow.sha256).where(CertificationRow.sha256.in_(mine))))
     return [repair for sha256, repair in mine.items() if sha256 not in there]
 

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 from typing import NamedTuple
 
 from sqlalchemy import func, select
@@ -39,7 +40,7 @@ class Open(NamedTuple):
     driven: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Unit:
     """A unit and what is to be known of it today.
 
@@ -55,18 +56,18 @@ class Unit:
     ahead: tuple[Ahead, ...] = ()
     unseen: bool = False
 
-    @property
+    @cached_property
     def level(self) -> Level:
         return max((defect.level for defect in self.open), default=Level.WITHIN)
 
-    @property
+    @cached_property
     def driven(self) -> tuple[Open, ...]:
         return tuple(defect for defect in self.open if defect.driven)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fleet:
-    """All units.
+    """All units; each list is made once, as the pages of many readers ask for it several times.
 
     units: those with open defects first, by the worst of these, then by the oldest; the others by id.
     """
@@ -75,21 +76,25 @@ class Fleet:
     made: datetime
     units: tuple[Unit, ...]
 
-    @property
+    @cached_property
+    def by_id(self) -> list[Unit]:
+        return sorted(self.units, key=lambda unit: unit.id)
+
+    @cached_property
     def open(self) -> list[Unit]:
         return [unit for unit in self.units if unit.open]
 
-    @property
+    @cached_property
     def driven(self) -> list[Unit]:
-        return [unit for unit in self.units if unit.driven]
+        return [unit for unit in self.open if unit.driven]
 
-    @property
+    @cached_property
     def unseen(self) -> list[Unit]:
         """The longest unseen first."""
         never = datetime.fromtimestamp(0, UTC)
         return sorted((unit for unit in self.units if unit.unseen), key=lambda unit: (unit.last or never, unit.id))
 
-    @property
+    @cached_property
     def wearing(self) -> list[Unit]:
         return sorted((unit for unit in self.units if unit.ahead), key=lambda unit: (unit.ahead[0].reached, unit.id))
 

@@ -1,19 +1,22 @@
 """When wear reaches a limit, for all units: worked out unit by unit as records come in, and kept in the desk's file.
 
-A unit takes some 40 ms, so a page could not do it for a fleet. What is kept is the day the limit is reached, not how
+A unit takes some 100 ms, so a page could not do it for a fleet. What is kept is the day the limit is reached, not how
 many days are left: that is counted from today whenever it is shown.
 """
 
 from __future__ import annotations
 
+import gc
 import json
-import threading
-import time
+import os
+import signal
 from collections.abc import Callable
-from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
+from contextlib import closing
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from sqlalchemy import select
@@ -24,6 +27,7 @@ from voice.desk.store import Store
 from voice.errors import GladhandError, tell
 from voice.judge.limit import LimitSet
 from voice.judge.load import limits_of
+from voice.logbook.access import opened
 from voice.logbook.database import reading
 from voice.logbook.schema import RecordRow, RecordUnitRow, VehicleRow
 from voice.logbook.trends import place_words
@@ -67,21 +71,22 @@ def limits_now(home: Path) -> LimitSet:
 def ahead_of_all(store: Store, now: datetime, within: timedelta) -> dict[str, tuple[Ahead, ...]]:
     """By unit, the soonest first: what is reached within so long, or is reached already."""
     with store.reading() as connection:
-        rows = connection.execute("SELECT unit, ahead FROM forecast").fetchall()
-    found = {}
-    for unit, text in rows:
-        every = [
-            Ahead(e["what"], e["limit"], datetime.fromisoformat(e["reached"]), e["beyond"]) for e in json.loads(text)
-        ]
-        if soon := tuple(each for each in every if each.reached <= now + within):
-            found[unit] = tuple(sorted(soon, key=lambda each: each.reached))
-    return found
+        rows = connection.execute("SELECT unit, ahead FROM forecast WHERE ahead <> '[]'").fetchall()
+    last = now + within
+    found = {unit: tuple(each for each in _read(text) if each.reached <= last) for unit, text in rows}
+    return {unit: soon for unit, soon in found.items() if soon}
 
 
-def work_out(desk: Desk, *, rest: Callable[[float], bool] = lambda _: False) -> int:
+@lru_cache(maxsize=10_000)  # with each record that comes in all are asked for, and one or two are others
+def _read(text: str) -> tuple[Ahead, ...]:
+    every = [Ahead(e["what"], e["limit"], datetime.fromisoformat(e["reached"]), e["beyond"]) for e in json.loads(text)]
+    return tuple(sorted(every, key=lambda each: each.reached))
+
+
+def work_out(desk: Desk, ended: Callable[[], bool] = lambda: False) -> int:
     """The forecasts of all units that have new records, or of all if the limits changed. Returns how many units.
 
-    rest: called after each unit with the seconds that it took; True: no more.
+    ended: asked after each unit; True: no more.
     """
     limits = limits_now(desk.home)
     mark = limits_mark(limits)
@@ -98,9 +103,8 @@ def work_out(desk: Desk, *, rest: Callable[[float], bool] = lambda _: False) -> 
             query = query.where(RecordUnitRow.record > since - BACK)
         units = list(session.scalars(query.distinct()))
     for unit in units:
-        began = time.perf_counter()
         _work_out(desk, unit, limits)
-        if rest(time.perf_counter() - began):
+        if ended():
             return 0
     with desk.store.writing(sure=False) as connection:
         connection.executemany(
@@ -112,7 +116,7 @@ def work_out(desk: Desk, *, rest: Callable[[float], bool] = lambda _: False) -> 
 def _work_out(desk: Desk, unit: str, limits: LimitSet) -> None:
     now = datetime.now(UTC)
     with reading(desk.engine) as session:
-        wears = wears_of(desk.store, session, unit, limits, mark_of(session, unit, limits)[0])
+        wears = wears_of(desk.store, session, mark_of(session, unit, limits), limits)
     found = []
     for wear in wears:
         if wear.bound is None or wear.trend is None:
@@ -122,36 +126,60 @@ def _work_out(desk: Desk, unit: str, limits: LimitSet) -> None:
             found.append(Ahead(what, wear.bound.printed, wear.trend.until, True))
         elif isinstance(wear.ahead, Reach):
             found.append(Ahead(what, wear.bound.printed, now + timedelta(days=min(wear.ahead.days, 36_500))))
-    soon = [asdict(replace(each)) | {"reached": each.reached.isoformat()} for each in found
+    soon = [asdict(each) | {"reached": each.reached.isoformat()} for each in found
             if each.reached <= now + FURTHEST]  # fmt: skip
     with desk.store.writing(sure=False) as connection:
         connection.execute("INSERT OR REPLACE INTO forecast VALUES (?, ?)", (unit, json.dumps(soon)))
 
 
 class Outlook:
-    """Works forecasts out beside the pages, until the block ends."""
+    """Works forecasts out beside the pages, until the block ends.
+
+    In a process of its own: in a thread of this one each page would wait for the interpreter.
+    """
 
     def __init__(self, desk: Desk) -> None:
-        self._desk = desk
-        self._end = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="outlook", daemon=True)
+        context = get_context("spawn")  # a copy of this process would share its database connections
+        self._ours, self._theirs = context.Pipe()
+        self._process = context.Process(
+            target=_beside, args=(self._theirs, desk.home, desk.depot), name="outlook", daemon=True
+        )
 
     def __enter__(self) -> Outlook:
-        self._thread.start()
+        self._process.start()
+        self._theirs.close()
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._end.set()
-        self._thread.join()
+        self._ours.close()  # which the other side sees, however this process ends
+        self._process.join()
 
-    def _run(self) -> None:
-        told = ""
-        while not self._end.is_set():
-            try:
-                work_out(self._desk, rest=self._end.wait)  # at half speed: pages come first
-            except GladhandError as error:
-                if str(error) != told:  # once, not every ten seconds
-                    tell(error)
-                told = str(error)
-            with suppress(RuntimeError):
-                self._end.wait(EACH)
+
+def _beside(pages: Connection, home: Path, depot: bool) -> None:
+    """pages: its other end is closed when the desk is."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the desk, and that ends this
+    if hasattr(os, "nice"):
+        os.nice(10)  # pages come first
+    # A unit is thousands of readings that are gone at once: to look for cycles among them is a tenth of the work.
+    gc.set_threshold(50_000, *gc.get_threshold()[1:])
+    told = ""
+    while not _closed(pages, 0):
+        try:
+            with closing(Store(home)) as store, opened(home, lambda _: None, depot=depot, fill=False) as engine:
+                while not _closed(pages, 0):
+                    work_out(Desk(home, store, engine, depot), lambda: _closed(pages, 0))
+                    told = ""
+                    _closed(pages, EACH)
+        except GladhandError as error:
+            if str(error) != told:  # once, not every ten seconds
+                tell(error)
+            told = str(error)
+            _closed(pages, EACH)
+
+
+def _closed(pages: Connection, within: float) -> bool:
+    """Whether the other end is, or becomes so within so many seconds."""
+    try:
+        return pages.poll(within)
+    except OSError:  # as Windows says it
+        return True

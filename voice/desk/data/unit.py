@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,8 +15,7 @@ from voice.desk.data.outlook import limits_now
 from voice.desk.data.photos import Photos, photos_at
 from voice.desk.data.recordings import Said, said_at
 from voice.desk.data.reported import Documents, Reported, reported_of
-from voice.desk.data.units import key_of, name_of
-from voice.desk.data.wears import mark_of, wears_of
+from voice.desk.data.wears import Mark, mark_of, wears_of
 from voice.desk.page import Desk
 from voice.logbook.history import History
 from voice.logbook.lookup import all_lives
@@ -34,7 +32,6 @@ from voice.route.model import Place
 MOST_TOLD = 20  # open defects whose records are looked into, for figures and the driver's words
 MOST_SIGNED = 50  # certifications and withdrawals that are listed
 LAST = 15  # inspections that are shown
-_KEPT = 200  # histories in memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,46 +100,26 @@ class UnitPage:
     drawing: Diagram | None
 
 
-_one = threading.Lock()
-_histories: OrderedDict[tuple[object, ...], tuple[datetime, History]] = OrderedDict()
-
-
-def history_of(desk: Desk, session: Session, unit: str) -> tuple[History, int]:
-    """The history with the latest inspections only, and how many there are.
-
-    From what was gathered for an earlier page if nothing has come in since; at most five minutes old. Raises
-    RefusedError if the logbook does not know the unit.
-    """
-    limits = limits_now(desk.home)
-    mark, count = mark_of(session, unit, limits)
-    name, now = (str(desk.engine.url), unit, mark), datetime.now(UTC)
-    with _one:
-        known = _histories.get(name)
-        if known is not None and now - known[0] < timedelta(minutes=5):
-            _histories.move_to_end(name)
-            return known[1], count
-    wears = tuple(wears_of(desk.store, session, unit, limits, mark))
-    visits = visits_of(session, key_of(session, unit), latest=LAST)
+def _history(desk: Desk, session: Session, mark: Mark) -> History:
+    """With the latest inspections only."""
+    unit = mark.unit
+    wears = tuple(wears_of(desk.store, session, mark, limits_now(desk.home)))
+    visits = visits_of(session, mark.key, latest=LAST)
     lives_of = tuple(all_lives(session, unit))
-    profile = profile_of(session, unit)
-    made = History(unit, name_of(session, unit), profile, visits, lives_of, wears, tuple(uneven_pairs(wears)))
-    with _one:
-        _histories[name] = (now, made)
-        while len(_histories) > _KEPT:
-            _histories.popitem(last=False)
-    return made, count
+    return History(unit, mark.name, profile_of(session, unit), visits, lives_of, wears, tuple(uneven_pairs(wears)))
 
 
 def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPage:
     """words: also what the driver said at each open defect, and photos. Raises RefusedError for an unknown unit."""
-    history, count = history_of(desk, session, unit)
+    mark = mark_of(session, unit, limits_now(desk.home))
+    history = _history(desk, session, mark)
     waiting = [repair for repair in pending(desk, session) if repair.vehicle == unit]
-    facts = _facts(session, unit, waiting)
+    facts = _facts(session, mark.key, waiting)
     waits = {repair.certification.key for repair in waiting}
     every = [life for life in history.lives if life.defect not in waits]
     for defect in waits:
         every += lives(facts[defect])
-    rows = session.scalars(select(CertificationRow).where(CertificationRow.vehicle == key_of(session, unit))).all()
+    rows = session.scalars(select(CertificationRow).where(CertificationRow.vehicle == mark.key)).all()
     remarks = {row.sha256: row.remark for row in rows}
     remarks |= {repair_sha256(repair): repair.certification.remark for repair in waiting}
     opened = sorted(
@@ -175,14 +152,15 @@ def unit_page(desk: Desk, session: Session, unit: str, *, words: bool) -> UnitPa
     done = tuple(
         Defect(life, 0, (), _given(life, facts[life.defect], remarks), life.defect in waits) for life in closed
     )
-    return UnitPage(history, count, shown, done, _signed(every, rows, waiting), _drawing(history, shown))
+    return UnitPage(history, mark.records, shown, done, _signed(every, rows, waiting), _drawing(history, shown))
 
 
-def _facts(session: Session, unit: str, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
+def _facts(session: Session, unit: int, waiting: Iterable[Repair]) -> dict[str, list[Fact]]:
     found: dict[str, list[Fact]] = defaultdict(list)
-    for row in session.scalars(select(FactRow).where(FactRow.vehicle == key_of(session, unit))):
-        level = None if row.level is None else Level(row.level)
-        found[row.defect].append(Fact(row.defect, row.kind, row.source, row.at, row.title, level, row.by))  # type: ignore[arg-type]
+    columns = (FactRow.defect, FactRow.kind, FactRow.source, FactRow.at, FactRow.title, FactRow.level, FactRow.by)
+    for defect, kind, source, at, title, level, by in session.execute(select(*columns).where(FactRow.vehicle == unit)):
+        known = None if level is None else Level(level)
+        found[defect].append(Fact(defect, kind, source, at, title, known, by))  # type: ignore[arg-type]
     for repair in waiting:
         found[repair.certification.key].append(repair_fact(repair, repair_sha256(repair)))
     return found

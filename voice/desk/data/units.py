@@ -15,7 +15,3 @@ def key_of(session: Session, unit: str) -> int:
     if key is None:
         raise RefusedError(404, "nothing-here")
     return key
-
-
-def name_of(session: Session, unit: str) -> str:
-    return session.scalar(select(VehicleRow.name).where(VehicleRow.id == unit)) or unit

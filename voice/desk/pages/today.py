@@ -29,7 +29,7 @@ def today(visit: Visit) -> Response:
 def units(visit: Visit) -> Response:
     refresh(visit.desk)
     wanted = visit.query.get("find", "").strip().casefold()
-    every = sorted(fleet(visit.desk, version(visit.desk)).units, key=lambda unit: unit.id)
+    every = fleet(visit.desk, version(visit.desk)).by_id
     found = [unit for unit in every if wanted in unit.id.casefold() or wanted in unit.name.casefold()]
     try:
         begin = max(0, min(int(visit.query.get("from", "0")), len(found)))
