@@ -285,7 +285,7 @@ def test_what_a_driver_is_told_has_the_axles_of_the_day(tmp_path: Path) -> None:
     today = coupled(TRACTORS[1], forty)
     (open_,) = open_defects(tmp_path, today)
     assert (open_.unit, open_.key) == (forty.id, "tire-tread@left-2#worn")
-    assert open_.title == "Tread, left side, axle two: worn"
+    assert open_.title == "Tread, left side, trailer axle two: worn"
     (asked,) = with_review(make_plan(load_library(), today), [open_]).carried
     assert asked.title == "Tread, left side, axle four: worn"
     engine = open_local(tmp_path)

@@ -25,7 +25,7 @@ from voice.route.units import units_of
 from voice.route.vehicle import UnitRef
 from voice.route.vehicles import profile_files, read_profiles
 
-_FORM = "4:"  # before the hashes in the cache: what was kept in an earlier form is read again
+_FORM = "5:"  # before the hashes in the cache: what was kept in an earlier form is read again
 _MILES_A_KM = 1 / 1.609344  # the international mile
 
 

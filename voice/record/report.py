@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from voice.judge.wording import level_words
+from voice.record.by_unit import in_print
 from voice.record.cosign import CoSignature
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
@@ -95,7 +96,7 @@ def render_html(
     annex: also what follows the signatures (parts, measurements, every item, hashes); without it, only the sheet that
         is signed.
     """
-    text = words("report")
+    text, record = words("report"), in_print(record)
     readings = Readings(record, text)
     page = Page(record, {c.key: c for c in certifications}, text, readings)
     return (

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from sqlalchemy.orm import Session
 
 from voice.desk.data.recordings import document
-from voice.record.by_unit import today_key
+from voice.record.by_unit import in_print, today_key
 from voice.record.lives import Fact, Life
 from voice.record.model import FindingRecord, InspectionRecord
 from voice.record.readings import Readings
@@ -66,10 +66,11 @@ class Documents:
         return self._contents[id]
 
     def record(self, id: str) -> InspectionRecord | None:
+        """The same as its report has it."""
         if id not in self._records:
             content = self.content(id)
             try:
-                self._records[id] = None if content is None else InspectionRecord.model_validate(content)
+                self._records[id] = None if content is None else in_print(InspectionRecord.model_validate(content))
             except ValidationError:  # stored by an earlier version that did not look
                 self._records[id] = None
         return self._records[id]

@@ -60,7 +60,7 @@ def mark_of(session: Session, unit: str, limits: LimitSet) -> tuple[str, int]:
 
 def limits_mark(limits: LimitSet) -> str:
     # The number in front: of the way the fits are worked out, so that those kept by an earlier version are made anew.
-    return "2 " + " ".join(layer.sha256[:16] for layer in limits.layers)
+    return "3 " + " ".join(layer.sha256[:16] for layer in limits.layers)
 
 
 def wears_of(store: Store, session: Session, unit: str, limits: LimitSet, mark: str) -> list[Wear]:
