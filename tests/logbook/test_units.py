@@ -151,7 +151,7 @@ def known(session: Session, unit: str) -> Mapping[str, Any]:
     """A unit's history without the names of what it was together with."""
     history = gather(session, unit, LIMITS, day(60))
     visits = [
-        (v.id, v.at, v.driver, v.odometer, v.level, v.defects, v.minutes, v.removed) for v in history.visits
+        (v.id, v.at, v.driver, v.odometer, v.level, v.defects, v.seconds, v.removed) for v in history.visits
     ]  # fmt: skip
     series = [wear.series for wear in history.wears]
     return {"visits": visits, "lives": history.lives, "series": series, "name": history.name}

@@ -31,6 +31,7 @@ from voice.day.rules import DayRules, Status
 from voice.day.spans import Duty, Now, Span, due
 from voice.day.told import to_report, told
 from voice.errors import SetupError, tell
+from voice.measure.telling import mile
 from voice.record.device import device_key
 from voice.route.units import units_of
 from voice.route.vehicle import Vehicle
@@ -132,7 +133,7 @@ def change_duty(home: Path, wanted: DayAsked, status: Status, now: Now, *, meant
     last = None if meant else _last_odometer(known, driver, now)
     if last is not None and now.miles is not None and now.miles < last[1] - _ROUNDED:
         raise SetupError(
-            f"The odometer at {now.miles:,.0f} miles is below the {last[1]:,.0f} miles of {last[0]:%Y-%m-%d %H:%M}.",
+            f"The odometer at {mile(now.miles)} miles is below the {mile(last[1])} miles of {last[0]:%Y-%m-%d %H:%M}.",
             "Read it again; if it is right, add --meant.",
         )
     duty = Duty(now.at, driver, status, now.miles)
