@@ -38,7 +38,7 @@ class Reported:
     record: its id.
     by: its driver, None if it names none.
     kind: the title of the kind of inspection, empty if the record does not say.
-    details: what was asked further, and the answer.
+    details: what was asked further, and the answer; a measure stands in the figures.
     rule: what makes it a defect, with its section, where that is no limit of a reading.
     """
 
@@ -94,7 +94,7 @@ def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fac
         return None
     entry, defect = pairs[0]
     readings = Readings(whole, words("report"))
-    figures = []
+    figures, measured = [], readings.named(entry)
     for reading in readings.judged(entry):
         rows = readings.rows(entry, reading)
         what = readings.quantity(reading.quantity) + (f", {rows[0].name}" if rows[0].name else "")
@@ -108,7 +108,7 @@ def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fac
         whole.driver,
         whole.kind_title,
         tuple(figures),
-        tuple((readings.label(name), value) for name, value in defect.details.items()),
+        tuple((readings.label(name), value) for name, value in defect.details.items() if name not in measured),
         f"{finding.limit_text} ({_source(finding)})" if plain and finding is not None else "",
     )
 
