@@ -11,12 +11,13 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.desk.yard import Visitor, staff
+from tests.desk.yard import NAMES, PASSWORD, Visitor
 from tests.logbook.coupled import Found, coupled, tractor, trailer, walk
 from tests.logbook.data import checked
 from tests.logbook.test_sync import walked
 from voice.cli import app
 from voice.day.build import _against
+from voice.desk import accounts
 from voice.desk.serve import desk_of
 from voice.judge import load_limits
 from voice.logbook.database import open_local, reading, writing
@@ -62,7 +63,8 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for record in (last(20, NINE), last(2)):
         walked(home, record)
     with desk_of(home, print, depot=False) as desk:
-        staff(desk)
+        for role in ("mechanic", "office"):
+            accounts.add(desk.store, NAMES[role], role, PASSWORD)
     return home
 
 
