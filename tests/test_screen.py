@@ -9,6 +9,8 @@ from rich.console import Console
 
 from tests.walk.talkative import Talk, context
 from voice.cli.screen import Screen
+from voice.judge.wording import level_words
+from voice.measure.level import Level
 from voice.walk.event import Event, Heard, Started
 from voice.walk.state import State
 
@@ -60,6 +62,25 @@ def test_in_a_pipe_it_is_one_line_an_answer() -> None:
     lines = watched.out.getvalue().splitlines()
     total = len(watched.talk.context.order)
     assert lines[1:] == [f"   1/{total}  hoses: ok", f"   2/{total}  radiator: ok", f"   3/{total}  belt play: 5/8 in"]
+
+
+def test_a_reading_beyond_a_limit_is_marked_in_both() -> None:
+    """By the name of its level, as everywhere. Four thirty seconds is the limit of a steer tire (49 CFR 393.75(b))."""
+    for text, told in (
+        ("three thirty seconds", f"3/32 in ({level_words(Level.REPAIR)})"),
+        ("four thirty seconds", f"4/32 in ({level_words(Level.WATCH)})"),
+        ("nine thirty seconds", "9/32 in"),
+    ):
+        plain, large = Watched(plain=True), Watched(plain=False)
+        for watched in (plain, large):
+            for said in ("okay", "okay", "five eighths", text):
+                watched.say(said)
+            if "three" in text:
+                watched.say("yes")
+        assert plain.out.getvalue().splitlines()[-1].endswith(f"left steer tread: {told}")
+        large.screen.close()
+        last = large.out.getvalue().rsplit("of ", 1)[1]
+        assert ("left steer tread" in last.partition("put off")[2]) == ("three" in text)
 
 
 @pytest.mark.parametrize("markup", ["[bold]x[/bold]", "[/]"])

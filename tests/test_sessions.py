@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import orjson
 import pytest
 
 from tests.attack.failing import FailingCalls
@@ -24,6 +25,8 @@ from voice.journal import journal
 from voice.journal import line as journal_line
 from voice.journal.clips import Clips
 from voice.journal.folder import Session
+from voice.record.device import device_key
+from voice.record.seal import content_sha256
 from voice.rehearse.progress.students import Students
 from voice.route import load_vehicle, vehicle_files
 from voice.session import preparing
@@ -72,6 +75,23 @@ def test_a_changed_figure_is_refused_wherever_it_is_loaded(resources: Resources,
         load(resources, found)
     assert "damaged" in state_of(resources, found)
     assert open_now(resources) == []
+
+
+@pytest.mark.parametrize("mended", [False, True], ids=["altered", "altered with its hash"])
+def test_an_altered_record_is_not_called_signed(resources: Resources, mended: bool) -> None:
+    """Whether or not whoever altered it worked the hash out again: this device has signed it."""
+    device_key(resources.home)
+    made, known = walk(resources.home, only=FEW, clips=False)
+    record_of(made, known)
+    assert state_of(resources, made) == "signed"
+    content = orjson.loads(made.record.read_bytes())
+    content["odometer"]["value"] = "1"
+    if mended:
+        content["record_sha256"] = content_sha256(content)
+    made.record.write_bytes(orjson.dumps(content))
+    assert state_of(resources, made).startswith("altered since it was signed: 'gladhand verify ")
+    made.record.write_bytes(b"{")
+    assert state_of(resources, made).startswith("damaged: ")
 
 
 def test_verify_finds_changed_limits(tmp_path: Path) -> None:

@@ -147,7 +147,8 @@ MILES = st.none() | st.floats(0, 900)
 KINDS = st.sampled_from([None, *RULES.kinds])
 INSPECTIONS = st.builds(
     lambda kind, hours, miles, carries, looked, sealed: Inspection(
-        f"{kind}-{hours}-{miles}-{looked}-{sealed}", kind, at(hours), DRIVER, (), miles, carries, looked, sealed
+        f"{kind}-{hours}-{miles}-{carries}-{looked}-{sealed}",
+        kind, at(hours), DRIVER, (), miles, carries, looked, sealed,
     ),
     KINDS, HOURS, MILES, st.booleans(), st.booleans(), st.booleans(),
 )  # fmt: skip

@@ -86,5 +86,5 @@ def test_the_folder_of_ones_own_that_the_readme_copies(tmp_path: Path) -> None:
     assert "No mistakes" in gladhand("check", home=tmp_path).stdout
     assert "Every hose whole and dry" in gladhand("say", "leaking", "--item", "hoses", home=tmp_path).stdout
     said = gladhand("say", "one sixty one", "--item", "load height", home=tmp_path)
-    assert "load-height: at most 160 in (our gate is 162 inches high): repair." in said.stdout
+    assert "load-height: at most 160 in (our gate is 162 inches high): repair before leaving." in said.stdout
     assert "repair" not in gladhand("say", "one sixty", "--item", "load height", home=tmp_path).stdout

@@ -10,6 +10,7 @@ from typer.testing import CliRunner, Result
 from voice.cli import app
 from voice.data.folders import prompts_dir
 from voice.errors import DataError, SetupError
+from voice.judge.wording import level_words
 
 EXAMPLES = prompts_dir() / "limits" / "examples"
 
@@ -23,7 +24,8 @@ def test_list_has_one_line_for_each_limit(tmp_path: Path) -> None:
     assert result.exit_code == 0
     lines = result.output.splitlines()
     [tread] = [line for line in lines if line.startswith("tread-steer ")]
-    assert "Tread depth, steer tires | at least 4/32 in | repair | 49 CFR 393.75(b) (read) | us-federal.yaml" in tread
+    told = ("Tread depth, steer tires", "at least 4/32 in", level_words("repair"), "49 CFR 393.75(b) (read)")
+    assert " | ".join((*told, "us-federal.yaml")) in tread
     assert [line.split()[0] for line in run("list", "belt", home=tmp_path).output.splitlines()] == ["belt-play"]
     criteria = run("list", "--criteria", "coupling", home=tmp_path).output
     assert "coupling-gap" in criteria

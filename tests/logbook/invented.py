@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from typing import Literal
 
+from voice.measure.cardinal import cardinal
 from voice.measure.level import NAMES, LevelName
 from voice.record.model import (
     CarriedRecord,
@@ -145,7 +146,7 @@ def truck(number: int, seed: int = 0) -> Truck:
         thick, thinning = rng.uniform(6, 12) / 16, -rng.uniform(0.6, 1.4) / 16 / 20_000
         crooked = rng.random() < 0.1
         for side in SIDES:
-            spoken = f"{side} side, axle {index}" if index > 1 else f"{side} side, steer axle"
+            spoken = f"{side} side, axle {cardinal(index)}" if index > 1 else f"{side} side, steer axle"
             lame = 1.8 if crooked and side == "left" else 1.0
             for tire in TIRES if axle.dual else (None,):
                 place = Place(side=side, axle=index, tire=tire)

@@ -151,7 +151,7 @@ def known(session: Session, unit: str) -> Mapping[str, Any]:
     """A unit's history without the names of what it was together with."""
     history = gather(session, unit, LIMITS, day(60))
     visits = [
-        (v.id, v.at, v.driver, v.odometer, v.level, v.defects, v.minutes, v.removed) for v in history.visits
+        (v.id, v.at, v.driver, v.odometer, v.level, v.defects, v.seconds, v.removed) for v in history.visits
     ]  # fmt: skip
     series = [wear.series for wear in history.wears]
     return {"visits": visits, "lives": history.lives, "series": series, "name": history.name}
@@ -285,7 +285,7 @@ def test_what_a_driver_is_told_has_the_axles_of_the_day(tmp_path: Path) -> None:
     today = coupled(TRACTORS[1], forty)
     (open_,) = open_defects(tmp_path, today)
     assert (open_.unit, open_.key) == (forty.id, "tire-tread@left-2#worn")
-    assert open_.title == "Tread, left side, axle two: worn"
+    assert open_.title == "Tread, left side, trailer axle two: worn"
     (asked,) = with_review(make_plan(load_library(), today), [open_]).carried
     assert asked.title == "Tread, left side, axle four: worn"
     engine = open_local(tmp_path)

@@ -123,7 +123,7 @@ def test_nothing_is_lost_and_each_thing_is_its_units(earlier: Engine) -> None:
         (worn,) = [life for life in open_lives(session, "unit-0001") if life.defect.startswith("tire")]
         assert (worn.defect, worn.number, worn.first) == ("tire-tread@left-2-outer#worn", 2, "w6")
         assert {life.title for life in open_lives(session, f"{RIG}-trailer")} >= {
-            "Tread depth, left side, axle one, outer tire: beyond its limit"
+            "Tread depth, left side, trailer axle one, outer tire: beyond its limit"
         }
     readings = content(earlier)["readings"]
     trailer = [row for row in readings if row[0] == "unit-0001-trailer"]
@@ -134,7 +134,7 @@ def test_nothing_is_lost_and_each_thing_is_its_units(earlier: Engine) -> None:
         "unit-0001", "unit-0001-tractor", "unit-0001-trailer",
     }  # fmt: skip
     assert rows(earlier, "SELECT vehicle, defect, title FROM pulled_defect") == [
-        ("unit-0001-trailer", "tire-tread@right-1-inner#worn", "Tread, right side, axle one, inner tire: worn")
+        ("unit-0001-trailer", "tire-tread@right-1-inner#worn", "Tread, right side, trailer axle one, inner tire: worn")
     ]
 
 

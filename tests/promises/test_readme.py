@@ -159,3 +159,10 @@ def test_heavy_imports_wait_until_they_are_needed() -> None:
     code = f"import sys, voice.cli; print(*[name for name in '{heavy}'.split() if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.split() == []
+
+
+def test_the_pictures_are_there_have_a_text_and_are_small() -> None:
+    pictures = re.findall(r"!\[([^\]]*)\]\(([^)]+)\)", README)
+    assert {name for _, name in pictures} == {"demo/report.png", "demo/desk-unit.png"}
+    assert all(text for text, _ in pictures)
+    assert all(0 < (ROOT / name).stat().st_size < 120_000 for _, name in pictures)

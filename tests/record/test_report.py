@@ -377,9 +377,21 @@ def test_follow_ups_are_told_in_plain_words(tmp_path: Path) -> None:
     [entry] = [entry for entry in record.entries if entry.step == "rim-lugs@right-2"]
     assert [reading.name for reading in entry.readings] == ["count-loose"]
     text = Page(render_html(record)).text
-    assert "How many loose: three" in text
+    assert "How many loose: 3" in text
     assert "count-loose" not in text
     assert "count loose" not in text
+
+
+def test_a_measure_of_a_follow_up_is_told_as_any_other(tmp_path: Path) -> None:
+    """In figures, beside the defect, in the annex and in the place that has both names."""
+    said = ("too much stroke", "push rod", "two and three quarter inches", "yes", "no")
+    record = signed(tmp_path, {"brake-chamber@left-4": said}, only=("brake-chamber",))
+    [defect] = record.defects
+    assert defect.details["stroke"] == "two and three quarter inches"  # as it was said
+    text = Page(render_html(record)).text
+    assert "Stroke, brakes applied: 2 3/4 in" in text
+    assert "left side, axle four (trailer axle one): pushrod travels too far" in text
+    assert "two and three quarter inches" not in re.sub(r"two and three quarter inches \d+%", "", text)  # but as heard
 
 
 def test_every_follow_up_has_plain_words() -> None:

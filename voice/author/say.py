@@ -16,6 +16,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import line_of
 from voice.errors import SetupError
 from voice.judge import LimitSet
+from voice.judge.wording import level_words
 from voice.route import Library, make_plan
 from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.route.kinds import kinds_for
@@ -246,7 +247,7 @@ def _judged(context: Context, state: State, step: Step, meaning: Meaning) -> str
         return ""
     quantity = confirmed_quantity(context, step, state.draft)
     findings = context.findings(step, quantity, meaning.value)
-    return "".join(f" {each.limit}: {each.limit_text} ({each.source}): {each.level.name.lower()}." for each in findings)
+    return "".join(f" {each.limit}: {each.limit_text} ({each.source}): {level_words(each.level)}." for each in findings)
 
 
 def _nearest(text: str, phrases: Iterable[str]) -> list[str]:

@@ -196,6 +196,7 @@ def _tell_progress(found: History) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from voice.measure.telling import minutes
     from voice.rehearse.progress.progress import students
     from voice.rehearse.progress.report import percent
     from voice.rehearse.wording import pages_file
@@ -207,7 +208,7 @@ def _tell_progress(found: History) -> None:
     for row in students(found):
         table.add_row(
             row.name, str(row.sessions), percent(row.last), percent(row.recent), percent(row.best), str(row.slips),
-            f"{row.seconds / 60:.0f}", row.date.isoformat(),
+            str(minutes(row.seconds)), row.date.isoformat(),
         )  # fmt: skip
     Console().print(table)
 

@@ -50,6 +50,7 @@ def list_limits(
     from voice.author.table import limit_words
     from voice.errors import SetupError
     from voice.judge.limit import Limit
+    from voice.judge.wording import level_words
 
     whole = _all(home)
     found = _with(words, whole.on(_today()), criteria=criteria)
@@ -60,7 +61,7 @@ def list_limits(
     for rule in found:
         what = f"{rule.title} | {limit_words(rule)}" if isinstance(rule, Limit) else rule.title
         source = f"{rule.source.section} ({rule.source.known})"
-        typer.echo(f"{rule.id:30} {what} | {rule.level} | {source} | {rule.file}")
+        typer.echo(f"{rule.id:30} {what} | {level_words(rule.level)} | {source} | {rule.file}")
 
 
 def _with(words: str, limits: LimitSet, *, criteria: bool) -> list[Limit | Criterion]:
@@ -129,7 +130,7 @@ def _described(rule: Limit | Criterion, limits: LimitSet) -> list[str]:
         lines.append(f"  where        {name}: {', '.join(str(value).lower() for value in values)}")
     lines.append(f"  {'if not' if isinstance(rule, Limit) else 'then':12} {level_words(rule.level)}")
     if isinstance(rule, Limit) and (close := watched(limits, rule)):
-        lines.append(f"  watch        {close}")
+        lines.append(f"  {level_words('watch'):12} {close}")
     if rule.condition:
         lines.append(f"  condition    {rule.condition}")
     if rule.brake != "none":
@@ -239,6 +240,7 @@ def _warn_looser(name: str, below: LimitSet, above: LimitSet, file: str) -> None
     """Says what a looser limit was, what it is now, and what that means."""
     from voice.author.table import limit_words
     from voice.judge.limit import Limit
+    from voice.judge.wording import level_words
 
     old, new = below.rule(name), above.rule(name)
     if old is None or new is None:
@@ -247,7 +249,7 @@ def _warn_looser(name: str, below: LimitSet, above: LimitSet, file: str) -> None
     if isinstance(old, Limit) and isinstance(new, Limit) and limit_words(old) != limit_words(new):
         figures = f" It was {limit_words(old)} ({old.source.section}), now it is {limit_words(new)}."
     if old.level != new.level:
-        figures += f" Its level was {old.level}, now it is {new.level}."
+        figures += f' Its level was "{level_words(old.level)}", now it is "{level_words(new.level)}".'
     typer.echo(
         f"Warning: {file} makes {name} looser, so something that was reported before no longer is.{figures} "
         f"Keep it only where this rule holds: {new.source.section}.",

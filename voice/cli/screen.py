@@ -6,6 +6,7 @@ Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain 
 from __future__ import annotations
 
 import sys
+from typing import NamedTuple
 
 from rich.align import Align
 from rich.console import Console, Group
@@ -16,6 +17,8 @@ from rich.table import Table
 from rich.text import Text
 
 from voice.judge.answer import Answer
+from voice.judge.wording import level_words
+from voice.measure.level import Level
 from voice.understand.question import Question
 from voice.walk.context import Context
 from voice.walk.event import Doubted, Event, Heard, Resumed, Silence, Unclear
@@ -33,6 +36,7 @@ class Screen:
         self._live = None if plain else Live(console=console, auto_refresh=False, screen=True)
         self._context: Context | None = None
         self._answers: dict[str, Answer] = {}
+        self._results: dict[str, Result] = {}
         self._heard = ""
         self._said = ""
 
@@ -70,8 +74,10 @@ class Screen:
         for step, answer in state.answers.items():
             if self._answers.get(step) is not answer:
                 self._answers[step] = answer
-                if self._context is not None and not isinstance(event, Resumed):
-                    self._line(self._context.steps[step].name, result(self._context, answer))
+                if self._context is not None:
+                    self._results[step] = result(self._context, answer)
+                    if not isinstance(event, Resumed):
+                        self._line(self._context.steps[step].name, self._results[step].text)
 
     def _line(self, name: str, text: str) -> None:
         if self._live is None and self._context is not None:
@@ -88,9 +94,9 @@ class Screen:
             step = context.current(state)
             name, section = step.name.upper(), context.sections[step.section].title
         found = [
-            f"{context.steps[step].name}: {result(context, answer)}"
-            for step, answer in state.answers.items()
-            if answer.kind == "defect"
+            f"{context.steps[step].name}: {self._results[step].text}"
+            for step in state.answers
+            if step in self._results and self._results[step].stands_out
         ]
         bar = Table.grid()
         bar.add_row(ProgressBar(total=total, completed=done, width=max(self._console.width - 4, 20)))
@@ -107,14 +113,29 @@ class Screen:
         )
 
 
-def result(context: Context, answer: Answer) -> str:
-    """An answer in a few words."""
-    parts = [answer.choice or answer.kind]
-    judged = [taken for taken in answer.taken if not taken.quantity.startswith(("gauge-", "hold-"))]
-    parts += [context.printed(taken.value, taken.quantity) for taken in judged]
-    parts += [context.defects[found.defect].title.lower() for found in answer.defects]
+class Result(NamedTuple):
+    """An answer in a few words.
+
+    stands_out: a defect, or a reading beyond a limit.
+    """
+
+    text: str
+    stands_out: bool
+
+
+def result(context: Context, answer: Answer) -> Result:
+    parts, stands_out = [answer.choice or answer.kind], bool(answer.defects) or answer.kind == "defect"
+    for taken in answer.taken:
+        if taken.quantity.startswith(("gauge-", "hold-")):
+            continue
+        found = context.findings(context.steps[answer.step], taken.quantity, taken.value)
+        level = max((each.level for each in found), default=Level.WITHIN)
+        reading = context.printed(taken.value, taken.quantity)
+        parts.append(reading if level is Level.WITHIN else f"{reading} ({level_words(level)})")
+        stands_out = stands_out or level >= Level.REPAIR
+    parts += [context.defects[each.defect].title.lower() for each in answer.defects]
     parts += [answer.reason] if answer.reason else []
-    return ", ".join(part for part in parts if part != "reading")
+    return Result(", ".join(part for part in parts if part != "reading"), stands_out)
 
 
 def open_screen(*, plain: bool) -> Screen:

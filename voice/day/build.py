@@ -30,6 +30,7 @@ from voice.record.past import pasts_of
 from voice.record.repairs import Repair
 from voice.record.review import SECTION as REVIEW
 from voice.record.seal import content_sha256
+from voice.route.called import both_words
 
 
 def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayRules) -> DayRecord:
@@ -108,13 +109,13 @@ def _against(record: InspectionRecord) -> Iterable[DayAgainst]:
         if each.step in earlier:
             said = earlier[each.step]
             answer: AgainstKind = "still-there" if said.answer == "still-there" else "not-answered"
-            yield DayAgainst(kind=answer, title=said.title, level=each.level)
+            yield DayAgainst(kind=answer, title=both_words(said.title, record.vehicle), level=each.level)
             continue
         what = titles.get(f"{each.step}#{each.defect or f'beyond-{each.quantity}'}")
         beyond = each.defect is None and not each.told
         sort: AgainstKind = "whole" if each.step is None else "beyond" if beyond else "found"
         title = what or ": ".join(part for part in (each.name, each.told or each.limit_text) if part)
-        yield DayAgainst(kind=sort, title=title, level=each.level)
+        yield DayAgainst(kind=sort, title=both_words(title, record.vehicle), level=each.level)
 
 
 def _check(span: Span, rules: DayRules) -> DayCheck:

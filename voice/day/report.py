@@ -10,8 +10,9 @@ from typing import Any
 from voice.day.duty import DutyLine
 from voice.day.model import DayCheck, DayInspection, DayRecord
 from voice.day.rules import DayRules
-from voice.judge.wording import verdicts
+from voice.judge.wording import level_words
 from voice.measure.level import LevelName
+from voice.measure.telling import mile
 from voice.record.model import Certification
 from voice.record.report import Paper, clock, environment, paper_size
 from voice.record.wording import words
@@ -33,7 +34,7 @@ class DayPage:
         return f"{self.record.date:%Y-%m-%d}"
 
     def miles(self, miles: float | None) -> str:
-        return "" if miles is None else f"{miles:,.0f}"
+        return "" if miles is None else mile(miles)
 
     def mile(self, miles: float | None) -> str:
         return "" if miles is None else str(self.text["checks"]["mile"]).format(mile=self.miles(miles))
@@ -60,8 +61,7 @@ class DayPage:
         return str(self.text["inspections"]["left_out"]).format(count=count) if count else ""
 
     def level(self, name: LevelName) -> str:
-        said = verdicts().levels[name]
-        return said[:1].upper() + said[1:]
+        return level_words(name, capital=True)
 
     def elsewhere(self, inspection: DayInspection) -> str:
         """What stood against leaving and is not in the table of defects, by name."""
@@ -90,8 +90,8 @@ class DayPage:
         )
 
     def duty(self, change: DutyLine) -> str:
-        mile = self.mile(change.miles)
-        return f"{clock(change.at)} {self.rules.duty[change.status]}, {change.driver}{f', {mile}' if mile else ''}"
+        at = self.mile(change.miles)
+        return f"{clock(change.at)} {self.rules.duty[change.status]}, {change.driver}{f', {at}' if at else ''}"
 
     def unit(self, unit: str) -> str:
         return next((each.name for each in self.record.units if each.id == unit), unit)

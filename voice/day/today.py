@@ -32,6 +32,7 @@ from voice.day.rules import DayRules, Status
 from voice.day.spans import Duty, Now, Span, due
 from voice.day.told import to_report, told
 from voice.errors import GladhandError, SetupError, tell
+from voice.measure.telling import mile
 from voice.record.device import device_key
 from voice.record.model import InspectionRecord
 from voice.record.past import past_records
@@ -147,7 +148,7 @@ def _refuse_lower(home: Path, known: Known, whose: Asked, now: Now) -> None:
     last = None if now.miles is None else _last_odometer(home, known, whose, now)
     if last is not None and now.miles is not None and now.miles < last[1] - _ROUNDED:
         raise SetupError(
-            f"The odometer at {now.miles:,.0f} miles is below the {last[1]:,.0f} miles of {last[0]:%Y-%m-%d %H:%M}.",
+            f"The odometer at {mile(now.miles)} miles is below the {mile(last[1])} miles of {last[0]:%Y-%m-%d %H:%M}.",
             "Read it again; if it is right, add --meant.",
         )
 

@@ -9,6 +9,7 @@ from voice.day.rules import DayRules
 from voice.day.spans import Due, Now, Span, due
 from voice.judge.citation import spoken_source
 from voice.measure.cardinal import cardinal
+from voice.measure.telling import mile
 
 
 def told(found: Sequence[Span], now: Now, rules: DayRules) -> tuple[str, ...]:
@@ -64,7 +65,7 @@ def soon(next_look: Due, rules: DayRules) -> str:
     if next_look.mile is None:
         place = words.by_miles.format(miles=cardinal(round(next_look.span.miles_allowed(rules))))
     else:
-        place = words.by_mile.format(mile=f"{next_look.mile:,.0f}")
+        place = words.by_mile.format(mile=mile(next_look.mile))
     return words.soon.format(when=f"{place}{words.or_}{time}")
 
 

@@ -12,6 +12,7 @@ from voice.data.folders import prompts_dir
 from voice.data.reader import read_yaml
 from voice.errors import DataError
 from voice.judge.wording import level_words
+from voice.record.report import capital
 
 
 def desk_dir() -> Path:
@@ -39,4 +40,5 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(words=words, level_name=level_words)
+    made.filters["capital"] = capital
     return made

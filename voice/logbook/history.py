@@ -30,7 +30,7 @@ from voice.logbook.walked import profile_of
 from voice.logbook.wear import Reach
 from voice.logbook.wording import level_words, time_words, words
 from voice.measure.level import Level
-from voice.measure.telling import System, quantity_name, told
+from voice.measure.telling import System, minutes, quantity_name, shown_in, told
 from voice.record.lives import Life
 from voice.route.vehicle import Vehicle
 
@@ -132,13 +132,14 @@ def state_words(life: Life) -> str:
     return text if life.number == 1 else f"{text}; {states.again.format(number=life.number)}"
 
 
-def change_words(wear: Wear) -> str:
-    """The change per 10,000 miles or 30 days, with its sign."""
+def change_words(wear: Wear, system: System) -> str:
+    """The change per 10,000 miles or 30 days, with its sign, in the unit of the reading beside it."""
     if wear.trend is None:
         return ""
-    per = 10_000 if wear.trend.axis == "mile" else 30
+    unit, factor = shown_in(wear.series.unit, wear.series.quantity, system)
+    per = factor * (10_000 if wear.trend.axis == "mile" else 30)
     slope, low, high = (value * per for value in (wear.trend.slope, wear.trend.low, wear.trend.high))
-    return f"{slope:+.2g} ({low:+.2g} to {high:+.2g}) {wear.series.unit}"
+    return f"{slope:+.2g} ({low:+.2g} to {high:+.2g}) {unit}"
 
 
 def forecast_words(wear: Wear) -> str:
@@ -153,6 +154,10 @@ def forecast_words(wear: Wear) -> str:
         soonest, latest = (time_words(days, aloud=False) for days in (wear.ahead.days_soonest, wear.ahead.days_latest))
         return f"{time_words(wear.ahead.days, aloud=False)}, {wear.ahead.day} ({soonest} – {latest})"
     return why[wear.ahead]
+
+
+def minutes_words(visit: Inspection) -> str:
+    return "" if visit.seconds is None else str(minutes(visit.seconds))
 
 
 def rushed_words(visit: Inspection) -> str:
@@ -172,8 +177,9 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
 
     last: how many inspections, newest first.
     """
-    from rich.table import Table
     from rich.text import Text
+
+    from voice.logbook.sheet import Sheet
 
     text = words().table
     colors = ("green", "yellow", "dark_orange", "red")
@@ -181,13 +187,7 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
     def level(value: Level) -> Text:
         return Text(level_words(value), style=colors[value])
 
-    def table(title: str, *columns: str) -> Table:
-        made = Table(title=title, title_justify="left", title_style="bold", header_style="bold", expand=False)
-        for column in columns:
-            made.add_column(column, overflow="fold")
-        return made
-
-    visits = table(
+    visits = Sheet(
         text.inspections,
         text.date,
         text.kind,
@@ -208,12 +208,12 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
             odometer_words(visit.odometer, history.system),
             level(visit.level),
             str(visit.defects or ""),
-            f"{visit.minutes:.0f}" if visit.minutes is not None else "",
+            minutes_words(visit),
             rushed_words(visit),
         )
     parts: list[RenderableType] = [Text(text.title.format(name=history.name, id=history.id), style="bold"), visits]
     for title, lives in ((text.open, history.open), (text.closed, history.closed[:last])):
-        defects = table(title, text.defect, text.level, text.found, text.seen, text.times, text.state)
+        defects = Sheet(title, text.defect, text.level, text.found, text.seen, text.times, text.state)
         for life in lives:
             defects.add_row(
                 f"{life.title} ({life.defect})", level(life.level), date(life.opened), date(life.seen),
@@ -221,17 +221,11 @@ def as_tables(history: History, *, last: int = 15) -> list[RenderableType]:
             )  # fmt: skip
         parts.append(defects if lives else Text(f"{title}: {text.none}"))
     if history.signed:
-        signed = table(text.entries, text.signed, text.defect, text.entry, text.name, text.remark)
+        signed = Sheet(text.entries, text.signed, text.defect, text.entry, text.name, text.remark)
         for one in history.signed[:last]:
-            signed.add_row(
-                moment(one.at),
-                Text(one.defect),
-                text.verdicts[one.verdict],
-                Text(one.name),
-                Text(one.remark),
-            )
+            signed.add_row(moment(one.at), one.defect, text.verdicts[one.verdict], one.name, one.remark)
         parts.append(signed)
-    trends = table(text.trends, text.place, text.quantity, text.last, text.now, text.limit, text.forecast)
+    trends = Sheet(text.trends, text.place, text.quantity, text.last, text.now, text.limit, text.forecast)
     for wear in history.wears:
         trends.add_row(
             place_words(wear), quantity_name(wear.series.quantity), last_words(wear, history.system),

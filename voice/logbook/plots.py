@@ -11,13 +11,13 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from voice.logbook.history import History
-from voice.logbook.trends import Wear, place_words
+from voice.logbook.trends import Series, Wear, place_words
 from voice.logbook.visits import Inspection
 from voice.logbook.wear import Sample
 from voice.logbook.wording import words
 from voice.measure.book import unit_book
 from voice.measure.level import Level
-from voice.measure.telling import quantity_name, to_division, told
+from voice.measure.telling import System, minutes, quantity_name, shown_in, to_division, told
 from voice.route.model import Place
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def readings(history: History) -> list[tuple[str, str]]:
     found = []
     with _styled():
         for (item, quantity), wears in sorted(groups.items(), key=lambda group: -len(group[1])):
-            found.append((quantity_name(quantity), _svg(_grid(wears), f"{item}/{quantity}")))
+            found.append((quantity_name(quantity), _svg(_grid(wears, history.system), f"{item}/{quantity}")))
     return found
 
 
@@ -91,12 +91,12 @@ def _column(place: Place) -> tuple[int, int]:
     return (0 if place.side == "left" else 2, 2) if place.side else (0, 4)
 
 
-def _grid(wears: Sequence[Wear]) -> Figure:
+def _grid(wears: Sequence[Wear], system: System) -> Figure:
     from matplotlib.figure import Figure
 
     axles = sorted({wear.series.position.axle for wear in wears}, key=lambda axle: axle or 0)
     if axles == [None]:
-        return _row(wears)
+        return _row(wears, system)
     height = 1.35 * len(axles) + 0.45
     figure = Figure(figsize=(10, height))
     grid = figure.add_gridspec(
@@ -107,12 +107,12 @@ def _grid(wears: Sequence[Wear]) -> Figure:
         column, width = _column(wear.series.position)
         row = axles.index(wear.series.position.axle)
         axes = figure.add_subplot(grid[row, column : column + width])
-        _panel(axes, wear, low, high)
+        _panel(axes, wear, (low, high), system)
         axes.tick_params(labelbottom=row == len(axles) - 1, labelleft=column == 0)
     return figure
 
 
-def _row(wears: Sequence[Wear]) -> Figure:
+def _row(wears: Sequence[Wear], system: System) -> Figure:
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(10, 1.9))
@@ -120,7 +120,7 @@ def _row(wears: Sequence[Wear]) -> Figure:
     low, high = _range(wears)
     for number, wear in enumerate(wears):
         axes = figure.add_subplot(1, len(wears), number + 1)
-        _panel(axes, wear, low, high)
+        _panel(axes, wear, (low, high), system)
     return figure
 
 
@@ -132,8 +132,8 @@ def _range(wears: Sequence[Wear]) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _panel(axes: Axes, wear: Wear, low: float, high: float) -> None:
-    points = wear.series.points
+def _panel(axes: Axes, wear: Wear, between: tuple[float, float], system: System) -> None:
+    points, (low, high) = wear.series.points, between
     odometer = wear.trend.axis == "mile" if wear.trend is not None else False
     if odometer:
         points = tuple(point for point in points if point.odometer is not None)
@@ -151,7 +151,7 @@ def _panel(axes: Axes, wear: Wear, low: float, high: float) -> None:
             ends = [trend.since, trend.until]
         axes.plot(ends, [trend.level - trend.slope * trend.span, trend.level], color=TREND, linewidth=1.4)
     axes.set_ylim(low, high)
-    _fractions(axes, wear.series.quantity, wear.series.unit, high - low)
+    _ticks(axes, wear.series, high - low, system)
     axes.set_title(place_words(wear), fontsize=7.5, loc="left", color=INK, pad=3)
     axes.margins(x=0.04)
     axes.grid(axis="y", color=LINE, linewidth=0.5)
@@ -162,22 +162,25 @@ def _panel(axes: Axes, wear: Wear, low: float, high: float) -> None:
         axes.locator_params(axis="x", nbins=5)
 
 
-def _fractions(axes: Axes, quantity: str, unit: str, height: float) -> None:
-    """Ticks as the gauge is read: tread in thirty-seconds, lining in sixteenths."""
+def _ticks(axes: Axes, series: Series, height: float, system: System) -> None:
+    """As the gauge is read and the tables print it: tread in thirty-seconds, lining in sixteenths; or metric."""
     from matplotlib.ticker import FuncFormatter, MultipleLocator
 
+    quantity, unit = series.quantity, series.unit
     entry = unit_book().quantities.get(quantity)
-    if entry is None or not entry.denominator or entry.unit != unit:
-        axes.locator_params(axis="y", nbins=4)
-        return
-    parts = entry.denominator
-    step = next(step for step in (1, 2, 4, 8, 16, 10**6) if height * parts / step <= 5)
-    bare = told(1, unit, quantity=quantity).partition(" ")[2]
+    divided = entry is not None and entry.denominator and entry.unit == unit and system == "us"
+    bare = shown_in(unit, quantity, system)[0]
 
     def label(value: float, _: int | None = None) -> str:
-        return told(to_division(value, unit, quantity), unit, quantity=quantity).removesuffix(f" {bare}")
+        rounded = to_division(value, unit, quantity) if divided else value
+        return told(rounded, unit, quantity=quantity, system=system).removesuffix(f" {bare}")
 
-    axes.yaxis.set_major_locator(MultipleLocator(step / parts))
+    if entry is not None and divided:
+        parts = entry.denominator or 1
+        step = next(step for step in (1, 2, 4, 8, 16, 10**6) if height * parts / step <= 5)
+        axes.yaxis.set_major_locator(MultipleLocator(step / parts))
+    else:
+        axes.locator_params(axis="y", nbins=4)
     axes.yaxis.set_major_formatter(FuncFormatter(label))
 
 
@@ -236,25 +239,25 @@ def durations(visits: Sequence[Inspection]) -> str:
 
     from matplotlib.figure import Figure
 
-    timed = [(visit, visit.minutes) for visit in visits if visit.minutes is not None]
+    timed = [(visit, visit.seconds / 60) for visit in visits if visit.seconds is not None]
     if not timed:
         return ""
     with _styled():
         figure = Figure(figsize=(10, 2.1), layout="constrained")
         axes = figure.add_subplot()
-        usual = median(minutes for _, minutes in timed)
+        usual = median(length for _, length in timed)
         axes.axhline(usual, color=TREND, linewidth=1.2)
         axes.annotate(
-            words().page.usual.format(minutes=f"{usual:.0f}"), (1, usual), xycoords=("axes fraction", "data"),
+            words().page.usual.format(minutes=minutes(usual * 60)), (1, usual), xycoords=("axes fraction", "data"),
             ha="right", va="bottom", color=INK, fontsize=7.5,
         )  # fmt: skip
         for rushed, face in ((False, DEEP), (True, "white")):
             some: list[tuple[Any, float]] = [
-                (visit.at, minutes) for visit, minutes in timed if bool(visit.rushed) == rushed
+                (visit.at, length) for visit, length in timed if bool(visit.rushed) == rushed
             ]
             if some:
                 axes.plot(
-                    [at for at, _ in some], [minutes for _, minutes in some], "o", color=DEEP, markerfacecolor=face,
+                    [at for at, _ in some], [length for _, length in some], "o", color=DEEP, markerfacecolor=face,
                     markersize=4,
                 )  # fmt: skip
         axes.set_ylim(bottom=0)

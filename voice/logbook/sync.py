@@ -40,8 +40,9 @@ from voice.measure.level import Level
 from voice.record.device import trusted_keys
 from voice.record.lives import Life
 from voice.record.repairs import repair_lines
+from voice.route.called import in_unit_words
 from voice.route.model import Place
-from voice.route.units import axle_of, in_unit, renumbered_words, usual_unit
+from voice.route.units import axle_of, in_unit, usual_unit
 from voice.route.vehicle import Vehicle
 
 BATCH = 20  # handed in with one confirmation: little to repeat on a bad link
@@ -234,9 +235,7 @@ def by_unit(
         if vehicle is not None:
             usual = usual_unit(key.partition("#")[0].partition("@")[0])
             unit, own = in_unit(vehicle, key, Place(unit=usual))
-            axle, to = axle_of(key), axle_of(own)
-            moved = axle is not None and to is not None and axle != to
-            title = renumbered_words(row["title"], axle or 0, to or 0) if moved else row["title"]
+            title = in_unit_words(row["title"], axle_of(key), axle_of(own))
             row = {**row, "vehicle": unit, "defect": own, "title": title}
         found.append(row)
     return units_named(session, names), found

@@ -26,8 +26,8 @@ from voice.measure.telling import System, quantity_name, to_division, told
 from voice.record.entry import finding_record
 from voice.record.model import FindingRecord
 from voice.record.readings import telling
+from voice.route.called import on_vehicle_words
 from voice.route.model import Place
-from voice.route.units import renumbered_words
 from voice.route.vehicle import Vehicle
 
 MOST_SAID = 5  # sentences about wear before a walk: more are not listened to. Common practice, no source.
@@ -284,5 +284,5 @@ def _behind(wear: Wear, ahead: int) -> Wear:
     axle = wear.series.position.axle
     if axle is None or not ahead:
         return wear
-    spoken_there = renumbered_words(wear.series.spoken, axle, axle + ahead)
+    spoken_there = on_vehicle_words(wear.series.spoken, axle, axle + ahead)
     return replace(wear, series=replace(wear.series, spoken=spoken_there))

@@ -38,7 +38,8 @@ class Inspection:
     kind: the title of its kind, or its id; None where the record does not say.
     odometer: the unit's own, miles.
     level, defects: of this unit alone.
-    minutes: from start to end, None if it has no end.
+    seconds: of inspecting, as the report has it; from start to end where no section says how long it took. None if it
+        has no end.
     beside: names of the other units that were inspected with it.
     removed: its text was pruned.
     """
@@ -51,7 +52,7 @@ class Inspection:
     odometer: float | None
     level: Level
     defects: int
-    minutes: float | None
+    seconds: float | None
     stretches: tuple[Stretch, ...]
     removed: bool
     beside: tuple[str, ...] = ()
@@ -112,11 +113,12 @@ def _beside(session: Session, unit: int, records: Sequence[int] | None) -> dict[
 
 
 def _visit(row: RecordRow, odometer: float | None, level: Level, defects: int, beside: tuple[str, ...]) -> Inspection:
-    minutes = None if row.ended is None else (row.ended - row.started).total_seconds() / 60
     stretches = tuple(Stretch(*section) for section in row.sections)
+    worked = sum(stretch.seconds for stretch in stretches)
+    seconds = None if row.ended is None else worked or (row.ended - row.started).total_seconds()
     return Inspection(
         row.id, row.route, row.kind_title or row.kind, row.ended or row.started, row.driver, odometer, level, defects,
-        minutes, stretches, row.pruned is not None, beside,
+        seconds, stretches, row.pruned is not None, beside,
     )  # fmt: skip
 
 

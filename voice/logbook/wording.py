@@ -31,7 +31,6 @@ class Spoken(Strict):
 
 class Printed(Spoken):
     odd: str
-    renewed: str
 
 
 class WearWords(Strict):

@@ -34,6 +34,16 @@ def show(measure: Measure, quantity: str = "", system: System = "us") -> Measure
     return measure.to(unit)
 
 
+def shown_in(unit: str, quantity: str, system: System) -> tuple[str, float]:
+    """The unit, in print, that a measure of this one is displayed in, and how many of it one of this is."""
+    kept = unit_book().quantities.get(quantity)
+    if kept is not None and not converts(unit, kept.unit):
+        return unit, 1.0
+    shown = show(Measure(Fraction(1), unit), quantity, system)
+    known = unit_book().units.get(shown.unit)
+    return known.printed if known else shown.unit, float(shown.value)
+
+
 def _rounded(value: Fraction, places: int) -> str:
     """Decimal text, rounded half to even, no trailing zeros: "3.2", "22"."""
     scaled = round(value * 10**places)
@@ -109,6 +119,16 @@ def told(
         return f"{_rounded(number, 3)} {unit}"
     measure = Measure(number, unit)
     return (spoken if aloud else printed)(measure, quantity=quantity, system=system)
+
+
+def mile(miles: float) -> str:
+    """What an odometer in miles shows, without its unit: "412,345"."""
+    return told(miles, "mi", quantity="odometer").partition(" ")[0]
+
+
+def minutes(seconds: float) -> int:
+    """A length of time in whole minutes, as every table and list has it."""
+    return round(seconds / 60)
 
 
 def to_division(value: float, unit: str, quantity: str) -> Fraction:

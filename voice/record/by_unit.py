@@ -1,7 +1,7 @@
 """What a record says of each unit: a trailer's part of it is the same, whatever drew it. Pure.
 
-A record names things as they were on that walk: axle four. Here each part is given in the unit's own terms (axle one of
-the trailer), so that it can be laid beside what other records say of that unit.
+A record names things as they were on that walk: axle four. Here each part is given in the unit's own terms (trailer
+axle one), so that it can be laid beside what other records say of that unit.
 """
 
 from __future__ import annotations
@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from voice.measure.level import Level, level_of
-from voice.record.model import CarriedRecord, Certification, DefectRecord, EntryRecord, InspectionRecord, ReadingRecord
+from voice.record.model import (
+    CarriedRecord,
+    Certification,
+    DefectRecord,
+    EntryRecord,
+    InspectionRecord,
+    ReadingRecord,
+    Standing,
+)
+from voice.route.called import both_words, in_unit_words
 from voice.route.model import Place
 from voice.route.units import (
     TRAILERS_OWN,
@@ -19,7 +28,6 @@ from voice.route.units import (
     in_unit,
     on_vehicle,
     own_key,
-    renumbered_words,
     trailer_of,
     unit_at,
     units_of,
@@ -33,7 +41,7 @@ REVIEW_STEP = "carried@"  # of a question of the review; its number follows, fro
 class OwnEntry(NamedTuple):  # a record has hundreds: a tuple is made three times as fast as a dataclass
     """An entry as its unit has it.
 
-    step, place, spoken: with the number of the unit's own axle.
+    step, place, spoken: with the unit's own name of the axle.
     """
 
     entry: EntryRecord
@@ -46,7 +54,7 @@ class OwnEntry(NamedTuple):  # a record has hundreds: a tuple is made three time
 class OwnDefect:
     """A defect of a unit, found or carried.
 
-    key, title: with the number of the unit's own axle.
+    key, title: with the unit's own name of the axle.
     """
 
     key: str
@@ -164,7 +172,7 @@ def own_entry(unit: UnitRef, entry: EntryRecord) -> OwnEntry:
         return OwnEntry(entry, step, entry.place, entry.spoken_place)
     own = axle - unit.first_axle + 1
     place = entry.place.model_copy(update={"axle": own})
-    return OwnEntry(entry, step, place, renumbered_words(entry.spoken_place, axle, own))
+    return OwnEntry(entry, step, place, in_unit_words(entry.spoken_place, axle, own))
 
 
 def _carried(vehicle: Vehicle, carried: CarriedRecord, places: Mapping[str, Place]) -> tuple[str, OwnDefect]:
@@ -180,9 +188,7 @@ def _carried(vehicle: Vehicle, carried: CarriedRecord, places: Mapping[str, Plac
         item = step.partition("@")[0]
         known = places.get(step) or places.get(item)
         id, own = in_unit(vehicle, key, known or Place(unit=usual_unit(item) if vehicle.trailer else None))
-    axle, to = axle_of(key), axle_of(own)
-    title = carried.title if axle is None or to is None or axle == to else renumbered_words(carried.title, axle, to)
-    return id, OwnDefect(own, title)
+    return id, OwnDefect(own, in_unit_words(carried.title, axle_of(key), axle_of(own)))
 
 
 def today_key(vehicle: Vehicle, unit: str, key: str) -> str:
@@ -196,3 +202,38 @@ def today_key(vehicle: Vehicle, unit: str, key: str) -> str:
 def key_in(vehicle: Vehicle, said: CarriedRecord | Certification) -> str:
     """The key of a carried or certified defect as the record's other entries would have it."""
     return today_key(vehicle, said.unit, said.key)
+
+
+def in_print(record: InspectionRecord) -> InspectionRecord:
+    """The record with both names of a trailer's axle, "axle four (trailer axle one)": for what is printed of it."""
+    vehicle = record.vehicle
+    if trailer_of(vehicle) is None:
+        return record
+
+    def named(text: str) -> str:
+        return both_words(text, vehicle)
+
+    def details(of: EntryRecord | DefectRecord) -> dict[str, str]:  # all others are the driver's own words
+        return of.details | ({"told": named(of.details["told"])} if "told" in of.details else {})
+
+    def defect(found: DefectRecord) -> DefectRecord:
+        return found.model_copy(update={"title": named(found.title), "details": details(found)})
+
+    def entry(each: EntryRecord) -> EntryRecord:
+        found = {"spoken_place": named(each.spoken_place), "details": details(each)}
+        return each.model_copy(update={**found, "defects": tuple(map(defect, each.defects))})
+
+    def standing(each: Standing) -> Standing:
+        return each.model_copy(update={"name": named(each.name)})
+
+    summary, against, watch = record.summary, record.summary.against, record.summary.watch
+    return record.model_copy(
+        update={
+            "entries": tuple(map(entry, record.entries)),
+            "not_due": tuple(each.model_copy(update={"title": named(each.title)}) for each in record.not_due),
+            "carried": tuple(each.model_copy(update={"title": named(each.title)}) for each in record.carried),
+            "summary": summary.model_copy(
+                update={"against": tuple(map(standing, against)), "watch": tuple(map(standing, watch))}
+            ),
+        }
+    )

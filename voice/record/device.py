@@ -160,9 +160,10 @@ class Signed(Protocol):
     def device(self) -> DeviceSignature | None: ...
 
 
-def signature_fault(record: Signed, trusted: dict[str, bytes], context: bytes = _CONTEXT) -> str | None:
+def signature_fault(record: Signed, trusted: dict[str, bytes] | None, context: bytes = _CONTEXT) -> str | None:
     """What is wrong with the device's signature on a record, in one sentence; None if it is good.
 
+    trusted: public keys by fingerprint; None where nobody is known: it must at least fit the key that it names.
     context: what it was signed as.
 
     A missing signature is a fault as soon as any key is trusted: else it would be enough to take it off.
@@ -181,6 +182,6 @@ def signature_fault(record: Signed, trusted: dict[str, bytes], context: bytes = 
         return "The device's signature does not fit the record."
     if fingerprint(public) != device.key:
         return "The device's signature names another key than the one it was made with."
-    if trusted.get(device.key) != public:
+    if trusted is not None and trusted.get(device.key) != public:
         return f"It is signed by device {device.key}, which this home does not know."
     return None

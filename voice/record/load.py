@@ -19,6 +19,10 @@ from voice.record.seal import content_sha256
 MAX_BYTES = 8 << 20  # of a record's file; that of a long walk has half a megabyte
 
 
+class AlteredError(RecordError):
+    """Its content no longer fits its hash."""
+
+
 def read_content(path: Path) -> dict[str, Any]:
     """The record's JSON, of a known version but not otherwise checked. Raises RecordError."""
     return _content(_bytes(path), str(path))
@@ -89,7 +93,7 @@ def parse_record(content: Mapping[str, Any], name: str) -> InspectionRecord:
             f"{name} is broken at the record: it holds what JSON has no text for.", "It is not as the program wrote it."
         ) from error
     if record.record_sha256 != sha256:
-        raise RecordError(
+        raise AlteredError(
             f"{name} was altered: its content no longer fits its hash.",
             "Run 'gladhand verify' on its session to see what differs.",
         )

@@ -195,9 +195,10 @@ class Page:
 
     def details(self, entry: EntryRecord, details: Mapping[str, str]) -> list[tuple[str, str, str]]:
         """(what was asked, the answer, and for free speech where it can be heard) of each follow-up question."""
+        taken = self.readings.named(entry)
+        heard = {name: self.as_heard(self.clip_of(entry, value)) for name, value in details.items() if name == _FREE}
         return [
-            (self.readings.label(name), value, self.as_heard(self.clip_of(entry, value)) if name == _FREE else "")
-            for name, value in details.items()
+            (self.readings.label(name), taken.get(name, value), heard.get(name, "")) for name, value in details.items()
         ]
 
     def details_of(self, defect: DefectRecord) -> list[tuple[str, str, str]]:

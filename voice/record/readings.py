@@ -93,6 +93,10 @@ class Readings:
             for finding in kept
         ]
 
+    def named(self, entry: EntryRecord) -> dict[str, str]:
+        """The measures that follow-up questions took, by what asked; told as all others, not as they were said."""
+        return {r.name: self.measure(r.value, r.unit, r.quantity) for r in entry.readings if r.name}
+
     def margin(self, finding: FindingRecord) -> str:
         if finding.margin is None or finding.unit is None:
             return ""

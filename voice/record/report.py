@@ -15,6 +15,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from voice.judge.wording import level_words
+from voice.measure.telling import minutes
+from voice.record.by_unit import in_print
 from voice.record.cosign import CoSignature
 from voice.record.diagram import HEIGHT, WIDTH, diagram
 from voice.record.model import Certification, InspectionRecord
@@ -37,13 +39,11 @@ def offset(moment: datetime) -> str:
 
 def duration(seconds: float) -> str:
     """ "41 min", "2 min 5 s", "48 s", "1 h 3 min"."""
-    whole = round(seconds)
-    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
-    if hours:
-        return f"{hours} h {minutes} min"
-    if minutes >= 10 or (minutes and not rest):
-        return f"{minutes} min"
-    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+    full, rest = divmod(round(seconds), 60)
+    if full < 10:
+        return f"{full} min {rest} s" if full and rest else f"{full} min" if full else f"{rest} s"
+    hours, left = divmod(minutes(seconds), 60)
+    return f"{hours} h {left} min" if hours else f"{left} min"
 
 
 def capital(text: str) -> str:
@@ -95,7 +95,7 @@ def render_html(
     annex: also what follows the signatures (parts, measurements, every item, hashes); without it, only the sheet that
         is signed.
     """
-    text = words("report")
+    text, record = words("report"), in_print(record)
     readings = Readings(record, text)
     page = Page(record, {c.key: c for c in certifications}, text, readings)
     return (

@@ -14,8 +14,9 @@ from voice.record.model import CarriedRecord
 from voice.record.open_defects import OpenDefect
 from voice.record.wording import words
 from voice.route.answer import Choice, Option
+from voice.route.called import on_vehicle_words
 from voice.route.model import Carried, Item, Place, Plan, Section, Step, Wording
-from voice.route.units import axle_of, renumbered_words, units_of
+from voice.route.units import axle_of, units_of
 
 SECTION = "review"
 
@@ -81,8 +82,7 @@ def _title(plan: Plan, defect: OpenDefect, key: str) -> str:
     what, colon, found = defect.title.rpartition(": ")
     if step is not None and colon and what.startswith(f"{step.item.title}, "):
         return f"{step.item.title}, {step.spoken_place}: {found}"
-    axle, to = axle_of(defect.key), axle_of(key)
-    return defect.title if axle is None or to is None else renumbered_words(defect.title, axle, to)
+    return on_vehicle_words(defect.title, axle_of(defect.key), axle_of(key))
 
 
 def carried_records(plan: Plan, answers: Mapping[str, Answer]) -> tuple[CarriedRecord, ...]:

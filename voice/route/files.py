@@ -173,7 +173,8 @@ class Places(Strict):
     numbers: other names for the numbers of axles ("first", "second" ...) than those of units.yaml.
     together: how a combination is called, by the names of its {tractor} and {trailer}.
     of_one: how a unit of an older combination profile is called, by its kind ({unit}) and that profile's {name}.
-        Where a file of the user's own lacks either, the shipped one holds.
+    trailer_axle, both_axles: how a trailer's axle is called by itself, and beside its number in the combination.
+        The shipped ones hold, so that records of several devices are told alike.
     """
 
     side: dict[Side, str]
@@ -189,6 +190,8 @@ class Places(Strict):
     separator: str
     together: str | None = None
     of_one: str | None = None
+    trailer_axle: str | None = None
+    both_axles: str | None = None
 
 
 __all__ = [

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Sequence
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,6 @@ from voice.data.fields import MAX_ID
 from voice.data.folders import is_file, prompts_dir
 from voice.data.reader import read_yaml
 from voice.errors import DataError, SetupError
-from voice.measure.cardinal import cardinal
 from voice.route.expand import units_of_items
 from voice.route.library import load_library
 from voice.route.model import Place
@@ -173,16 +172,6 @@ def own_key(unit: UnitRef, key: str) -> str | None:
     if axle is not None:
         return _renumbered(key, 1 - unit.first_axle) if _has(unit, axle) else None
     return key if named in (None, unit.unit) else None
-
-
-@lru_cache(maxsize=4096)
-def renumbered_words(text: str, axle: int, to: int) -> str:
-    """A position in words with another number of its axle: "left side, axle four" as "left side, axle one".
-
-    A text that has the number in no word of its own, or more than once, is left as it is.
-    """
-    changed, count = re.subn(rf"\b{re.escape(cardinal(axle))}\b", cardinal(to), text)
-    return changed if count == 1 else text
 
 
 @cache

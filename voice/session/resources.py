@@ -9,7 +9,7 @@ from pathlib import Path
 from voice.data import folders
 from voice.data.fields import is_person
 from voice.data.reader import read_yaml
-from voice.errors import DataError, GladhandError, JournalError, tell
+from voice.errors import DataError, GladhandError, JournalError, RecordError, tell
 from voice.journal import folder as session
 from voice.journal import journal
 from voice.journal.folder import Session, Telling
@@ -17,6 +17,8 @@ from voice.journal.journal import JournalFile
 from voice.judge import LimitSet
 from voice.judge.wording import verdicts
 from voice.measure.book import lay_over, unit_book
+from voice.record.device import signature_fault
+from voice.record.load import AlteredError, load_record
 from voice.route import load_library
 from voice.route.library import Library
 from voice.route.model import Plan
@@ -99,7 +101,7 @@ def load(resources: Resources, found: Session) -> Replayed:
 def state_of(resources: Resources, found: Session) -> str:
     """How far an inspection is, in a few words."""
     if found.signed:
-        return "signed"
+        return _signed(found)
     try:
         at = load(resources, found)
     except JournalError as error:
@@ -108,6 +110,17 @@ def state_of(resources: Resources, found: Session) -> str:
         return missing(found)
     by = f" by {at.file.heading.driver}" if at.file.heading.driver else ""
     return f"open{by}, {len(at.state.answers)} of {len(at.context.asked(at.state))} answered, can be resumed"
+
+
+def _signed(found: Session) -> str:
+    """A record is only called signed if it is what was signed; 'gladhand verify' looks at the rest."""
+    try:
+        fault = signature_fault(load_record(found.record), None)
+    except AlteredError:
+        fault = "altered"
+    except RecordError as error:
+        return f"damaged: {error.message}"
+    return f"altered since it was signed: 'gladhand verify {found.id}' says what differs" if fault else "signed"
 
 
 def missing(found: Session) -> str:

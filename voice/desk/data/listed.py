@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from voice.desk.wording import words
 from voice.logbook.history import date
 from voice.measure.level import LevelName, level_of
-from voice.record.by_unit import REVIEW_STEP, carried_levels
+from voice.record.by_unit import REVIEW_STEP, carried_levels, in_print
 from voice.record.model import Certification, InspectionRecord, Standing
 from voice.record.page import Page
 from voice.record.readings import Readings
@@ -30,7 +30,7 @@ class Listed:
 
 def listed(record: InspectionRecord, given: Sequence[Certification] = ()) -> list[Listed]:
     """given: certifications since, by the record's own keys."""
-    text = record_words("report")
+    text, record = record_words("report"), in_print(record)
     page = Page(record, {each.key: each for each in given}, text, Readings(record, text))
     every = [*_defects(page), *_earlier(page), *_others(page)]
     return sorted(every, key=lambda each: -level_of(each.level))

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from sqlalchemy.orm import Session
 
 from voice.desk.data.recordings import document
-from voice.record.by_unit import today_key
+from voice.record.by_unit import in_print, today_key
 from voice.record.lives import Fact, Life
 from voice.record.model import FindingRecord, InspectionRecord
 from voice.record.readings import Readings
@@ -38,7 +38,7 @@ class Reported:
     record: its id.
     by: its driver, None if it names none.
     kind: the title of the kind of inspection, empty if the record does not say.
-    details: what was asked further, and the answer.
+    details: what was asked further, and the answer; a measure stands in the figures.
     rule: what makes it a defect, with its section, where that is no limit of a reading.
     """
 
@@ -66,10 +66,11 @@ class Documents:
         return self._contents[id]
 
     def record(self, id: str) -> InspectionRecord | None:
+        """The same as its report has it."""
         if id not in self._records:
             content = self.content(id)
             try:
-                self._records[id] = None if content is None else InspectionRecord.model_validate(content)
+                self._records[id] = None if content is None else in_print(InspectionRecord.model_validate(content))
             except ValidationError:  # stored by an earlier version that did not look
                 self._records[id] = None
         return self._records[id]
@@ -93,7 +94,7 @@ def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fac
         return None
     entry, defect = pairs[0]
     readings = Readings(whole, words("report"))
-    figures = []
+    figures, measured = [], readings.named(entry)
     for reading in readings.judged(entry):
         rows = readings.rows(entry, reading)
         what = readings.quantity(reading.quantity) + (f", {rows[0].name}" if rows[0].name else "")
@@ -107,7 +108,7 @@ def reported_of(documents: Documents, unit: str, life: Life, facts: Iterable[Fac
         whole.driver,
         whole.kind_title,
         tuple(figures),
-        tuple((readings.label(name), value) for name, value in defect.details.items()),
+        tuple((readings.label(name), value) for name, value in defect.details.items() if name not in measured),
         f"{finding.limit_text} ({_source(finding)})" if plain and finding is not None else "",
     )
 

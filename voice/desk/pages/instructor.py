@@ -16,9 +16,10 @@ from voice.desk.data import school
 from voice.desk.page import Page, RefusedError, Visit, turn_to
 from voice.errors import shown
 from voice.logbook.history import date
+from voice.measure.telling import minutes
 from voice.rehearse.progress.overruled import NAMED, Overruling, overrulings_of
 from voice.rehearse.progress.progress import most_missed, to_csv
-from voice.rehearse.progress.report import percent
+from voice.rehearse.progress.report import percent, points
 from voice.rehearse.wording import pages_file
 
 INSTRUCTOR: frozenset[Role] = frozenset({"instructor"})
@@ -43,6 +44,8 @@ def _shown() -> dict[str, Any]:
     return {
         "date": date,
         "percent": percent,
+        "points": points,
+        "minutes": minutes,
         "progress": pages_file().progress,
         "overrulings": overrulings_of,
         "width": school.WIDTH,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from voice.data.folders import prompts_dir
+from voice.measure.telling import minutes
 from voice.rehearse.listen.part import Syllabus
 from voice.rehearse.progress.progress import History, most_missed, most_slipped, parts, students
 from voice.rehearse.progress.report import percent
@@ -89,5 +90,5 @@ def _fill(name: str, **values: Any) -> str:
         loader=FileSystemLoader(prompts_dir() / "learn"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    environment.filters["percent"] = percent
+    environment.filters.update(percent=percent, minutes=minutes)
     return environment.get_template(name).render(**values)

@@ -14,9 +14,14 @@ def percent(share: float) -> str:
     return f"{share:.0%}"
 
 
+def points(number: float) -> str:
+    """Points as they are printed and said everywhere: halves where there are any."""
+    return f"{number:g}"
+
+
 def spoken(result: Score, talk: ResultTalk) -> list[str]:
     """What is said at the end. Never that a test was passed: the state's examiner decides."""
-    lines = [talk.score.format(points=f"{result.points:g}", of=f"{result.of:g}")]
+    lines = [talk.score.format(points=points(result.points), of=points(result.of))]
     if result.unnamed:
         lines.append(talk.unnamed.format(count=len(result.unnamed)))
     if result.slips:
