@@ -163,3 +163,14 @@ def test_a_denied_defect_gives_way_to_no_okay(tmp_path: Path) -> None:
     assert made.loop.state.reported, "it stands against an okay"
     made.lock.release()
     assert made.events[0] == Started(0.0)
+
+
+def test_a_denied_defect_stands_against_an_okay_though_another_was_offered_in_its_place(tmp_path: Path) -> None:
+    made = Scene(tmp_path, "hoses")
+    leaking, frayed = Defect("leaking"), Defect("frayed")
+    okay = Hearing("heard", Ok(), "okay", 0.99)
+    made.run(unsure(leaking), NO, unsure(leaking, frayed), NO, okay)
+    assert [event.meaning for event in made.events if isinstance(event, Doubted)] == [leaking, frayed]
+    assert made.loop.state.stage is Stage.TAKE_BACK
+    assert "hoses" not in made.loop.state.answers
+    made.lock.release()

@@ -25,7 +25,8 @@ def deny(state: State, meaning: Meaning | None) -> State:
     draft = state.draft
     if draft is None or meaning is None or isinstance(meaning, _ALWAYS) or state.rules < 5:
         return state
-    return replace(state, draft=replace(draft, denied=(*draft.denied, Denial(_question(state, draft), meaning))))
+    denial = Denial(_question(state, draft), meaning, state.doubted_words)
+    return replace(state, draft=replace(draft, denied=(*draft.denied, denial)))
 
 
 def often(state: State, meaning: Meaning) -> int:
@@ -39,6 +40,20 @@ def gives_way(context: Context, state: State, meaning: Meaning, *, sure: bool) -
     if sure:
         return often(state, meaning) > 1 and not reports.bad(context, state, meaning)
     return often(state, meaning) > 0
+
+
+def standing(context: Context, state: State, meaning: Meaning) -> State:
+    """With each defect that is doubted, those that were denied at this question stand again.
+
+    It may be offered in place of one of them that seems to be heard once more, and its event does not say so.
+    """
+    draft = state.draft
+    if draft is None or not reports.bad(context, state, meaning):
+        return state
+    for denial in draft.denied:
+        if denial.question == _question(state, draft):
+            state = reports.report(context, state, denial.meaning, denial.words, sure=False)
+    return state
 
 
 def instead(context: Context, state: State, meaning: Meaning, guesses: Iterable[Phrase]) -> Phrase | None:

@@ -13,7 +13,7 @@ from voice.understand.meaning import Clear, Command, Correct, DoneIt, No, NotApp
 from voice.walk import aside, timed
 from voice.walk.closing import driver_first
 from voice.walk.context import Context
-from voice.walk.denied import gives_way, often
+from voice.walk.denied import gives_way, often, standing
 from voice.walk.doubt import asked_back, denied, doubt, doubted
 from voice.walk.event import (
     Close,
@@ -168,6 +168,7 @@ def _doubted(context: Context, state: State, event: Doubted) -> Turn:
         if (turn := driver_first(context, state, said, event.meaning.name)) is not None:
             return turn
     state = report(context, state, event.meaning, event.words, sure=False)
+    state = standing(context, state, event.meaning)
     if gives_way(context, state, event.meaning, sure=False):
         return _unclear(context, state, Unclear(event.at))
     return doubted(context, state, event)

@@ -73,10 +73,12 @@ class Denial:
     """Not what was said.
 
     question: which of the step's.
+    words: as it was asked back.
     """
 
     question: str
     meaning: Meaning
+    words: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
