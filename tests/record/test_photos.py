@@ -105,6 +105,12 @@ def test_nothing_is_left_of_what_a_camera_writes(tmp_path: Path) -> None:
         assert file.read_bytes() == before
 
 
+@pytest.mark.parametrize("gray", [20, 200])
+def test_gray_in_sixteen_bits_keeps_its_shades(gray: int, tmp_path: Path) -> None:
+    Image.new("I;16", (30, 20), gray * 256).save(tmp_path / "a.png")
+    assert opened(cleaned(tmp_path / "a.png")).getpixel((10, 10)) == (gray, gray, gray)
+
+
 def test_it_is_upright_small_and_clear_becomes_white(tmp_path: Path) -> None:
     kept = opened(cleaned(jpeg(tmp_path / "a.jpg", (60, 40), orientation=6)))  # turned by 90 degrees
     assert kept.size == (40, 60)

@@ -147,6 +147,8 @@ def cleaned(file: Path) -> bytes:
                 if given.width * given.height > MOST_POINTS:
                     raise large
                 upright = ImageOps.exif_transpose(given)
+            if upright.mode.startswith("I"):  # gray in 16 bits, of which a conversion would make all white
+                upright = upright.convert("I").point(lambda value: value / 256).convert("L")
             clear = upright.has_transparency_data
             upright = upright.convert("RGBA" if clear else "RGB")
             upright.thumbnail((EDGE, EDGE))

@@ -18,7 +18,6 @@ from voice.record.by_unit import today_key
 from voice.record.device import trusted_keys
 from voice.record.lives import Fact, Life
 from voice.record.photos import Photo, photos_file, photos_of, picture_of
-from voice.route.vehicle import Vehicle
 
 _NAME = re.compile(r"[0-9]{3}\.jpg")
 
@@ -48,10 +47,10 @@ def photos_at(desk: Desk, documents: Documents, unit: str, life: Life, facts: It
     faults: list[str] = []
     for id in sorted(seen):
         folder = _folder(desk, id)
-        content = None if folder is None else documents.content(id)
-        if folder is None or content is None:
+        record = None if folder is None else documents.record(id)
+        if folder is None or record is None:
             continue
-        key = today_key(Vehicle.model_validate(content.get("vehicle")), unit, life.defect)
+        key = today_key(record.vehicle, unit, life.defect)
         try:
             photos += [photo for photo in photos_of(folder, trusted_keys(desk.home)) if photo.defect == key]
         except RecordError as error:
