@@ -51,6 +51,12 @@ def test_beside_each_other_where_there_is_room_else_below(width: int, beside: bo
     assert "Remark" not in text  # there is none
 
 
+def test_a_letter_two_columns_wide_has_room_for_two() -> None:
+    sheet = Sheet("t", "Driver", "Defect")
+    sheet.add_row("日日日日日日", "leaking at the left")
+    assert "日日日日日日" in printed(sheet, 30)
+
+
 def test_what_a_cell_says_is_no_markup() -> None:
     sheet = Sheet("t", "a")
     sheet.add_row("[bold]x[/] [/]")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -35,8 +36,8 @@ class Sheet:
     def _widths(self, filled: Sequence[int], room: int) -> list[int] | None:
         """As wide as their longest line if there is room, never less than their longest word; None if that is not."""
         texts = [[self._columns[at], *(row[at].plain for row in self._rows)] for at in filled]
-        least = [max(len(word) for text in column for word in text.split() or [""]) for column in texts]
-        wanted = [max(len(line) for text in column for line in text.split("\n")) for column in texts]
+        least = [max(cell_len(word) for text in column for word in text.split() or [""]) for column in texts]
+        wanted = [max(cell_len(line) for text in column for line in text.split("\n")) for column in texts]
         room -= _BETWEEN * len(filled) + 1
         if sum(least) > room:
             return None
