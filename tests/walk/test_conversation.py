@@ -629,6 +629,26 @@ class TestDoubt:
         answer = doubt.state.answers["hoses"]
         assert (answer.kind, answer.reason) == ("not-inspected", "the driver finished early; in doubt: leaking")
 
+    def test_finishing_early_keeps_a_recorded_defect_though_another_is_in_doubt(self) -> None:
+        talk = Talk(context(only=("hoses", "belts")))
+        talk.say("leaking", "no", "go back")
+        talk.send(Doubted(talk.clock, Defect("cracked"), "cracked"))
+        talk.say("finish inspection", "yes")
+        answer = talk.state.answers["hoses"]
+        assert (answer.kind, [found.defect for found in answer.defects]) == ("defect", ["leaking"])
+        assert answer.reason == "the driver finished early; in doubt: cracked"
+        assert talk.heard.startswith("Repair before leaving, one: hoses leaking.")
+
+    def test_finishing_early_keeps_a_reading_beyond_its_limit_though_a_defect_is_in_doubt(self) -> None:
+        talk = Talk(context(only=("tire-tread",)))
+        step = talk.current
+        talk.say("two thirty seconds", "yes", "go back")
+        talk.send(Doubted(talk.clock, Defect("cut"), "cut"))
+        talk.say("finish inspection", "yes")
+        answer = talk.state.answers[step]
+        assert (answer.kind, len(answer.taken)) == ("reading", 1)
+        assert talk.heard.startswith("Repair before leaving, one")
+
     @pytest.mark.parametrize("word", ["correct", "yes"])
     def test_correct_means_yes_and_is_never_a_command(self, word: str) -> None:
         talk = Talk(context(only=FEW))

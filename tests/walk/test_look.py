@@ -82,6 +82,15 @@ def test_named_alone_again_it_is_asked_anew_and_only_nothing_wrong_takes_the_def
     assert talk.heard.endswith("And the rest: radiator, belts, wiring?")
 
 
+def test_a_noted_defect_is_not_lost_when_the_part_is_in_doubt_again_and_skipped(talk: Talk) -> None:
+    talk.say("hoses leaking", "no")
+    talk.clock += 1
+    talk.send(Doubted(talk.clock, Part("hoses", "cracked"), "hoses cracked"))
+    while talk.current == "hoses" or talk.state.stage is not Stage.REASON:
+        talk.say("skip")
+    assert [found.defect for found in talk.state.answers["hoses"].defects] == ["leaking"]
+
+
 def test_hoses_are_the_steering_hoses_where_no_others_are_asked_about() -> None:
     talk = Talk(context(only=("alternator", "power-steering-hoses", "air-compressor")), depth="by-place")
     assert "steering hoses" in talk.heard

@@ -5,11 +5,13 @@ One gate holds them: `voice.walk.step.store`. No answer but a defect passes it w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
 from voice.judge.answer import Answer, DefectFound
+from voice.judge.result import judge_answer
+from voice.measure.level import Level
 from voice.route.library import OTHER
 from voice.route.model import Look
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Part
@@ -128,7 +130,7 @@ def known_bad(state: State, step: str) -> bool:
 
 def left_open(context: Context, state: State, step: str, reason: str) -> Answer:
     """The outcome of a step that is not answered any more. A defect that was begun is recorded as far as it came; one
-    that was only doubted is named in the reason."""
+    that was only doubted is named in the reason. A bad answer that it has already stays beside that."""
     draft = state.draft if state.draft is not None and state.draft.step == step else Draft(step, state.at)
     if state.rules == 1:
         return Answer(step, "not-inspected", state.at, state.at, reason=reason)
@@ -143,6 +145,8 @@ def left_open(context: Context, state: State, step: str, reason: str) -> Answer:
     if not found and any(each.sure for each in reports):
         words = ", ".join(each.words for each in reports if each.sure)
         found = [DefectFound(OTHER, (("described", context.talk.not_said_which.format(words=words)),))]
+    if (old := _bad_answer(context, state, step)) is not None:
+        return _added(context, old, replace(blank, defects=tuple(found), taken=draft.taken), reports)
     if found:
         return replace(blank, kind="defect", defects=tuple(found), taken=draft.taken, reason=reason)
     doubted = [each.words for each in reports]
@@ -151,6 +155,31 @@ def left_open(context: Context, state: State, step: str, reason: str) -> Answer:
     if doubted:
         return replace(blank, reason=context.talk.left_in_doubt.format(reason=reason, words=", ".join(doubted)))
     return blank
+
+
+def _bad_answer(context: Context, state: State, step: str) -> Answer | None:
+    """The step's answer if it has a defect or a reading beyond its limit. An earlier version lost it there."""
+    old = state.answers.get(step)
+    if old is None or state.rules < 5:
+        return None
+    worst = judge_answer(context.limits, context.plan.vehicle, context.steps[step], old).level
+    return old if old.defects or worst >= Level.REPAIR else None
+
+
+def _added(context: Context, old: Answer, new: Answer, reports: Iterable[Report]) -> Answer:
+    """The old answer with what was found and doubted since."""
+    named = {each.defect for each in new.defects}
+    defects = (*(each for each in old.defects if each.defect not in named), *new.defects)
+    doubted = ", ".join(each.words for each in reports if not each.sure)
+    return replace(
+        old,
+        kind="defect" if defects else old.kind,
+        answered=new.answered,
+        defects=defects,
+        taken=new.taken or old.taken,
+        events=(*old.events, *new.events),
+        reason=context.talk.left_in_doubt.format(reason=new.reason, words=doubted) if doubted else new.reason,
+    )
 
 
 def _with(state: State, step: str, reports: tuple[Report, ...]) -> Mapping[str, tuple[Report, ...]]:
