@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import socket
 import time
 from dataclasses import replace
 
@@ -13,6 +14,8 @@ from voice.desk.data.fleet import fleet
 from voice.desk.data.outlook import Outlook, limits_now
 from voice.desk.data.wears import Mark, mark_of, wears_of
 from voice.desk.page import Desk
+from voice.desk.serve import Place, serve
+from voice.errors import SetupError
 from voice.logbook.database import reading
 from voice.logbook.trends import Wear, vehicle_wear
 
@@ -73,3 +76,14 @@ def test_forecasts_are_worked_out_beside_the_pages_and_that_ends_with_the_desk(d
     assert {id: [each.what for each in ahead] for id, ahead in after.items()} == {
         id: [each.what for each in ahead] for id, ahead in before.items()
     }
+
+
+def test_no_process_is_started_for_a_port_that_is_taken(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[Outlook] = []
+    monkeypatch.setattr(Outlook, "__enter__", started.append)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(SetupError, match="cannot be served"):
+            serve(desk, Place(port=taken.getsockname()[1]))
+    assert not started

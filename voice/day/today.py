@@ -126,7 +126,8 @@ def is_due_for(home: Path, vehicle: Vehicle, now: Now, aside: Telling = tell) ->
 def change_duty(home: Path, wanted: DayAsked, status: Status, now: Now, *, meant: bool = False) -> Duty:
     """Notes a change of duty; on the disk when this returns. Raises GladhandError.
 
-    wanted: whose. meant: an odometer below the last known one is taken.
+    wanted: whose.
+    meant: an odometer below the last known one is taken.
     """
     known = read_known(home, now.at.date())
     driver = wanted.driver

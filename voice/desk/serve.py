@@ -119,7 +119,7 @@ def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) ->
     try:
         # The protocol is named: else asyncio does not see that it is TCP, and each answer waits 40 ms for the
         # other side's confirmation of its first part.
-        with socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP) as listening, Outlook(desk):
+        with socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP) as listening:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             listening.bind((place.host, place.port))
             config = uvicorn.Config(
@@ -134,7 +134,8 @@ def serve(desk: Desk, place: Place, ready: Callable[[], None] = lambda: None) ->
                 limit_concurrency=500,
                 timeout_keep_alive=30,
             )
-            Server(config).run([listening])
+            with Outlook(desk):
+                Server(config).run([listening])
     except OSError as error:
         raise SetupError(
             f"{place.host}:{place.port} cannot be served: {error.strerror or error}.", "Take another --port or --host."

@@ -33,7 +33,8 @@ def _trailers_axle(number: int) -> str:
 def in_unit_words(text: str, axle: int | None, own: int | None) -> str:
     """A position in a combination, as its unit has it: "left side, axle four" as "left side, trailer axle one".
 
-    axle: its number in the combination; own: in the unit. Where they are the same it is the unit at the head.
+    axle: its number in the combination.
+    own: its number in the unit. Where they are the same it is the unit at the head.
     """
     if axle is None or own is None or axle == own:
         return text
