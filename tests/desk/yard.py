@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -21,8 +21,10 @@ from voice.desk.page import Desk
 from voice.desk.serve import desk_of
 from voice.desk.store import Store
 from voice.logbook.database import open_local, writing
+from voice.logbook.rows import Checked
 from voice.logbook.store import import_records, import_repairs
 from voice.record.model import InspectionRecord
+from voice.record.repairs import Repair
 
 BASE = "http://127.0.0.1:8396"
 PASSWORD = "four words in a row"
@@ -51,12 +53,21 @@ def import_fleet(engine: Engine, trucks: int = 3, days: int = 45) -> None:
     """Invented trucks with walks until yesterday, straight into the logbook."""
     start = datetime.now(UTC).replace(hour=5, minute=30, second=0, microsecond=0) - timedelta(days=days)
     for number in range(1, trucks + 1):
-        made = list(invented.walks(invented.truck(number, seed=3), days, start=start))
-        records = [checked(each) for each in made if isinstance(each, InspectionRecord)]
-        repairs = [each for each in made if not isinstance(each, InspectionRecord)]
-        with writing(engine) as session:
-            import_records(session, records, ["local"] * len(records))
-            import_repairs(session, repairs, ["local"] * len(repairs))
+        import_made(engine, invented.walks(invented.truck(number, seed=3), days, start=start))
+
+
+def import_made(engine: Engine, made: Iterable[InspectionRecord | Repair]) -> None:
+    """Invented inspections and certifications, straight into the logbook."""
+    records: list[Checked] = []
+    repairs: list[Repair] = []
+    for each in made:
+        if isinstance(each, InspectionRecord):
+            records.append(checked(each))
+        else:
+            repairs.append(each)
+    with writing(engine) as session:
+        import_records(session, records, ["local"] * len(records))
+        import_repairs(session, repairs, ["local"] * len(repairs))
 
 
 def staff(store: Store) -> None:

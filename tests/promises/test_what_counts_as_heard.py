@@ -117,12 +117,20 @@ def test_in_quiet_a_little_less_is_enough_for_whatever_means_okay() -> None:
         assert any(0.88 <= each.confidence < 0.94 for each in found)
 
 
-@pytest.mark.parametrize("text", ["okay", "not applicable"])
+@pytest.mark.parametrize(("text", "ahead"), [("okay", 6.0), ("not applicable", 8.0)])
 @pytest.mark.parametrize("snr_db", [8.0, 30.0])
-def test_an_okay_not_far_ahead_of_a_defect_is_asked_back_however_sure(text: str, snr_db: float) -> None:
-    decisions = [Scores(text, lead, 15.0, snr_db, "agree").decision() for lead in (7.9, 8.1)]
+def test_an_okay_not_far_ahead_of_a_defect_is_asked_back_however_sure(text: str, ahead: float, snr_db: float) -> None:
+    decisions = [Scores(text, ahead + more, 15.0, snr_db, "agree").decision() for more in (-0.1, 0.1)]
     assert [decision.outcome for decision in decisions] == ["unsure", "heard"]
     assert min(decision.confidence for decision in decisions) > DEFAULT.bars["ok"].agree
+
+
+@pytest.mark.parametrize(("snr_db", "outcome"), [(19.9, "heard"), (20.0, "unsure")])
+def test_in_noise_words_that_are_no_answer_count_a_nat_less(snr_db: float, outcome: str) -> None:
+    scores = {"okay": -0.1, "okra": -0.3, OTHER: -20.0}
+    spelled = Spelled({"okay": -2.0, "okra": -2.1, OTHER: -60.0}, -2.0, -50.0)
+    heard = Judged(scores, -20.0, "okay", -0.1, spelled)
+    assert decide(QUESTION, Opinions(heard, snr_db)).outcome == outcome
 
 
 @pytest.mark.parametrize(
