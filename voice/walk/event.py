@@ -17,8 +17,8 @@ from voice.understand.question import Question
 # How doubts, corrections, notes and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. 2: until a
 # note was read back, "correct" to a condition was asked back, and skipped items came at the end of their section. 3:
 # until a name that was heard badly gave way to that of the driver who walks. 4: until what was denied was no longer
-# offered again. A journal says by its events which rules they were taken under, so that an earlier one still gives what
-# it gave.
+# offered again, and a bad answer was no longer lost where its step was left open in doubt. A journal says by its events
+# which rules they were taken under, so that an earlier one still gives what it gave.
 RULES = 5
 
 
