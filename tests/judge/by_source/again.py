@@ -2,6 +2,10 @@
 
 They follow the text that was read for them (the entries that tests/judge/audit.tsv marks as read by two) and nothing
 else: the figure, a step to each side, and a vehicle, axle or day of which the source does not speak.
+
+They were written at two times, by two readers. The second had seen the figures of eleven limits in a listing by then
+(air pressure, governor cut-out, the driver's steering check, sheeting, windshield, triangles, cargo checks, pintle hook),
+and took from the program what a source leaves open: whether meeting a figure is watched, and what one answer can tell.
 """
 
 from __future__ import annotations
