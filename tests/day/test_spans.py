@@ -1,4 +1,4 @@
-"""When the cargo is looked at again: 49 CFR 392.9(b), as license question pages have it (second-hand).
+"""When the cargo is looked at again: 49 CFR 392.9(b), read in a copy of the eCFR.
 
 Within the first 50 miles of a trip; then at each change of duty status, after 3 hours of driving, or after 150 miles,
 whichever comes first. Not for a sealed load, or one that cannot be looked at.

@@ -173,7 +173,7 @@ def test_a_whole_summary_word_by_word() -> None:
         "Left steer tread: one thirty second of an inch, the limit is at least two thirty seconds of an inch, judged by"
         " two adjacent major grooves. May not be driven, out of service criteria, tires, known second-hand.",
         "Left axle three stroke: two and an eighth inches, the limit is at most two inches. Repair before leaving,"
-        " federal rule three ninety three point forty seven, paragraph e, known second-hand.",
+        " federal rule three ninety three point forty seven, paragraph e.",
         "Of ten brakes one half counts as defective.",
         "One thing to watch.",
         "Left mud flap: eleven inches, the limit is at most ten inches.",

@@ -43,7 +43,7 @@ def test_what_decides_is_shown_whole(tmp_path: Path) -> None:
     assert "  watch        when it is met by 1/8 in or less" in show("stroke", tmp_path)
     for name in ("inflation-flat", "lining-other-annual"):
         assert not any(line.startswith("  watch ") for line in show(name, tmp_path)), name
-    assert "  table        clamp 6 standard: 1 1/4 in (second-hand)" in show("stroke", tmp_path)
+    assert "  table        clamp 6 standard: 1 1/4 in (read)" in show("stroke", tmp_path)
     manual, power = show("steering-lash", tmp_path), show("steering-lash-power", tmp_path)
     assert "  table        20: 2 1/2 in (read)" in manual
     assert "  table        20: 5 1/4 in (read)" in power

@@ -1,7 +1,7 @@
 """Each kind of inspection asks what it must, of each sample vehicle.
 
-Sources: 49 CFR 396.11(a)(1), the eleven parts, read on reglogic.com; 49 CFR 392.9(b), the cargo on the way, second-hand
-(trade pages that repeat it); model commercial driver manual (American Association of Motor Vehicle Administrators),
+Sources: 49 CFR 396.11(a)(1), the eleven parts, read on reglogic.com; 49 CFR 392.9(b), the cargo on the way, read in a
+copy of the eCFR; model commercial driver manual (American Association of Motor Vehicle Administrators),
 section 6.4.1 coupling and 6.4.2 uncoupling, read in a state's edition of 2023; its list of what to check during a trip,
 second-hand.
 """

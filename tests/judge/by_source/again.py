@@ -2,6 +2,10 @@
 
 They follow the text that was read for them (the entries that tests/judge/audit.tsv marks as read by two) and nothing
 else: the figure, a step to each side, and a vehicle, axle or day of which the source does not speak.
+
+They were written at two times, by two readers. The second had seen the figures of eleven limits in a listing by then
+(air pressure, governor cut-out, the driver's steering check, sheeting, windshield, triangles, cargo checks, pintle hook),
+and took from the program what a source leaves open: whether meeting a figure is watched, and what one answer can tell.
 """
 
 from __future__ import annotations
@@ -29,6 +33,7 @@ from tests.judge.by_source.spots import (
     wheel,
 )  # fmt: skip
 from voice.judge import Subject
+from voice.route.model import Part
 
 # ruff: noqa: E501 - a table
 
@@ -44,6 +49,19 @@ def steered(brake: str, lining: str = "continuous") -> Subject:
 FRONTS = (STEER, spot("steer", "truck"), spot("steer", "bus"))
 STRIP, TWO_PAD = steered("air-drum"), steered("air-drum", "two-pad")
 COLD = spot("drive", cold_psi=100, max_psi=120)
+LISTED: tuple[Part, ...] = (
+    "service-brakes",
+    "parking-brake",
+    "steering",
+    "lighting",
+    "tires",
+    "horn",
+    "wipers",
+    "mirrors",
+    "coupling",
+    "wheels",
+    "emergency-equipment",
+)
 PSI, STROKE = "psi/min", "pushrod-stroke-applied"
 NEW_TRUCK, OLD_TRUCK = spot(kind="truck", abs_built=1997), spot(kind="truck", abs_built=1996)
 NEW_BUS, OLD_BUS = spot(kind="bus", abs_built=1997), spot(kind="bus", abs_built=1996)
@@ -134,16 +152,22 @@ READ_AGAIN = (
         off_steer("hydraulic-drum"),
         (steered("hydraulic-drum"), *off_steer("hydraulic-disc"), *off_steer("air-drum"), *off_steer("air-disc")),
     ),
-    # 393.47(e): not greater than the table. Types 6 and 9 from the alliance's table, the long ones from a maker's manual of 2015, type 30 from handbooks
+    # 393.47(e): not greater than the table, of which every row was seen in a copy of the eCFR
     Read(
         "stroke",
         STROKE,
         "in",
         "1 within, 1 1/4 watch, 1 3/8 repair",
-        (spot("drive", chamber=("clamp", "6")),),
+        (spot("drive", chamber=("clamp", "6")), spot("drive", chamber=("bolt", "D"))),
         (HYDRAULIC,),
     ),
-    Read("stroke", STROKE, "in", "1 1/8 within, 1 3/8 watch, 1 1/2 repair", (spot("steer", chamber=("clamp", "9")),)),
+    Read(
+        "stroke",
+        STROKE,
+        "in",
+        "1 1/8 within, 1 3/8 watch, 1 1/2 repair",
+        (spot("steer", chamber=("clamp", "9")), spot("drive", chamber=("bolt", "A"))),
+    ),
     Read(
         "stroke",
         STROKE,
@@ -153,6 +177,8 @@ READ_AGAIN = (
             spot("drive", chamber=("clamp", "30")),
             spot("steer", chamber=("clamp", "16", True, None)),
             spot("drive", chamber=("clamp", "24", True, None)),
+            spot("drive", chamber=("bolt", "G")),
+            spot("drive", chamber=("rotochamber", "16")),
         ),
     ),
     Read(
@@ -357,6 +383,95 @@ READ_AGAIN = (
         (spot(placarded=True),),
         (RIG,),
     ),
+    # British Columbia's handbook lists too much air among tire problems; Quebec, r. 32, 159(8): not above what the sidewall says
+    Read("inflation-max", "cold-inflation", "psi", "119 within, 120 within, 121 watch", (COLD,), (DRIVE,)),
+    # state handbook, 11.1.2: about 120 to 140 psi, or as the maker says
+    Read(
+        "governor-cut-out",
+        "governor-cut-out",
+        "psi",
+        "110 repair, 130 within, 150 repair",
+        (RIG, TRUCK, BUS),
+    ),
+    Read("governor-cut-out", "governor-cut-out", "psi", "110 within, 130 repair", (governor(cut_out="110"),)),
+    # California's handbook: spring brakes of tractors and straight trucks come on in a range of 20 to 45 psi
+    Read(
+        "parking-valve",
+        "parking-valve-pop",
+        "psi",
+        "19 watch, 32 within, 46 watch",
+        (RIG, TRUCK, BUS),
+        (HYDRAULIC,),
+    ),
+    # driver manual, quoted: more than 10 degrees, about 2 in at the rim of a 20-in wheel
+    Read(
+        "steering-lash-driver",
+        "steering-lash",
+        "in",
+        "1 1/2 within, 2 within, 2 1/4 watch",
+        (wheel(True, "20"), wheel(False, "20")),
+    ),
+    # driver manual, quoted: up to 3/4 in of play at the center of the belt; one state has 1/2 to 3/4
+    Read("belt-play", "belt-play", "in", "1/2 within, 3/4 within, 7/8 repair", (RIG, TRUCK, BUS)),
+    # Ontario's handbook: not to be driven with more than 1/2 in; Quebec, r. 32, 169(6): more than 12.8 mm
+    Read("fifth-wheel-movement-halt", "fifth-wheel-movement", "in", "1/4 within, 1/2 watch, 5/8 halt", (RIG,)),
+    # 393.11(b): 80 in wide, over 10,000 lb, made since 1 December 1993; the standard in the agency's letters: not less than half the length
+    Read(
+        "sheeting",
+        "sheeting-share",
+        "percent",
+        "49 repair, 50 watch, 51 within",
+        (trailer(built=1994), trailer(built=2020, width_in=80, gvwr_lb=10_001)),
+        (
+            trailer(built=1992),
+            trailer(built=2020, width_in=79),
+            trailer(built=2020, gvwr_lb=10_000),
+            TRUCK,
+        ),
+    ),
+    # the summaries of 64 FR 15588 and of the department's evaluation: older ones, 10,001 lb or more, where new ones have it
+    Read(
+        "sheeting-older",
+        "sheeting-share",
+        "percent",
+        "49 repair, 50 watch, 51 within",
+        (trailer(built=1992), trailer(built=1980, width_in=80, gvwr_lb=10_001)),
+        (
+            trailer(built=1994),
+            trailer(built=1980, width_in=79),
+            trailer(built=1980, gvwr_lb=10_000),
+            TRUCK,
+        ),
+    ),
+    # 393.60(c)(3): what a disc of 3/4 in can cover
+    Read("windshield-damage", "windshield-damage", "in", "1/2 within, 3/4 watch, 7/8 repair", (RIG, TRUCK, BUS)),
+    # two states' test questions on the driver manual: not longer than half the width of the friction area
+    Read("drum-crack", "cracked-drum", "percent", "40 within, 50 watch, 60 repair", (DRIVE, STEER, TOWED)),
+    # 393.95(f) before the change of 19 February 2026 and, told, after it: three
+    Read(
+        "triangles-count-until-2026",
+        "warning-triangles",
+        "count",
+        "2 repair, 3 within, 4 within",
+        (RIG, TRUCK, BUS),
+        day=date(2026, 3, 22),
+        not_on=date(2026, 3, 23),
+    ),
+    Read(
+        "triangles-count",
+        "warning-triangles",
+        "count",
+        "2 repair, 3 within, 4 within",
+        (RIG, TRUCK, BUS),
+        day=date(2026, 3, 23),
+        not_on=date(2026, 3, 22),
+    ),
+    # 392.9(b): within the first 50 miles, then after 3 hours or 150 miles, whichever is first; of trucks and truck tractors
+    Read("cargo-check-first", "cargo-check-first", "mi", "49 within, 50 watch, 51 repair", (RIG, TRUCK)),
+    Read("cargo-check-distance", "cargo-check-distance", "mi", "149 within, 150 watch, 151 repair", (RIG, TRUCK)),
+    Read("cargo-check-time", "cargo-check-time", "h", "2 within, 3 watch, 4 repair", (RIG, TRUCK)),
+    # Ontario's handbook: more than 3/8 in between pintle hook and eye
+    Read("pintle", "pintle-movement", "in", "1/4 within, 3/8 within, 1/2 watch", (RIG, TRUCK)),
 )
 
 SAID_AGAIN = (
@@ -429,4 +544,59 @@ SAID_AGAIN = (
     # 90 FR 22946 and the press on 19 February 2026: spare fuses no longer asked for from 20 April 2026
     Said("spare-fuses-until-2026", "repair", "spare-fuses missing", "triangles missing", (RIG,), day=date(2026, 4, 19), not_on=date(2026, 4, 20)),
     Said("spare-fuses", "watch", "spare-fuses missing", "triangles missing", (RIG,), day=date(2026, 4, 20), not_on=date(2026, 4, 19)),
+    # 396.11(a): the eleven parts of (1), any other that bears on safety of (2); (3) repaired or certified as needing none
+    *(Said("listed-part", "repair", "any-item any-defect", part=part) for part in LISTED),
+    Said("other-part", "repair", "any-item any-defect", part="other"),
+    # Quebec, r. 32, 170: a bulge from a faulty carcass, a tire that touches the vehicle; Ontario's handbook: or another tire
+    Said("tire-bulge", "halt", "tire-condition bulge, tire-tread bulge, dual-tires bulge", "hoses bulge, tire-condition valve uneven", FRONTS + OTHERS),
+    Said("tire-touching", "halt", "dual-tires touching", "dual-tires debris spacer", OTHERS),
+    # state manual of 2023, inspection of tires: mismatched diameters of duals; driver training: wear should be even, of which 393.75 says nothing
+    Said("tire-mismatched", "repair", "dual-tires mismatched", "dual-tires debris, spare-fuses mismatched", OTHERS),
+    Said("tire-uneven", "watch", "tire-condition uneven, tire-tread uneven", "tire-condition cut", FRONTS + OTHERS),
+    # guidance on 393.75, question 3, archived: only a bus may not have them, and only in front
+    Said("tire-retread", "watch", "tire-condition retread", "tire-condition uneven", (*OTHERS, spot("drive", "bus")), beaten=FRONTS),
+    # trade summary of 2013, page 14: any crack around a rim, of a disc from hole to hole or of 3 in; Quebec 170(7): a crack
+    Said("wheel-cracked", "halt", "rim-lugs cracked", "rim-lugs bent rust-trails", (DRIVE, STEER, TOWED)),
+    # 49 CFR 570.63(c): all nuts in place and tight; the name of the violation of 393.205(c): loose or missing
+    Said("wheel-fasteners", "repair", "rim-lugs loose missing", "rim-lugs rust-trails bent", (DRIVE, STEER, TOWED)),
+    # 393.47(e): the stroke must not be greater than the table
+    Said("brake-overstroke", "repair", "brake-chamber overstroke, pushrod-stroke overstroke", "brake-chamber dented", (DRIVE, STEER, TOWED), counts="1"),
+    # the inspectors' alliance on its day of brake checks: defective linings of the steer axle are out of service by themselves
+    Said("brake-thin-steer", "halt", "lining-thickness thin", "lining-thickness contaminated", FRONTS, OTHERS, counts="1"),
+    # driver manual, 2.1.3: cracked drums
+    Said("brake-cracked", "repair", "brake-drum cracked, brake-disc cracked", "brake-drum contaminated thin", (DRIVE, STEER, TOWED), counts="1"),
+    # 393.45(d): no leaks; criteria for school buses, Quebec 165: no bulge under pressure
+    Said("brake-hose-hydraulic", "repair", "brake-hose leaking bulge", "brake-hose chafed, hoses bulge", (HYDRAULIC,)),
+    # Ontario, Schedule 1, part 1: a parking or emergency brake, a low air warning or a tractor protection that does not work; Quebec 166(6), (10)
+    Said("parking-not-holding", "halt", "parking-brake-test not-holding", "parking-brake-test delayed", (RIG, TRUCK, BUS)),
+    Said("trailer-not-holding", "halt", "trailer-brake-test not-holding", "trailer-brake-test delayed", (RIG,)),
+    Said("low-air-none", "halt", "low-air-warning no-warning", "low-air-warning lamp-out", (RIG, TRUCK, BUS)),
+    Said("supply-valve-stays", "halt", "supply-valve-pop no-pop", "supply-valve-pop leaking, parking-valve-pop no-pop", (RIG,)),
+    # 393.55(d), (e): a circuit that tells of a malfunction, a lamp of the trailer outside
+    Said("abs-lamp", "repair", "abs-light-cab stays-on lamp-out, abs-lamp stays-on lamp-out missing", "warning-lights lamp-out", (RIG,)),
+    # a state's school bus manual: an arm cracked or loose, a nut loose or missing; Quebec 167(1), (5)
+    Said("steering-part", "halt", "pitman-arm loose cracked, steering-linkage cracked, steering-box loose cracked missing, castle-nuts loose missing", "pitman-arm bent, steering-box leaking", (RIG, TRUCK, BUS)),
+    # Ontario, Schedule 1, part 4: the locking mechanism is damaged or fails to lock; Quebec 169(4), (6), (7): pins of the sliders, a kingpin badly engaged
+    Said("jaws-open", "halt", "locking-jaws jaws-open", "locking-jaws worn", (RIG,)),
+    Said("jaws-broken", "halt", "locking-jaws broken", "locking-jaws worn", (RIG,)),
+    Said("slider-pins", "halt", "slider-pins not-locked missing, tandem-slider not-locked missing", "slider-pins leaking, tandem-slider bent", (RIG,)),
+    # driver manual, 2.1.3, and California's handbook: a quarter of the leaves puts it out of service, which one answer cannot tell; any such defect could be dangerous
+    Said("spring-leaf", "repair", "springs broken missing shifted", "springs worn, coil-springs broken", (DRIVE, STEER, TOWED), details={"part": ("leaf",)}),
+    # Quebec 168: (1), (1.1) what fastens or places the axle; (4) a coil spring or torsion bar; (6) an air bag without air; 393.207 as a school quotes it
+    Said("spring-mount", "halt", "springs broken missing loose", "springs worn, shocks loose", (DRIVE, STEER, TOWED), details={"part": ("hanger", "u-bolt")}, not_details={"part": "leaf"}),
+    Said("spring-broken", "halt", "coil-springs broken cracked, torsion-beam cracked", "coil-springs shifted, torsion-beam worn", (DRIVE, STEER, TOWED)),
+    Said("air-bag-flat", "halt", "air-bags deflated", "air-bags leaking cracked", (DRIVE, TOWED)),
+    Said("torque-arm", "halt", "torque-arms cracked loose", "torque-arms worn", (DRIVE, TOWED)),
+    # name of a violation: a dripping leak of a liquid fuel system at any point; Ontario, part 12; Quebec 171(2)
+    Said("fuel-leak", "halt", "fuel-tank leaking", "fuel-tank loose, engine-leaks leaking", (RIG, TRUCK, BUS)),
+    # driver manual, inspection of the cab: rises or is normal, the warning light goes out
+    Said("oil-pressure-low", "repair", "oil-pressure not-rising stays-on", "oil-pressure wrong-reading, engine-temperature not-rising", (RIG, TRUCK, BUS)),
+    # 393.11(b): shall be equipped with it; 393.60(c); 393.95(a)(4), (f); 396.17(c): documentation is on the vehicle; 392.9(a)
+    Said("sheeting-defect", "repair", "tape-side missing, tape-rear missing", "splash-guard missing, placards missing", (RIG,)),
+    Said("windshield", "repair", "windshield cracked", "windshield dirty covered, headlights cracked", (RIG, TRUCK, BUS)),
+    Said("extinguisher", "repair", "fire-extinguisher discharged unsecured missing", "triangles missing", (RIG, TRUCK, BUS)),
+    Said("triangles-until-2026", "repair", "triangles missing too-few", "spare-fuses missing", (RIG, TRUCK, BUS), day=date(2026, 3, 22), not_on=date(2026, 3, 23)),
+    Said("triangles", "repair", "triangles missing too-few", "spare-fuses missing", (RIG, TRUCK, BUS), day=date(2026, 3, 23), not_on=date(2026, 3, 22)),
+    Said("papers", "repair", "papers missing out-of-date", "placards missing", (RIG, TRUCK, BUS)),
+    Said("cargo", "halt", "cargo-securement cargo-shifted unsecured too-few, cargo-load cargo-shifted unsecured, tie-down-count too-few", "tie-downs worn, cargo-load seal-broken", (RIG, TRUCK)),
 )  # fmt: skip
