@@ -151,7 +151,9 @@ def test_a_depot_from_first_to_last(
     (depot / "trusted").mkdir(parents=True)
     (depot / "trusted/cab.pub").write_bytes((home / "device.pub").read_bytes())
     first = run(home, "sync").output
-    assert "3 handed in, 0 were there, 3 not yet looked at by the depot; 0 open defects on 2 vehicles" in first
+    assert "3 handed in, 0 were there, 3 not yet looked at by the depot" in first
+    assert "0 open defects on 2 vehicles known to it" in first
+    assert "not among them until the depot has looked at it" in first
     with pytest.raises(SetupError, match="permission denied"):
         run(home, "logbook", "open", "unit-0001", "--depot")
 

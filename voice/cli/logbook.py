@@ -98,8 +98,10 @@ def sync(
         typer.echo(f"set aside: {what}: {reason}", err=True)
     typer.echo(
         f"{report.sent} handed in, {report.known} were there, {report.waiting} not yet looked at by the depot; "
-        f"{report.open_defects} open defects on {len(report.vehicles)} vehicles"
+        f"{report.open_defects} open defects on {len(report.vehicles)} vehicles known to it"
     )
+    if report.waiting:
+        typer.echo("What was just handed in is not among them until the depot has looked at it.")
     if report.unsigned:
         typer.echo(f"{report.unsigned} not signed off yet, left here")
     if report.refused:
