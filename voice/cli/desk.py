@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 from typer.core import TyperGroup
 
 from voice.cli.options import Depot, Home
 from voice.cli.shared import need_extra, warn
+
+if TYPE_CHECKING:
+    from voice.desk.store import Store
 
 RoleName = Literal["driver", "mechanic", "office", "instructor", "administrator"]
 
@@ -122,13 +125,9 @@ def add(
     home: Home = None,
 ) -> None:
     """Make an account. The password is asked for, or read as one line from standard input; never an option."""
-    from voice.data import folders
-
-    _need_desk()
+    store = _store(home)
     from voice.desk import accounts, trail
-    from voice.desk.store import Store
 
-    store = Store(folders.home(home))
     made = accounts.add(store, name, role, _password())
     trail.by_command(store, "add", f"{made.name} {made.role}")
     typer.echo(f"{made.name} may sign in as {made.role}")
@@ -137,13 +136,9 @@ def add(
 @account.command("password")
 def password(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = None) -> None:
     """Set a new password. Whoever is signed in with the old one is signed out; a lock-out is lifted."""
-    from voice.data import folders
-
-    _need_desk()
+    store = _store(home)
     from voice.desk import accounts, trail
-    from voice.desk.store import Store
 
-    store = Store(folders.home(home))
     accounts.set_password(store, name, _password())
     trail.by_command(store, "password", name)
     typer.echo(f"{name} has a new password")
@@ -152,13 +147,9 @@ def password(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = N
 @account.command("unlock")
 def unlock(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = None) -> None:
     """Let somebody sign in again who is locked out after too many wrong passwords."""
-    from voice.data import folders
-
-    _need_desk()
+    store = _store(home)
     from voice.desk import accounts, trail
-    from voice.desk.store import Store
 
-    store = Store(folders.home(home))
     accounts.unlock(store, name)
     trail.by_command(store, "unlock", name)
     typer.echo(f"{name} may try again")
@@ -167,13 +158,9 @@ def unlock(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = Non
 @account.command("remove")
 def remove(name: Annotated[str, typer.Argument(help="Whose.")], home: Home = None) -> None:
     """Remove an account, and sign the person out. What the person did stays in the trail."""
-    from voice.data import folders
-
-    _need_desk()
+    store = _store(home)
     from voice.desk import accounts, trail
-    from voice.desk.store import Store
 
-    store = Store(folders.home(home))
     accounts.remove(store, name)
     trail.by_command(store, "remove", name)
     typer.echo(f"{name} can no longer sign in")
@@ -184,18 +171,24 @@ def list_(home: Home = None) -> None:
     """List who may sign in, and as what; and who is locked out."""
     from datetime import datetime
 
-    from voice.data import folders
-
-    _need_desk()
+    store = _store(home)
     from voice.desk import accounts
     from voice.desk.sessions import locked_until
-    from voice.desk.store import Store
 
-    store = Store(folders.home(home))
     for person in accounts.everyone(store):
         until = locked_until(store, person.name)
         locked = "" if until is None else f" (locked out until {datetime.fromtimestamp(until):%H:%M})"
         typer.echo(f"{person.name}: {person.role}{locked}")
+
+
+def _store(home: Path | None) -> Store:
+    """What the desk keeps. Raises SetupError if the desk's libraries are missing, so it comes before their imports."""
+    from voice.data import folders
+
+    _need_desk()
+    from voice.desk.store import Store
+
+    return Store(folders.home(home))
 
 
 def _password() -> str:

@@ -114,8 +114,8 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agreed = found.agreed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    apart = found.phrase.text in thresholds.okays or evidence.snr_db >= thresholds.quiet_db
-    agree = thresholds.ok_easier if sort == "ok" and apart else bar.agree
+    easier = found.phrase.text in thresholds.okays or evidence.snr_db >= thresholds.quiet_db
+    agree = thresholds.ok_easier if sort == "ok" and easier else bar.agree
     if sure >= (agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
         ahead = sort != "ok" or _ahead(found, evidence.snr_db, thresholds)
