@@ -93,6 +93,7 @@ def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Me
     known = [(found, text) for text in texts if (found := _known(text, question, lexicon))]
     # Rare words for anything but a defect ("full", "more", "sure") are too easily part of something else.
     known = [(f, text) for f, text in known if isinstance(f[0], Defect) or f[1] == text or text in lexicon.good_words]
+    known.sort(key=lambda each: each[0][0] == Defect())  # a defect that is named counts before one that is not
     turned = any(word in lexicon.turning or word.endswith("n't") for word in words)
     for kind in _SPOTTED:
         if turned and kind in (Ok, DoneIt, Yes):
