@@ -13,7 +13,7 @@ from itertools import combinations
 
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import Lexicon
-from voice.understand.meaning import Chosen, Command, Defect, DoneIt, Meaning, No, Number, Ok, Yes
+from voice.understand.meaning import Chosen, Command, Defect, DoneIt, Meaning, No, Number, Ok, Part, Yes
 from voice.understand.question import Question
 
 _NO = re.compile(r"\s*no\s*[,;.!:]", re.IGNORECASE)  # "no, leaking" is no denial of a leak
@@ -37,6 +37,14 @@ def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str]
         if words.startswith(f"{denial} ") and (found := _denied(words.removeprefix(f"{denial} "), question, lexicon)):
             return found
     return _spotted(words.split(), question, lexicon)
+
+
+def asked_back(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    """The gist that a walk asks back: of several goods in a breath none, but a defect is never passed over."""
+    meant = gist(text, question, lexicon)
+    if meant is None or (several(text, question, lexicon) and not isinstance(meant[0], Defect | Part)):
+        return None
+    return meant
 
 
 def several(text: str, question: Question, lexicon: Lexicon) -> bool:
