@@ -11,6 +11,7 @@ from tests.walk.talkative import Talk, context
 from voice.cli.screen import Screen
 from voice.judge.wording import level_words
 from voice.measure.level import Level
+from voice.understand.question import Question
 from voice.walk.event import Event, Heard, Started
 from voice.walk.state import State
 
@@ -54,14 +55,27 @@ def test_the_display_shows_item_answer_progress_and_defects() -> None:
     assert "hoses: defect, leaking" in last
 
 
-def test_in_a_pipe_it_is_one_line_an_answer() -> None:
+def test_in_a_pipe_it_is_one_line_a_question_and_one_an_answer() -> None:
     watched = Watched(plain=True)
     watched.say("okay")
     watched.say("okay")
     watched.say("five eighths")
     lines = watched.out.getvalue().splitlines()
     total = len(watched.talk.context.order)
-    assert lines[1:] == [f"   1/{total}  hoses: ok", f"   2/{total}  radiator: ok", f"   3/{total}  belt play: 5/8 in"]
+    answers = [f"   1/{total}  hoses: ok", f"   2/{total}  radiator: ok", f"   3/{total}  belt play: 5/8 in"]
+    assert lines[2::2] == answers
+    assert all(line.startswith("asked: ") for line in lines[1::2])
+    assert watched.talk.context.steps["radiator"].say.normal in lines[3]
+
+
+@pytest.mark.parametrize("plain", [True, False])
+def test_what_is_asked_before_a_walk_is_shown_and_only_once(plain: bool) -> None:
+    out = StringIO()
+    screen = Screen(Console(file=out, width=90, force_terminal=not plain, color_system=None), plain=plain)
+    screen.said("Which vehicle? truck seven.")
+    for _ in range(2):
+        screen.asked(None, Question("choice", ()))
+    assert out.getvalue() == "asked: Which vehicle? truck seven.\n"
 
 
 def test_a_reading_beyond_a_limit_is_marked_in_both() -> None:
@@ -77,7 +91,7 @@ def test_a_reading_beyond_a_limit_is_marked_in_both() -> None:
                 watched.say(said)
             if "three" in text:
                 watched.say("yes")
-        assert plain.out.getvalue().splitlines()[-1].endswith(f"left steer tread: {told}")
+        assert plain.out.getvalue().splitlines()[-2].endswith(f"left steer tread: {told}")
         large.screen.close()
         last = large.out.getvalue().rsplit("of ", 1)[1]
         assert ("left steer tread" in last.partition("put off")[2]) == ("three" in text)

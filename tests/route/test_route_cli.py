@@ -46,6 +46,15 @@ def test_show_picks_a_vehicle_for_a_route_and_a_route_for_a_vehicle() -> None:
     assert run("show", "brake-measurement", "--vehicle", SCHOOL_BUS).stdout.startswith("Brake measurement")
 
 
+@pytest.mark.parametrize("kind", ["pre-trip", "post-trip"])
+def test_show_takes_a_kind_of_inspection_that_the_list_names(kind: str) -> None:
+    assert f"\n{kind} " in run("list").stdout
+    shown = run("show", kind, "--vehicle", SCHOOL_BUS)
+    steps = len(make_plan(library(), sample(SCHOOL_BUS), kind_id=kind).steps)
+    assert shown.exit_code == 0
+    assert f"(school-bus): {steps} steps" in shown.stdout.splitlines()[0]
+
+
 def test_show_refuses_an_unknown_vehicle() -> None:
     result = run("show", "--vehicle", "spaceship")
     assert isinstance(result.exception, SetupError)

@@ -54,6 +54,22 @@ def test_a_timed_check_has_its_own_questions() -> None:
     assert "at: quiet, " in run("say", "stop", "--item", "air-leak-static").stdout
 
 
+@pytest.mark.parametrize(
+    ("text", "meaning", "back"),
+    [
+        ("a clamp is loose", 'the defect "loose"', "Did you say loose?"),
+        ("the latch is missing", '"defect"', "Did you say defect?"),
+        ("no leaks", '"ok"', "Did you say nothing wrong?"),
+        ("not rising", '"defect"', "Did you say not rising?"),
+    ],
+)
+def test_free_wording_is_asked_back_as_in_a_walk(text: str, meaning: str, back: str) -> None:
+    told = run("say", text, "--item", "hoses")
+    assert told.exit_code == 0
+    assert f'means {meaning}\n    asked back first: "{back}"' in told.stdout
+    assert "asked back first" not in run("say", "leaking", "--item", "hoses").stdout
+
+
 def test_what_is_not_understood_is_told_with_what_is_near_and_fails() -> None:
     result = run("say", "leeking", "--item", "hoses")
     assert result.exit_code == 1

@@ -67,3 +67,10 @@ def test_what_the_vehicle_must_have_is_missing_and_not_just_not_fitted() -> None
 
 def test_long_speech_is_no_answer() -> None:
     assert found("so I told him the hose was leaking and he said okay then") is None
+
+
+def test_a_defect_that_is_not_on_the_items_list_is_asked_back_as_a_defect_and_one_that_is_counts_before_it() -> None:
+    for text in ("the latch is missing", "somebody kicked a hole in it", "it's dented"):
+        assert found(text) == (Defect(), "defect")
+    assert found("bolt missing, and it's leaking") == (Defect("leaking"), "leaking")
+    assert found("not dented") == (Ok(), "nothing wrong")

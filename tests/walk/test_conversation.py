@@ -244,9 +244,19 @@ def test_what_was_not_understood_is_asked_again_and_counted(talk: Talk) -> None:
     assert talk.cues[0] == "not-understood"
     assert talk.heard == short
     talk.send(Unclear(2.0))
-    assert talk.heard == f"{short} {talk.context.steps['hoses'].say.normal}"
+    assert talk.heard == f"{context().talk.unlisted} {talk.context.steps['hoses'].say.normal}"
     talk.say("okay")
     assert talk.state.answers["hoses"].asked_again == 2
+
+
+def test_the_second_asking_names_a_way_that_reports_what_is_on_no_list(talk: Talk) -> None:
+    for at in (1.0, 2.0):
+        talk.send(Unclear(at))
+    told = context().talk.unlisted.lower()
+    for said in ("defect", "something else"):
+        assert said in told
+        talk.say(said)
+    assert talk.heard.endswith(context().talk.defect_describe)
 
 
 def test_noise_is_named_rather_than_misheard(talk: Talk) -> None:

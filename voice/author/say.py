@@ -23,6 +23,7 @@ from voice.route.kinds import kinds_for
 from voice.route.model import Plan, Step
 from voice.route.vehicle import Vehicle
 from voice.understand.change import closest_name
+from voice.understand.gist import asked_back
 from voice.understand.goodwords import good_words
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import Lexicon, layered
@@ -55,6 +56,7 @@ class Sense:
     meaning: in a few words.
     comes: what comes of it.
     why: the file, and the phrase in it.
+    back: what is asked first, "Did you say ...?", where it was only found among other words; else empty.
     """
 
     stage: str
@@ -62,6 +64,7 @@ class Sense:
     meaning: str
     comes: str
     why: str
+    back: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,26 +127,29 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
         near += question.meanings
         if question.free:
             free.append(name)
-        meaning = _meaning(context, question, text)
-        if meaning is None:
+        found = _meaning(context, question, text)
+        if found is None:
             continue
+        meaning, words = found
+        back = "" if words is None else context.talk.doubt.format(words=words)
         handler = row.handler(meaning)
         comes = "Can be said at any time." if handler is None else summary(handler)
         judged = _judged(context, state, step, meaning)
-        senses.append(
-            Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, source(meaning, text, row))
-        )
+        why = source(meaning, words or text, row)
+        senses.append(Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, why, back))
     return Saying(step, tuple(senses), tuple(free), () if senses else tuple(_nearest(plain(text), near)))
 
 
 def lines(saying: Saying, text: str) -> Iterator[str]:
     """The saying as printed lines. Questions to which it means the same stand together."""
     yield f'"{text}", said to {saying.step.name} ({saying.step.id}):'
-    told: dict[tuple[str, str, str], list[Sense]] = {}
+    told: dict[tuple[str, str, str, str], list[Sense]] = {}
     for sense in saying.senses:
-        told.setdefault((sense.meaning, sense.comes, sense.why), []).append(sense)
-    for (meaning, comes, why), senses in told.items():
+        told.setdefault((sense.meaning, sense.comes, sense.why, sense.back), []).append(sense)
+    for (meaning, comes, why, back), senses in told.items():
         yield f"\n  means {meaning}"
+        if back:
+            yield f'    asked back first: "{back}"'
         yield f"    why: {why}"
         for sense in senses:
             yield f'    at: {sense.stage}, "{sense.asked}"'
@@ -230,15 +236,16 @@ def states(context: Context, step: Step) -> Iterator[State]:
     yield at(Stage.REASON, outcome="not-applicable")
 
 
-def _meaning(context: Context, question: Question, text: str) -> Meaning | None:
-    """As a walk would read it: a phrase or a number, else "change ..." with an item's name."""
+def _meaning(context: Context, question: Question, text: str) -> tuple[Meaning, str | None] | None:
+    """As a walk would read it: a phrase or a number, else "change ..." with an item's name; else what is found among
+    other words, and the words that it is asked back with."""
     lexicon = context.book.lexicon
     found = interpret(text, question, lexicon)
     if found is None and not question.free:
         names = {each: context.steps[each].name for each in context.order}
         target = closest_name(text, lexicon.change_prefix, names)
-        return None if target is None else Command("change", target)
-    return None if isinstance(found, Words) else found
+        return asked_back(text, question, lexicon) if target is None else (Command("change", target), None)
+    return None if found is None or isinstance(found, Words) else (found, None)
 
 
 def _judged(context: Context, state: State, step: Step, meaning: Meaning) -> str:

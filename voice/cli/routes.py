@@ -5,11 +5,15 @@ from __future__ import annotations
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from voice.cli.options import Home, complete_vehicle, files_given
+
+if TYPE_CHECKING:
+    from voice.route import Library
+    from voice.route.vehicle import Vehicle
 
 
 class Wordings(StrEnum):
@@ -77,7 +81,9 @@ def list_routes(home: Home = None) -> None:
 
 @routes.command()
 def show(
-    route: Annotated[str | None, typer.Argument(help="Route; without it, the one that fits the vehicle.")] = None,
+    route: Annotated[
+        str | None, typer.Argument(help="Route or kind of inspection; by default the route that fits.")
+    ] = None,
     vehicle: Annotated[
         str | None,
         typer.Option(
@@ -94,7 +100,7 @@ def show(
     """
     from voice.data.folders import home as home_folder
     from voice.errors import SetupError
-    from voice.route import load_library, make_plan, pick_route, vehicle_files
+    from voice.route import load_library, make_plan, vehicle_files
     from voice.route.units import named_vehicle
     from voice.route.vehicles import read_profiles
 
@@ -107,14 +113,15 @@ def show(
         if route is None and len(known) > 1:
             names = ", ".join(each.id for each in known)
             raise SetupError("Of which vehicle?", f"Give one with --vehicle: {names}; or name a route.")
-        if route is not None and route not in library.routes:
-            raise SetupError(f'There is no route "{route}".', f"Known: {', '.join(sorted(library.routes))}.")
-        found = next((each for each in known if route is None or each.kind in library.routes[route].fits), None)
+        if route is not None and route not in (*library.routes, *library.kinds):
+            names = ", ".join(sorted({*library.routes, *library.kinds}))
+            raise SetupError(f'There is no route or kind of inspection "{route}".', f"Known: {names}.")
+        found = next((each for each in known if route is None or _fits(library, each, route)), None)
         if found is None:
             raise SetupError("No known vehicle fits this route.", "Give one with --vehicle FILE.")
         chosen = found
-        route = pick_route(library, chosen, route).id
-    plan = make_plan(library, chosen, route)
+    named_kind = route in library.kinds and route not in library.routes
+    plan = make_plan(library, chosen, kind_id=route) if named_kind else make_plan(library, chosen, route)
     typer.echo(f"{plan.title}, for {chosen.name} ({chosen.id}): {len(plan.steps)} steps")
     titles = {section.id: section for section in plan.sections}
     section = ""
@@ -125,6 +132,15 @@ def show(
             for caution in titles[section].cautions:
                 typer.echo(f"     ! {library.cautions[caution].print}")
         typer.echo(f"{number:4} {getattr(step.say, length.value)}" + (f"   [{step.id}]" if ids else ""))
+
+
+def _fits(library: Library, vehicle: Vehicle, name: str) -> bool:
+    """Whether the vehicle is one for this route, or for this kind of inspection."""
+    from voice.route.kinds import kinds_for
+
+    if name in library.routes:
+        return vehicle.kind in library.routes[name].fits
+    return any(kind.id == name for kind in kinds_for(library, vehicle))
 
 
 @routes.command("say")

@@ -1,6 +1,7 @@
 """What the terminal shows: the present item, the last answer, progress and defects, large and calm.
 
-Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is one line an answer.
+Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is one line a question and one an
+answer; so is what is asked before the walk, on any terminal.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from voice.walk.state import State
 class Screen:
     """A Watcher.
 
-    plain: no display, one line an answer.
+    plain: no display, one line a question and one an answer.
     """
 
     def __init__(self, console: Console, *, plain: bool) -> None:
@@ -58,6 +59,9 @@ class Screen:
     def asked(self, state: State | None, question: Question) -> None:
         if state is not None and self._live is not None:
             self._live.update(self._picture(state), refresh=True)
+        elif self._said:
+            self._console.print(f"asked: {self._said}", highlight=False, markup=False, soft_wrap=True)
+            self._said = ""  # a listening that goes on without a word asks nothing
 
     def turned(self, state: State, event: Event) -> None:
         match event:

@@ -28,7 +28,7 @@ ModelDir = Annotated[
 ]
 Headset = Annotated[bool, typer.Option("--headset", help="Worn headset: you may speak over a prompt you know.")]
 NoClips = Annotated[bool, typer.Option("--no-clips", help="Do not keep recordings of the answers.")]
-Plain = Annotated[bool, typer.Option("--plain", help="One line an answer on the terminal, no full-screen display.")]
+Plain = Annotated[bool, typer.Option("--plain", help="One line a question and one an answer, no full-screen display.")]
 
 
 def register(app: typer.Typer) -> None:

@@ -21,8 +21,8 @@ from voice.sound.port import Clock
 from voice.speak.overlap import Overlap, Stoppable
 from voice.speak.port import Speaker
 from voice.understand.change import closest_name
-from voice.understand.gist import gist, several
-from voice.understand.meaning import Command, Defect, Part
+from voice.understand.gist import asked_back, several
+from voice.understand.meaning import Command
 from voice.understand.question import Question
 from voice.walk import denied
 from voice.walk.context import Context
@@ -230,9 +230,8 @@ class Loop:
             return Doubted(at, Command("change", target), hearing.words.lower().strip(" ."), onset=onset)
         noisy = hearing.outcome == "noisy"
         lexicon = self.context.book.lexicon
-        meant = None if noisy else gist(hearing.words, question, lexicon)
         many = not noisy and several(hearing.words, question, lexicon)
-        if meant is not None and (not many or isinstance(meant[0], Defect | Part)):  # a defect is never passed over
+        if not noisy and (meant := asked_back(hearing.words, question, lexicon)) is not None:
             return Doubted(at, *meant, onset=onset, early=early)
         return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early, several=many)
 

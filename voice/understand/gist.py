@@ -13,7 +13,7 @@ from itertools import combinations
 
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import Lexicon
-from voice.understand.meaning import Chosen, Command, Defect, DoneIt, Meaning, No, Number, Ok, Yes
+from voice.understand.meaning import Chosen, Command, Defect, DoneIt, Meaning, No, Number, Ok, Part, Yes
 from voice.understand.question import Question
 
 _NO = re.compile(r"\s*no\s*[,;.!:]", re.IGNORECASE)  # "no, leaking" is no denial of a leak
@@ -37,6 +37,14 @@ def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str]
         if words.startswith(f"{denial} ") and (found := _denied(words.removeprefix(f"{denial} "), question, lexicon)):
             return found
     return _spotted(words.split(), question, lexicon)
+
+
+def asked_back(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
+    """The gist that a walk asks back: of several goods in a breath none, but a defect is never passed over."""
+    meant = gist(text, question, lexicon)
+    if meant is None or (several(text, question, lexicon) and not isinstance(meant[0], Defect | Part)):
+        return None
+    return meant
 
 
 def several(text: str, question: Question, lexicon: Lexicon) -> bool:
@@ -93,6 +101,7 @@ def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Me
     known = [(found, text) for text in texts if (found := _known(text, question, lexicon))]
     # Rare words for anything but a defect ("full", "more", "sure") are too easily part of something else.
     known = [(f, text) for f, text in known if isinstance(f[0], Defect) or f[1] == text or text in lexicon.good_words]
+    known.sort(key=lambda each: each[0][0] == Defect())  # a defect that is named counts before one that is not
     turned = any(word in lexicon.turning or word.endswith("n't") for word in words)
     for kind in _SPOTTED:
         if turned and kind in (Ok, DoneIt, Yes):

@@ -113,7 +113,8 @@ def _effects(context: Context, turn: Turn) -> tuple[Effect, ...]:
     if turn.asking == "help":
         lead.append(context.help(now.asks))
     if turn.asking == "unclear":
-        lead.append(context.can_say(now.asks))
+        unlisted = now.asks == "condition" and state.unclear > 1
+        lead.append(context.talk.unlisted if unlisted else context.can_say(now.asks))
     if turn.asking != "silent":
         wording = now.prompt(context, state, turn.whole) if turn.wording is None else turn.wording
         if turn.asking == "explain":

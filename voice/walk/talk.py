@@ -131,6 +131,7 @@ class Talk(Strict):
     sign_words: tuple[str, ...]
     help: dict[Helped, str]
     can_say: dict[Helped, Brief]
+    unlisted: str
 
     @field_validator("help", "can_say")
     @classmethod
