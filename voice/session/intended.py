@@ -58,7 +58,7 @@ class Intended:
         usual = self.script.usual["condition"]
         for step, part in zip(self.asked(state), self._context.parts(state), strict=True):
             kind, _ = self.meant(step)
-            if kind == "not-applicable" and state.stage is Stage.LOOK:
+            if kind == "not-applicable" and state.stage is not Stage.PART:
                 return self.answer(step)
             if kind != "ok":
                 named = isinstance(self._phrases(step).get(self.answer(step)), Defect) and self.line(step).which is None
