@@ -165,9 +165,7 @@ class Oracle:
             or (answer.kind in ("reading", "choice"))
         ), f"{step}: {answer.kind} by {event}"
         if answer.kind in ("ok", "done", "choice"):
-            assert taken_back or step not in self.unheard, (
-                f"{step}: {answer.kind} by {event} after words that were not understood"
-            )
+            assert taken_back or step not in self.unheard, f"{step}: {answer.kind} after words not understood"
         assert not self.contradicted, f"{step}: {answer.kind} by an okay to {self.said!r}"
         look = self.context.looks.get(step)
         stood: dict[Meaning, bool] = {}

@@ -160,7 +160,7 @@ def test_of_a_look_it_stands_against_the_rest_and_against_each_part(look: Talk) 
 
 
 def test_under_the_fifth_rules_an_okay_was_taken(talk: Talk) -> None:
-    events = [Started(0.0, rules=5), Unclear(1.0, onset=1.0)]
+    events: list[Event] = [Started(0.0, rules=5), Unclear(1.0, onset=1.0)]
     earlier = Talk(talk.context)
     earlier.state = replayed(talk.context, events)
     earlier.say("okay")

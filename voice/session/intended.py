@@ -87,6 +87,10 @@ class Intended:
         line = self.line(step)
         return line.which is not None or isinstance(self._phrases(step).get(line.ask or ""), Defect)
 
+    def fine(self, state: State) -> bool:
+        """Whether nothing is wrong with what is asked."""
+        return all(self.meant(step)[0] in ("ok", "done", "choice") for step in self.asked(state))
+
     def number(self, state: State, step: Step) -> object:
         """The number meant for the question or the follow-up that is asked; None if none is."""
         if state.draft is None:

@@ -270,11 +270,8 @@ class ScriptedDriver:
             case Stage.TAKE_BACK:
                 return ((line.which or self.intended.answer(step)) if wants_defect else "nothing wrong"), REACTION
             case Stage.UNHEARD:
-                fine = all(
-                    self.intended.meant(each)[0] in ("ok", "done", "choice") for each in self.intended.asked(state)
-                )
                 told = self.intended.look(state) if draft.group else self.intended.answer(step)
-                return ("nothing wrong" if fine else told), REACTION
+                return ("nothing wrong" if self.intended.fine(state) else told), REACTION
             case Stage.MORE:
                 return ("no" if wants_defect else "go back"), REACTION
             case Stage.REASON:
