@@ -129,8 +129,8 @@ class Search:
                 self._doubts.add((place, meaning.kind))
                 yield Doubted(at, meaning, "words", onset=at)
         yield Silence(at + asked.patience)
-        if (place, "unclear") not in self._doubts:
-            self._doubts.add((place, "unclear"))
+        if (asked.asks, "unclear") not in self._doubts:
+            self._doubts.add((asked.asks, "unclear"))
             yield Unclear(at)
         yield Lost(at)
 
