@@ -119,7 +119,7 @@ def test_one_of_version_1_goes_on(resources: Resources) -> None:
 BAD = [
     (b'"at":0.0', b'"at":1' + b"0" * 400),
     (b'"mono":0.0', b'"mono":1' + b"0" * 400),
-    (b'"event":{"at":0.0,"rules":5,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
+    (b'"event":{"at":0.0,"rules":6,"kind":"started"}', b'"event":{"at":0.0,"meaning":{"id":"nosuch","kind":"chosen"},'
      b'"words":"x","confidence":1.0,"onset":null,"kind":"heard"}'),
     (b'"drivers":[]', b'"drivers":7'),
 ]  # fmt: skip

@@ -54,6 +54,8 @@ def _one(talk: Talk, rng: random.Random) -> None:
         answer_usually(talk)
     elif rng.random() < 0.1:
         talk.send(_mishap(talk, rng))
+    elif rng.random() < 0.05:
+        talk.send(Unclear(talk.clock + 1, onset=talk.clock))
     else:
         talk.send(_answer(talk, rng))
 

@@ -258,9 +258,10 @@ def test_a_timed_hold_is_timed_by_the_speech_and_not_by_the_computers_speed(tmp_
 
 @pytest.mark.parametrize("words", ["Ok, ok, ok.", "Okay, okay, keyfect.", "Good-good looking", "Yes, yes, ok"])
 def test_of_several_answers_that_it_is_good_none_counts(scene: Scene, words: str) -> None:
-    scene.run(Hearing("unclear", words=words), okay())
-    assert [type(event) for event in scene.events] == [Started, Unclear, Heard]
+    scene.run(Hearing("unclear", words=words), okay(), okay())
+    assert [type(event) for event in scene.events] == [Started, Unclear, Heard, Heard]
     assert "One at a time, please." in " ".join(scene.log)
+    assert "Nothing wrong?" in " ".join(scene.log)
     assert list(scene.loop.state.answers) == ["wipers"]
 
 

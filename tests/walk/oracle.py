@@ -9,7 +9,8 @@ from tests.walk.talkative import Talk
 from voice.judge.answer import Answer
 from voice.understand.meaning import Clear, Command, Correct, Defect, Meaning, No, NotApplicable, Ok, Part, Yes
 from voice.walk.context import Context
-from voice.walk.event import Cue, Doubted, Effect, Event, Heard, Listen, Say
+from voice.walk.event import Cue, Doubted, Effect, Event, Heard, Listen, Say, Unclear
+from voice.walk.state import Aside
 
 GOOD = ("ok", "done", "choice", "reading")
 
@@ -36,6 +37,8 @@ class Oracle:
         self.pending: Meaning | None = None  # said of a look, before it is said of which part
         self.guess: dict[str, Meaning] = {}  # what a "did you say" in these words is about
         self.readings = Readings(context)
+        self.unheard: set[str] = set()  # steps at whose question words were not understood, and nothing was asked since
+        self.attends = True  # what is said now is to the question
 
     def start(self, talk: Talk) -> None:
         """The walk has begun; nothing was heard yet."""
@@ -46,6 +49,11 @@ class Oracle:
         self.cut = self.cut or getattr(event, "early", False)
         if not self.cut:
             self.named |= {step for step in self.group if self._named(step) in self.said.lower()}
+        about = {self.step, *self.group}
+        if isinstance(event, Unclear) and event.spoken and self.attends:
+            self.unheard |= about
+        if isinstance(event, Heard | Doubted) and not self.cut and "othing wrong" in self.said:
+            self.unheard -= about
         before = {step: dict(reports) for step, reports in self.standing.items()}
         self.readings.hear(self.step, event, self.said, self.answers)
         taken_back = isinstance(event, Heard | Doubted) and self._hear(event, talk)
@@ -53,6 +61,7 @@ class Oracle:
         self._spoken(talk.effects)
         self.readings.spoke(talk)
         self._about(talk)
+        self.attends = talk.state.aside in (None, Aside.DOUBT)
         self.answers = dict(talk.state.answers)
 
     def _named(self, step: str) -> str:
@@ -134,6 +143,7 @@ class Oracle:
                 name = ", ".join(names) or self.context.steps[answer.step].name
                 assert self.context.talk.taken_back.format(name=name) in talk.heard
         for answer in fresh:
+            self.unheard.discard(answer.step)
             self.standing.pop(answer.step, None)
             look = self.context.looks.get(answer.step)
             if look is not None and (answer.kind == "defect" or len(fresh) > 1):
@@ -154,6 +164,8 @@ class Oracle:
             or isinstance(getattr(event, "meaning", None), Command)
             or (answer.kind in ("reading", "choice"))
         ), f"{step}: {answer.kind} by {event}"
+        if answer.kind in ("ok", "done", "choice"):
+            assert taken_back or step not in self.unheard, f"{step}: {answer.kind} after words not understood"
         assert not self.contradicted, f"{step}: {answer.kind} by an okay to {self.said!r}"
         look = self.context.looks.get(step)
         stood: dict[Meaning, bool] = {}

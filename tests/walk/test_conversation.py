@@ -246,6 +246,8 @@ def test_what_was_not_understood_is_asked_again_and_counted(talk: Talk) -> None:
     talk.send(Unclear(2.0))
     assert talk.heard == f"{context().talk.unlisted} {talk.context.steps['hoses'].say.normal}"
     talk.say("okay")
+    assert talk.heard == context().talk.nothing_wrong
+    talk.say("yes")
     assert talk.state.answers["hoses"].asked_again == 2
 
 

@@ -19,9 +19,9 @@ from voice.record.review import with_review
 from voice.understand.meaning import Chosen, Command, Defect, Meaning, Words
 from voice.understand.question import Question
 from voice.walk.context import Context
-from voice.walk.event import Close, Doubted, Effect, Event, Heard, Listen, Lost, Silence, Started
+from voice.walk.event import Close, Doubted, Effect, Event, Heard, Listen, Lost, Silence, Started, Unclear
 from voice.walk.machine import begin, step
-from voice.walk.state import Aside, State
+from voice.walk.state import Aside, Stage, State
 from voice.walk.step import enter_look
 
 MOST = 20_000  # steps of the search; far more than it needs
@@ -40,6 +40,7 @@ def key(known: Context, state: State) -> tuple[object, ...]:
         known.steps[draft.step].item.id, state.stage, state.aside, draft.outcome, draft.defect, draft.follow,
         draft.line, draft.gauge, draft.cues, len(draft.defects) > 0, len(draft.group) > 0,
         None if state.doubted is None else state.doubted.kind,
+        state.stage in (Stage.ASK, Stage.LOOK) and len(state.unheard) > 0,
     )  # fmt: skip
 
 
@@ -128,6 +129,9 @@ class Search:
                 self._doubts.add((place, meaning.kind))
                 yield Doubted(at, meaning, "words", onset=at)
         yield Silence(at + asked.patience)
+        if (asked.asks, "unclear") not in self._doubts:
+            self._doubts.add((asked.asks, "unclear"))
+            yield Unclear(at)
         yield Lost(at)
 
 

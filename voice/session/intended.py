@@ -58,7 +58,7 @@ class Intended:
         usual = self.script.usual["condition"]
         for step, part in zip(self.asked(state), self._context.parts(state), strict=True):
             kind, _ = self.meant(step)
-            if kind == "not-applicable" and state.stage is Stage.LOOK:
+            if kind == "not-applicable" and state.stage is not Stage.PART:
                 return self.answer(step)
             if kind != "ok":
                 named = isinstance(self._phrases(step).get(self.answer(step)), Defect) and self.line(step).which is None
@@ -86,6 +86,10 @@ class Intended:
         """Whether a defect is meant, named in the answer or when asked which."""
         line = self.line(step)
         return line.which is not None or isinstance(self._phrases(step).get(line.ask or ""), Defect)
+
+    def fine(self, state: State) -> bool:
+        """Whether nothing is wrong with what is asked."""
+        return all(self.meant(step)[0] in ("ok", "done", "choice") for step in self.asked(state))
 
     def number(self, state: State, step: Step) -> object:
         """The number meant for the question or the follow-up that is asked; None if none is."""

@@ -233,7 +233,8 @@ class Loop:
         many = not noisy and several(hearing.words, question, lexicon)
         if not noisy and (meant := asked_back(hearing.words, question, lexicon)) is not None:
             return Doubted(at, *meant, onset=onset, early=early)
-        return Unclear(at, noisy=noisy, onset=None if noisy else onset, early=early, several=many)
+        spoken = not noisy or hearing.audio is not None  # none is kept where nobody had begun to speak
+        return Unclear(at, noisy, None if noisy else onset, early, several=many, spoken=spoken)
 
     def _not_denied(self, hearing: Hearing) -> Hearing:
         """What was denied at this question gives way to the next best guess, which is asked back."""

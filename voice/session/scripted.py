@@ -269,6 +269,9 @@ class ScriptedDriver:
                 return line.follow.get(follow.id, "skip"), REACTION
             case Stage.TAKE_BACK:
                 return ((line.which or self.intended.answer(step)) if wants_defect else "nothing wrong"), REACTION
+            case Stage.UNHEARD:
+                told = self.intended.look(state) if draft.group else self.intended.answer(step)
+                return ("nothing wrong" if self.intended.fine(state) else told), REACTION
             case Stage.MORE:
                 return ("no" if wants_defect else "go back"), REACTION
             case Stage.REASON:

@@ -227,7 +227,7 @@ def _skip(context: Context, state: State) -> Turn:
             return item.end_defects(context, state)
     steps = state.draft.group or (state.draft.step,)
     stands = any(name in state.reported for name in reports.subjects(context, state.draft))
-    stands = stands or any(context.stale(state, each) for each in steps)
+    stands = stands or any(each in state.unheard or context.stale(state, each) for each in steps)
     if not stands and all(each in state.answers for each in steps):
         return step.advance(context, state)
     if state.second_round and all(each in state.skipped for each in steps):

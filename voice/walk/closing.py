@@ -37,6 +37,7 @@ def finish_early(context: Context, state: State, event: Heard) -> Turn:
     open_ = {step: left_open(context, state, step, reason) for step in open_steps}
     answers = MappingProxyType({**state.answers, **open_})
     state = replace(settled(state), answers=answers, skipped=(), draft=None, reported=MappingProxyType({}))
+    state = replace(state, unheard=frozenset())
     return summarise(context, state)
 
 

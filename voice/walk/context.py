@@ -218,13 +218,14 @@ class Context:
 
     def open_steps(self, state: State) -> Iterator[str]:
         """Steps without an answer, or with a report that stands against the one they have, or against their look, or
-        that were said to be the same as what has been changed since."""
+        with words that were not understood, or that were said to be the same as what has been changed since."""
         looks = {step for look in self.plan.looks if look.id in state.reported for step in look.steps}
         return (
             step
             for step in self.asked(state)
             if step not in state.answers
             or step in state.reported
+            or step in state.unheard
             or (step in looks and not state.answers[step].defects)
             or self.stale(state, step)
         )

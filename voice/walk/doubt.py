@@ -110,7 +110,7 @@ def instead(context: Context, state: State, event: Heard) -> Turn:
     return doubt(settled(state), guess, event.onset, _without(event, _pending(state)))
 
 
-_OKAYS = (Stage.ASK, Stage.WHICH, Stage.LOOK, Stage.PART)  # what an okay can be the answer to
+_OKAYS = (Stage.ASK, Stage.WHICH, Stage.LOOK, Stage.PART, Stage.UNHEARD)  # what an okay can be the answer to
 
 
 def _contradicted(context: Context, state: State, event: Heard) -> Turn:

@@ -17,9 +17,10 @@ from voice.understand.question import Question
 # How doubts, corrections, notes and the sign-off are ruled. 1: until "okay" could no longer answer a doubt. 2: until a
 # note was read back, "correct" to a condition was asked back, and skipped items came at the end of their section. 3:
 # until a name that was heard badly gave way to that of the driver who walks. 4: until what was denied was no longer
-# offered again, and a bad answer was no longer lost where its step was left open in doubt. A journal says by its events
-# which rules they were taken under, so that an earlier one still gives what it gave.
-RULES = 5
+# offered again, and a bad answer was no longer lost where its step was left open in doubt. 5: until an okay after words
+# that were not understood was asked back. A journal says by its events which rules they were taken under, so that an
+# earlier one still gives what it gave.
+RULES = 6
 
 
 CueName = Literal["listening", "understood", "not-understood", "half", "ten", "end", "trouble"]
@@ -77,6 +78,7 @@ class Unclear:
     onset: when it began, if that is known.
     early: it cut the prompt short, which is then said again to its end.
     several: answers that something is good, more than one in a breath.
+    spoken: False: it was only too loud to hear anything. Words may have told of a defect.
     """
 
     at: float
@@ -84,6 +86,7 @@ class Unclear:
     onset: float | None = None
     early: bool = False
     several: bool = False
+    spoken: bool = True
     kind: Literal["unclear"] = "unclear"
 
 

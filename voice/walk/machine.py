@@ -37,6 +37,7 @@ from voice.walk.state import Aside, Report, Stage, State
 from voice.walk.step import advance, again
 from voice.walk.table import row
 from voice.walk.turn import IllegalEvent, Turn, back, listen_on, overheard, settled, understood
+from voice.walk.unheard import spoken
 
 # They say something only of what was asked, so they count only once it has been asked to the end.
 REPLIES = (Ok, Yes, Correct, No, Clear, NotApplicable, DoneIt, Same)
@@ -80,7 +81,7 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
         case Doubted():
             return _doubted(context, state, event)
         case Unclear():
-            return _unclear(context, state, event)
+            return _unclear(context, spoken(state) if event.spoken else state, event)
         case Silence():
             return _silence(context, state)
         case Lost():
@@ -172,7 +173,16 @@ def _doubted(context: Context, state: State, event: Doubted) -> Turn:
     state = standing(context, state, event.meaning)
     if gives_way(context, state, event.meaning, sure=False):
         return _unclear(context, state, Unclear(event.at))
-    return doubted(context, state, event)
+    return _nothing_wrong(context, state, event) or doubted(context, state, event)
+
+
+def _nothing_wrong(context: Context, state: State, event: Doubted) -> Turn | None:
+    """An okay that is only guessed at, after words that were not understood: whether nothing is wrong is asked at once,
+    not first whether it was said. None if it is anything else."""
+    if not state.unheard or state.aside is not None or not isinstance(event.meaning, Ok | DoneIt):
+        return None
+    turn = _answer(context, state, Heard(event.at, event.meaning, event.words, onset=event.onset))
+    return turn if turn.state.stage is Stage.UNHEARD else None
 
 
 # --- what was not an answer --------------------------------------------------------------------------------------

@@ -41,6 +41,7 @@ class PaceTalk(Strict):
     rest: asks for the other parts of a look, once one of them had something.
     which_part: a defect was reported, but not of which part.
     take_back: an okay after a defect was reported of one of them: both are named, and all parts.
+    nothing_wrong: an okay after words that were not understood: all parts are named.
     due, due_one: why something that is not asked every day is asked today.
     not_due: how much is not.
     brought: how much of that is asked after all, with each part.
@@ -53,6 +54,7 @@ class PaceTalk(Strict):
     rest: str
     which_part: str
     take_back: str
+    nothing_wrong: str
     one_of: str
     due: str
     due_one: str

@@ -274,7 +274,7 @@ def explanation(context: Context, state: State, wording: str) -> str:
 
     wording: what would be said otherwise.
     """
-    if state.draft is None or state.aside is not None or state.stage is Stage.TAKE_BACK:
+    if state.draft is None or state.aside is not None or state.stage in (Stage.TAKE_BACK, Stage.UNHEARD):
         return wording
     step, draft = _now(context, state)
     talk, answer = context.talk, step.item.answer

@@ -84,13 +84,18 @@ def cleared(state: State, *steps: str) -> State:
     """Recorded, or taken back."""
     for step in steps:
         state = replace(state, reported=_with(state, step, ()))
-    return state
+    return replace(state, unheard=state.unheard.difference(steps))
+
+
+def asked_about(draft: Draft) -> tuple[str, ...]:
+    """The step that is asked, or each of a look."""
+    return draft.group or (draft.step,)
 
 
 def subjects(context: Context, draft: Draft) -> tuple[str, ...]:
     """What the present answer is about: its steps, and the look that they belong to."""
     look = context.looks.get(draft.step)
-    return (*(draft.group or (draft.step,)), *(() if look is None else (look.id,)))
+    return (*asked_about(draft), *(() if look is None else (look.id,)))
 
 
 def against(context: Context, state: State) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ class Stage(StrEnum):
     MORE = "more"  # anything else wrong with it
     CONFIRM = "confirm"  # a reading beyond its limit, or an approximate one, is confirmed
     TAKE_BACK = "take-back"  # it is no defect after all? asked before a report gives way to another answer
+    UNHEARD = "unheard"  # nothing wrong? asked before an okay counts after words that were not understood
     REASON = "reason"  # why it does not apply, or was not inspected
     READY = "ready"  # a timed check: engine and key state, line by line
     GAUGE = "gauge"  # a timed hold: the start reading
@@ -164,6 +165,7 @@ class State:
     doubted_words, doubted_onset: of it.
     doubted_others: what is offered after a no.
     reported: what stands against an OK, for each step, and for each look where it was not said of which part.
+    unheard: steps at whose question something was said that was not understood: it may have been a defect.
     rules: see voice.walk.event.RULES.
     brought: steps that were not due and are asked all the same, since the driver wanted each part.
     name: who is about to sign.
@@ -188,6 +190,7 @@ class State:
     doubted_onset: float | None = None
     doubted_others: tuple[Report, ...] = ()
     reported: Mapping[str, tuple[Report, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    unheard: frozenset[str] = frozenset()
     rules: int = RULES
     depth: Depth = "each-part"
     brought: tuple[str, ...] = ()

@@ -11,7 +11,7 @@ from voice.measure import Measure
 from voice.route.answer import Call, Climb, Hold
 from voice.route.model import Step
 from voice.understand.meaning import Number
-from voice.walk import closing, reports
+from voice.walk import closing, reports, unheard
 from voice.walk.context import Context
 from voice.walk.event import Heard
 from voice.walk.state import Draft, Stage, State
@@ -182,7 +182,7 @@ def store(context: Context, state: State, *lead: str) -> Turn:
     draft = draft_of(state)
     if draft.outcome is None:
         raise AssertionError(f"{draft.step} has no outcome")
-    steps = draft.group or (draft.step,)
+    steps = reports.asked_about(draft)
     if draft.outcome == "not-inspected" and state.rules > 1:
         reason = dict(draft.details).get("reason", "")
         if draft.group:
@@ -192,6 +192,8 @@ def store(context: Context, state: State, *lead: str) -> Turn:
             return _keep(context, state, left, *lead)
     if draft.outcome != "defect" and reports.against(context, state):
         return understood(with_draft(state, Stage.TAKE_BACK), *lead)
+    if unheard.stands(state):
+        return understood(with_draft(state, Stage.UNHEARD), *lead)
     answer = Answer(
         step=draft.step,
         kind=draft.outcome,
@@ -249,6 +251,17 @@ def taken_back(context: Context, state: State, event: Heard) -> Turn:
     over = reports.subjects(context, draft) if draft.group else (draft.step,)
     state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=())
     return store(context, state, sentence.format(name=name))
+
+
+def nothing_wrong(context: Context, state: State, event: Heard) -> Turn:
+    """What was not understood was no defect: the okay before it counts."""
+    told = state.unheard.difference(reports.asked_about(draft_of(state)))
+    return store(context, replace(state, unheard=told))
+
+
+def wrong_or_not(context: Context, state: State, event: Heard) -> Turn:
+    """A no to "Nothing wrong?" can mean either: asked again, which."""
+    return ask(again(state), wording=context.talk.nothing_wrong_say)
 
 
 def which_of_both(context: Context, state: State, event: Heard) -> Turn:

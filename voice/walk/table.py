@@ -32,7 +32,7 @@ from voice.understand.meaning import (
     Words,
     Yes,
 )
-from voice.walk import aside, closing, doubt, item, look, prompts, reading, step, timed
+from voice.walk import aside, closing, doubt, item, look, prompts, reading, step, timed, unheard
 from voice.walk.context import Context
 from voice.walk.row import FREE, LONG, PATIENCE, Row
 from voice.walk.state import Aside, Stage, State
@@ -104,6 +104,20 @@ ROWS: Mapping[str, Row] = {
             Clear: step.taken_back, Part: look.part, Defect: look.which, NotApplicable: look.which,
             **_yes(step.which_of_both), No: step.which_of_both, Ok: step.which_of_both,
         },
+    ),
+    # An okay after words that were not understood.
+    "unheard": Row(
+        unheard.prompt, "condition",
+        {Ok: step.nothing_wrong, **_FAULTY, No: step.wrong_or_not, Correct: item.good_if_sure},
+        stands_for={"yes": Ok(), "clear": Ok()},
+    ),
+    "unheard, look": Row(
+        unheard.prompt, "look",
+        {
+            Ok: step.nothing_wrong, Part: look.part, Defect: look.which, NotApplicable: look.which,
+            No: step.wrong_or_not, Correct: item.good_if_sure,
+        },
+        stands_for={"yes": Ok(), "clear": Ok()},
     ),
     # Further questions.
     "follow condition": Row(prompts.follow, "condition", {Ok: item.follow_ok, Defect: item.follow_defect}),
@@ -179,6 +193,8 @@ def name_of(context: Context, state: State) -> str:
             return "take back, not applicable"
         case Stage.TAKE_BACK:
             return "take back"
+        case Stage.UNHEARD if state.draft.group:
+            return "unheard, look"
         case Stage.CONFIRM if timed.is_timed(context, state):
             return "confirm, timed"
     return state.stage.value

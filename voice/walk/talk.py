@@ -73,6 +73,8 @@ class Talk(Strict):
     take_back_say: str
     take_back_na_say: str
     taken_back: str
+    nothing_wrong: str
+    nothing_wrong_say: str
     described: str
     value: str
     implausible: str

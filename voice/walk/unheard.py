@@ -1,0 +1,35 @@
+"""Words that were not understood may have told of a defect: an okay after them is asked back ("Nothing wrong?").
+
+Whatever else is answered counts as ever. The gate is `voice.walk.step.store`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from voice.walk.context import Context
+from voice.walk.reports import asked_about
+from voice.walk.state import Aside, State
+from voice.walk.turn import overheard
+
+
+def spoken(state: State) -> State:
+    """Something was said that was not understood: kept with the step that is asked, or with each of a look."""
+    if state.rules < 6 or state.draft is None or state.aside not in (None, Aside.DOUBT) or overheard(state):
+        return state
+    return replace(state, unheard=state.unheard.union(asked_about(state.draft)))
+
+
+def stands(state: State) -> bool:
+    """Whether such words stand against the present answer: only where it says no more than that all is well."""
+    draft = state.draft
+    if draft is None or draft.outcome not in ("ok", "done", "choice"):
+        return False
+    return not state.unheard.isdisjoint(asked_about(draft))
+
+
+def prompt(context: Context, state: State, whole: bool) -> str:
+    """Whether nothing is wrong, after words that were not understood; all parts are named."""
+    if context.parts(state):
+        return context.pace.nothing_wrong.format(parts=context.called(state))
+    return context.talk.nothing_wrong
