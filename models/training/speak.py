@@ -32,22 +32,11 @@ from voice.sound.recording import load
 
 ACCENTS = ("en-us", "en-us", "en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
 VARIANTS = (
-    "",
-    "",
-    "+m1",
-    "+m2",
-    "+m4",
-    "+m5",
-    "+m6",
-    "+m8",
-    "+f1",
-    "+f4",
-    "+f5",
-    "+klatt",
-    "+klatt2",
-    "+klatt3",
-    "+croak",
-)
+    "", "", "", "+m1", "+m2", "+m4", "+m5", "+m6", "+m8", "+f1", "+f4", "+f5", "+klatt", "+klatt2", "+klatt3", "+klatt4",
+    "+croak", "+grandma", "+grandpa", "+Alex", "+Andy", "+Annie", "+anika", "+belinda", "+benjamin", "+boris", "+caleb",
+    "+david", "+ed", "+edward", "+gustave", "+john", "+linda", "+max", "+michael", "+norbert", "+pablo", "+paul",
+    "+pedro", "+quincy", "+rob", "+robert", "+sandro", "+shelby", "+steph", "+travis", "+victor", "+zac",
+)  # fmt: skip
 FLITE = ("kal16", "kal16", "kal")
 RECORDED = ("esc10/helicopter", "esc10/sea_waves", "esc10/dog_bark", "esc10/person_sneeze")
 BACKGROUND = ("gsc_background/doing_the_dishes", "gsc_background/dude_miaowing")
