@@ -41,13 +41,19 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 SHARES = {"neural": 0.50, "commands": 0.20, "digits": 0.07, "made": 0.15, "talk": 0.08}
 LONGEST_S = 3.3
 SILENT = 0.04  # share of clips that are nothing but noise
+OKAYS = 0.25  # share of words of okay among the rivals that are not near: nothing must be taken for them
 KEEP = 0.004  # share of the newest weights in the average
 NOISES = {"esc10/helicopter": 4, "esc10/sea_waves": 4, "gsc_background/doing_the_dishes": 4}
 
 
 @dataclass(frozen=True, slots=True)
 class Tables:
-    """Of tables.npz, on the device. tokens: (texts, longest). sounds: (texts, longest). near: (texts, rivals)."""
+    """Of tables.npz, on the device.
+
+    tokens, sounds: (texts, longest).
+    near: (texts, rivals), the nearest by sound.
+    okays: numbers of the words of okay, yes, done and the like.
+    """
 
     texts: list[str]
     tokens: Tensor
@@ -55,6 +61,7 @@ class Tables:
     sounds: Tensor
     sound_counts: Tensor
     near: Tensor
+    okays: Tensor
 
     @classmethod
     def of(cls, path: Path, device: str, ear: Path | None = None) -> tuple[Tables, Net]:
@@ -62,7 +69,7 @@ class Tables:
         file = np.load(path)
         rows = [
             torch.from_numpy(file[n]).long().to(device)
-            for n in ("tokens", "token_counts", "sounds", "sound_counts", "near")
+            for n in ("tokens", "token_counts", "sounds", "sound_counts", "near", "okays")
         ]
         weights = {name[2:]: file[name] for name in file.files if name.startswith("w:")}
         if ear:
@@ -133,6 +140,8 @@ def rivals(tables: Tables, texts: Tensor, count: int) -> tuple[Tensor, Tensor]:
     reach = torch.where(hard, 12, tables.near.shape[1])
     chosen = tables.near[texts[:, None], (torch.rand(batch, close, device=device) * reach).long()]
     other = torch.randint(1, len(tables.texts), (batch, count - 2 - close), device=device)
+    okay = tables.okays[torch.randint(len(tables.okays), other.shape, device=device)]
+    other = torch.where(torch.rand(other.shape, device=device) < OKAYS, okay, other)
     every = torch.cat([texts[:, None], torch.zeros_like(texts)[:, None], chosen, other], 1)
     alike = (tables.sounds[every] == tables.sounds[texts][:, None]).all(-1)
     alike[:, 0] = False
