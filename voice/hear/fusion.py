@@ -114,9 +114,7 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
     agreed = found.agreed and voted
     bar = thresholds.bars[sort]
     outcome: Outcome = "unclear"
-    easier = found.phrase.text in thresholds.okays or evidence.snr_db >= thresholds.quiet_db
-    agree = thresholds.ok_easier if sort == "ok" and easier else bar.agree
-    if sure >= (agree if agreed else bar.alone):
+    if sure >= (bar.agree if agreed else bar.alone):
         clear = evidence.snr_db >= thresholds.least_snr_db.get(sort, -math.inf)
         ahead = sort != "ok" or _ahead(found, evidence.snr_db, thresholds)
         outcome = "heard" if clear and ahead else "unsure"
@@ -128,14 +126,13 @@ def decide(question: Question, evidence: Opinions, thresholds: Thresholds = DEFA
 
 def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
     """Whether an okay is so far ahead of all else, of every other answer most of all, that no defect was misheard."""
-    if found.values[0] < thresholds.ok_lead or found.values[1] < thresholds.ok_lead_2:
+    need = thresholds.ok_apart if found.phrase.text in thresholds.apart else thresholds.ok_noise
+    if snr_db >= thresholds.quiet_db:
+        need = thresholds.ok_quiet
+    lead, lead_2, _, misfit_2, *_ = found.values
+    if lead < need.lead or lead_2 < need.lead_2 or misfit_2 > need.misfit_2:
         return False
-    if snr_db < thresholds.quiet_db and found.values[3] > thresholds.ok_misfit_2:
-        return False
-    need, need_2 = thresholds.ok_ahead, thresholds.ok_ahead_2
-    if found.phrase.text in thresholds.okays_apart:
-        need, need_2 = thresholds.apart_ahead, thresholds.apart_ahead_2
-    return found.ahead[0] >= need and found.ahead[1] >= need_2
+    return found.ahead[0] >= need.ahead and found.ahead[1] >= need.ahead_2
 
 
 def _named(question: Question, ear: Judged, thresholds: Thresholds) -> Decision | None:
@@ -165,11 +162,8 @@ def clues(question: Question, evidence: Opinions, thresholds: Thresholds) -> Clu
     ear = evidence.ear
     if not ear.free.strip():
         return None
-    less, less_2 = thresholds.rivals_less, thresholds.rivals_less_2
-    if evidence.snr_db >= thresholds.quiet_db:
-        less = less_2 = 0.0
-    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach, less)
-    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2, less_2)
+    first = Ranking.of(question, ear.scores, ear.nothing, thresholds.reach)
+    second = Ranking.of(question, ear.spelled.scores, ear.spelled.nothing, thresholds.reach_2)
     total = {m: first[m] + thresholds.second_weight * second[m] for m in first.scores if m is not None}
     ranked = sorted(total, key=lambda meaning: (-total[meaning], repr(meaning)))
     if not ranked:
@@ -201,10 +195,9 @@ class Ranking:
     floor: float
 
     @classmethod
-    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float, less: float) -> Ranking:
-        """less: nats by which words that are no answer count less than they fit."""
+    def of(cls, question: Question, scores: Mapping[str, float], nothing: float, reach: float) -> Ranking:
         found = grouped(question, scores)
-        found[None] = float(np.logaddexp(found.get(None, -np.inf) - less, nothing))
+        found[None] = float(np.logaddexp(found.get(None, -np.inf), nothing))
         return cls(found, max(found.values()) - reach)
 
     def __getitem__(self, meaning: Meaning | None) -> float:
