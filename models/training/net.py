@@ -6,6 +6,7 @@ Names and shapes of the weights are those of voice/hear/whisper.py, which runs t
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import torch
@@ -48,7 +49,7 @@ class Mel(nn.Module):
 class Net(nn.Module):
     """weights: by their names in the file; sounds: how many phonemes the second head tells apart, the blank besides."""
 
-    def __init__(self, weights: Mapping[str, NDArray[np.float16]], sounds: int) -> None:
+    def __init__(self, weights: Mapping[str, NDArray[Any]], sounds: int) -> None:
         super().__init__()
         self.w = nn.ParameterDict(
             {
@@ -66,30 +67,7 @@ class Net(nn.Module):
             self.spell.load_state_dict(
                 {name[6:]: torch.tensor(value) for name, value in weights.items() if name.startswith("spell/")}
             )
-        self.low = nn.ParameterDict()
         self.mel = Mel()
-
-    def adapt(self, rank: int) -> None:
-        """From now on learn little: for each matrix a correction of this rank, and all that is no matrix."""
-        for name, weight in list(self.w.items()):
-            if weight.dim() == 2 and min(weight.shape) > 2 * rank and "position" not in name:
-                out, wide = weight.shape
-                self.low[name + "|down"] = nn.Parameter(torch.randn(rank, wide) / wide**0.5)
-                self.low[name + "|up"] = nn.Parameter(torch.zeros(out, rank))
-            weight.requires_grad_("layer_norm" in name or name.endswith("bias"))
-
-    def further(self) -> dict[str, NDArray[np.float32]]:
-        """What `adapt` let it learn: corrections by the name of their matrix, the rest in place of what it was."""
-        found = {name: value for name, value in self.w.items() if value.requires_grad}
-        found = {name.replace("|", "/"): value for name, value in (*found.items(), *self.low.items())}
-        found |= {f"spell/{name}": value for name, value in self.spell.state_dict().items()}
-        return {name: value.detach().float().cpu().numpy() for name, value in found.items()}
-
-    def _matrix(self, name: str) -> Tensor:
-        weight: Tensor = self.w[name]
-        if name + "|up" in self.low:
-            weight = weight + self.low[name + "|up"] @ self.low[name + "|down"]
-        return weight
 
     def exported(self) -> dict[str, NDArray[np.float32]]:
         found = {name.replace("|", "/"): value.detach().float().cpu().numpy() for name, value in self.w.items()}
@@ -119,7 +97,7 @@ class Net(nn.Module):
         The texts of a clip attend to its sound together.
         """
         batch, texts, count = tokens.shape
-        words = self._matrix("decoder|embeddings|weight")
+        words = self.w["decoder|embeddings|weight"]
         start = self.w["start"].expand(batch * texts, -1, -1)
         x = torch.cat([start, F.embedding(tokens.reshape(batch * texts, count), words)], 1)
         steps = x.shape[1]
@@ -150,7 +128,7 @@ class Net(nn.Module):
         return F.layer_norm(x, (self.width,), self.w[at + "|layer_norm|gamma"], self.w[at + "|layer_norm|beta"])
 
     def _linear(self, at: str, x: Tensor) -> Tensor:
-        return F.linear(x, self._matrix(at + "|weight"), self.w[at + "|bias"])
+        return F.linear(x, self.w[at + "|weight"], self.w[at + "|bias"])
 
 
 def _key(name: str) -> str:

@@ -1,6 +1,6 @@
 """Speech of the old synthesizers (espeak-ng, flite), packed, and the noises to learn in.
 
-    python models/training/speak.py TEXTS.json OUT [--audio FOLDER] [--count 5000]
+    python models/training/speak.py TEXTS.json OUT [--audio FOLDER] [--count 5000] [--raw]
 
 No voice, accent or variant that the benchmark holds out or tunes on, but for the two of split.MADE_LEARNT. The noises
 are the benchmark's tuning kinds and others of the same sets; made ones with seeds of their own.
@@ -32,22 +32,11 @@ from voice.sound.recording import load
 
 ACCENTS = ("en-us", "en-us", "en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
 VARIANTS = (
-    "",
-    "",
-    "+m1",
-    "+m2",
-    "+m4",
-    "+m5",
-    "+m6",
-    "+m8",
-    "+f1",
-    "+f4",
-    "+f5",
-    "+klatt",
-    "+klatt2",
-    "+klatt3",
-    "+croak",
-)
+    "", "", "+m1", "+m2", "+m4", "+m5", "+m6", "+m8", "+f1", "+f4", "+f5", "+klatt", "+klatt2", "+klatt3", "+klatt4",
+    "+croak", "+grandma", "+grandpa", "+Alex", "+Andy", "+Annie", "+anika", "+belinda", "+benjamin", "+boris", "+caleb",
+    "+david", "+ed", "+edward", "+gustave", "+john", "+linda", "+max", "+michael", "+norbert", "+pablo", "+paul",
+    "+pedro", "+quincy", "+rob", "+robert", "+sandro", "+shelby", "+steph", "+travis", "+victor", "+zac",
+)  # fmt: skip
 FLITE = ("kal16", "kal16", "kal")
 RECORDED = ("esc10/helicopter", "esc10/sea_waves", "esc10/dog_bark", "esc10/person_sneeze")
 BACKGROUND = ("gsc_background/doing_the_dishes", "gsc_background/dude_miaowing")
@@ -97,6 +86,7 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--audio", type=Path, help="without it, no noises")
     parser.add_argument("--count", type=int, default=5000)
+    parser.add_argument("--raw", action="store_true", help="not compressed, to learn from on this machine")
     chosen = parser.parse_args()
     if chosen.audio:
         print("noise", write(chosen.out, "noise", heard(chosen.audio), kbps=48), "h", flush=True)
@@ -105,7 +95,7 @@ def main() -> None:
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:  # forked ones have hung
         share = partial(spoken, lines["groups"], lines["shares"], chosen.count // 16)
         clips = [clip for part in pool.map(share, range(3, 19)) for clip in part]
-    print("made", write(chosen.out, "made", clips), "h")
+    print("made", write(chosen.out, "made", clips, raw=chosen.raw), "h")
 
 
 if __name__ == "__main__":

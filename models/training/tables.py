@@ -124,7 +124,7 @@ def main() -> None:
         sounds[at, : len(one)] = [NUMBER[sound] for sound in one]
     rivals = np.array(sorted({index[t] for t in (*asked, *groups["near"], *groups["word"])}))
     near = nearest(["".join(chr(200 + NUMBER[s]) for s in one) for one in heard], rivals, [frozenset(s) for s in same])
-    lists = {"tokens": tokens, "sounds": sounds, "near": near}
+    lists = {"tokens": tokens, "sounds": sounds, "near": near, "okays": np.array([index[t] for t in groups["ok"]])}
     lists |= {"token_counts": np.array([len(c) for c in coded]), "sound_counts": np.array([len(h) for h in heard])}
     names = {"texts": np.array(json.dumps(texts)), "names": np.array(json.dumps(list(NUMBER)))}
     np.savez_compressed(chosen.out, **lists, **more, **names)

@@ -28,7 +28,7 @@ from voice.route.library import load_library
 
 # How often a text of each group is said, as a share of all.
 SHARES = {
-    "plain": 0.22, "ok": 0.16, "number": 0.21, "pair": 0.04, "part": 0.11, "near": 0.13, "word": 0.06, "sentence": 0.07,
+    "plain": 0.20, "ok": 0.20, "number": 0.20, "pair": 0.04, "part": 0.11, "near": 0.13, "word": 0.06, "sentence": 0.06,
 }  # fmt: skip
 
 # To the ear near "okay", "looks good", "all good", "fine", "yes", "done" and "no", and none of them.

@@ -1,12 +1,14 @@
 """Trains the model on a GPU.
 
     python models/training/train.py DATA... OUT --name NAME --minutes 8 [--near 0.3] [--rate 2e-4] [--without 0.1]
-        [--further EAR.npz --rank 16]
+        [--start EAR.npz] [--margin 3] [--seed 1]
 
-DATA: folders with tables.npz and packed clips (recorded.py, speak.py, neural.py). In OUT: NAME.npz, the weights,
-averaged over the last part of the training, and NAME.json, what was asked for and how the losses fell.
+DATA: folders with tables.npz and packed clips (recorded.py, speak.py, neural.py); one kind may be in several. In OUT:
+NAME.npz, the weights, averaged over the last part of the training, and NAME.json, what was asked for and how the losses
+fell.
 
---further: start from a model of ours, and learn corrections of its matrices of that rank. NAME.npz has only these.
+--start: of a model of ours, instead of the untouched one. --margin: nats by which the true text should be ahead of its
+rivals, so that a small lead is not yet enough.
 
 Losses: how well the decoder writes the text; how well the second head spells it; for each of the two, the true text
 against its rivals (list-wise: the nearest by sound, others, and nothing); and, for recordings of people, how far the
@@ -19,6 +21,7 @@ import argparse
 import copy
 import json
 import math
+import sys
 import time
 import zlib
 from collections.abc import Iterator
@@ -33,16 +36,24 @@ from net import Net, likelihood, spelt
 from torch import Tensor
 from yard import Store, Yard
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
 SHARES = {"neural": 0.50, "commands": 0.20, "digits": 0.07, "made": 0.15, "talk": 0.08}
 LONGEST_S = 3.3
 SILENT = 0.04  # share of clips that are nothing but noise
+OKAYS = 0.25  # share of words of okay among the rivals that are not near: nothing must be taken for them
 KEEP = 0.004  # share of the newest weights in the average
 NOISES = {"esc10/helicopter": 4, "esc10/sea_waves": 4, "gsc_background/doing_the_dishes": 4}
 
 
 @dataclass(frozen=True, slots=True)
 class Tables:
-    """Of tables.npz, on the device. tokens: (texts, longest). sounds: (texts, longest). near: (texts, rivals)."""
+    """Of tables.npz, on the device.
+
+    tokens, sounds: (texts, longest).
+    near: (texts, rivals), the nearest by sound.
+    okays: numbers of the words of okay, yes, done and the like.
+    """
 
     texts: list[str]
     tokens: Tensor
@@ -50,6 +61,7 @@ class Tables:
     sounds: Tensor
     sound_counts: Tensor
     near: Tensor
+    okays: Tensor
 
     @classmethod
     def of(cls, path: Path, device: str, ear: Path | None = None) -> tuple[Tables, Net]:
@@ -57,12 +69,13 @@ class Tables:
         file = np.load(path)
         rows = [
             torch.from_numpy(file[n]).long().to(device)
-            for n in ("tokens", "token_counts", "sounds", "sound_counts", "near")
+            for n in ("tokens", "token_counts", "sounds", "sound_counts", "near", "okays")
         ]
         weights = {name[2:]: file[name] for name in file.files if name.startswith("w:")}
         if ear:
-            ours = np.load(ear)
-            weights = {name: ours[name] for name in ours.files if not name.startswith("piece")}
+            from voice.hear.weights import read_weights
+
+            weights, _ = read_weights(ear)
         net = Net(weights, len(json.loads(str(file["names"]))))
         return cls(json.loads(str(file["texts"])), *rows), net.to(device)
 
@@ -75,8 +88,7 @@ class Lessons:
         self.device = device
         clips, groups, texts = [], [], []
         for name in SHARES:
-            folder = next((f for f in folders if (f / f"{name}.json").exists()), None)
-            for clip in read(folder, name) if folder else []:
+            for clip in (one for f in folders if (f / f"{name}.json").exists() for one in read(f, name)):
                 known = not clip.text or (clip.text in index and not left_out(clip.text, without))
                 if known and 1200 < len(clip.samples) < LONGEST_S * 16_000 * (1.0 if clip.text else 1.6):
                     clips.append(clip.samples)
@@ -128,6 +140,8 @@ def rivals(tables: Tables, texts: Tensor, count: int) -> tuple[Tensor, Tensor]:
     reach = torch.where(hard, 12, tables.near.shape[1])
     chosen = tables.near[texts[:, None], (torch.rand(batch, close, device=device) * reach).long()]
     other = torch.randint(1, len(tables.texts), (batch, count - 2 - close), device=device)
+    okay = tables.okays[torch.randint(len(tables.okays), other.shape, device=device)]
+    other = torch.where(torch.rand(other.shape, device=device) < OKAYS, okay, other)
     every = torch.cat([texts[:, None], torch.zeros_like(texts)[:, None], chosen, other], 1)
     alike = (tables.sounds[every] == tables.sounds[texts][:, None]).all(-1)
     alike[:, 0] = False
@@ -148,11 +162,18 @@ def masked(features: Tensor) -> Tensor:
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
-    """near: of the distance from the untouched encoder. spell: of the second head's losses. texts: to choose among."""
+    """How the losses are made.
+
+    near: weight of the distance from the encoder that it started with.
+    spell: weight of the second head's losses.
+    texts: how many to choose among.
+    margin: nats that every rival is granted.
+    """
 
     near: float = 0.3
     spell: float = 0.5
     texts: int = 26
+    margin: float = 0.0
 
 
 def losses(
@@ -169,6 +190,8 @@ def losses(
     written = likelihood(logits, tokens, net.end)
     sounded = spelt(net.spell(hidden).float().log_softmax(-1), tables.sounds[every], tables.sound_counts[every])
     first = torch.zeros_like(truth)
+    granted = torch.full_like(written, how.margin).masked_fill(~counts, -1e4)
+    granted[:, 0] = 0
 
     def mean(value: Tensor, mask: Tensor) -> Tensor:
         return (value * mask).sum() / mask.sum().clamp(min=1)
@@ -176,8 +199,8 @@ def losses(
     parts = {
         "write": mean(-written[:, 0] / (tables.token_counts[truth] + 1), known),
         "spell": mean(-sounded[:, 0] / (tables.sound_counts[truth] + 2), known),
-        "choose": mean(F.cross_entropy(written.masked_fill(~counts, -1e4), first, reduction="none"), known),
-        "choose by spelling": mean(F.cross_entropy(sounded.masked_fill(~counts, -1e4), first, reduction="none"), known),
+        "choose": mean(F.cross_entropy(written + granted, first, reduction="none"), known),
+        "choose by spelling": mean(F.cross_entropy(sounded + granted, first, reduction="none"), known),
     }
     total = 0.5 * parts["write"] + parts["choose"] + how.spell * (parts["spell"] + parts["choose by spelling"])
     if how.near:
@@ -249,8 +272,8 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=320)
     parser.add_argument("--texts", type=int, default=26)
     parser.add_argument("--rate", type=float, default=2e-4)
-    parser.add_argument("--further", type=Path)
-    parser.add_argument("--rank", type=int, default=16)
+    parser.add_argument("--start", type=Path)
+    parser.add_argument("--margin", type=float, default=0.0)
     parser.add_argument("--near", type=float, default=0.3)
     parser.add_argument("--spell", type=float, default=0.5)
     parser.add_argument("--without", type=float, default=0.0)
@@ -261,19 +284,17 @@ def main() -> None:
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     *folders, out = chosen.folders
     found = next(f / "tables.npz" for f in folders if (f / "tables.npz").exists())
-    tables, net = Tables.of(found, chosen.device, chosen.further)
-    if chosen.further:
-        net.adapt(chosen.rank)
-        net.to(chosen.device)
+    tables, net = Tables.of(found, chosen.device, chosen.start)
     lessons = Lessons(folders, tables, chosen.device, chosen.without)
     rows = []
-    for row in train(net, tables, lessons, Weighing(chosen.near, chosen.spell, chosen.texts), chosen):
+    how = Weighing(chosen.near, chosen.spell, chosen.texts, chosen.margin)
+    for row in train(net, tables, lessons, how, chosen):
         rows.append(row)
         if len(rows) % 4 == 0 or chosen.steps < 100:
             print(row, flush=True)
     out.mkdir(parents=True, exist_ok=True)
-    learnt = net.further() if chosen.further else net.exported()
-    np.savez(out / f"{chosen.name}.npz", **{name: value.astype(np.float16) for name, value in learnt.items()})
+    learnt = {name: value.astype(np.float16) for name, value in net.exported().items()}
+    np.savez(out / f"{chosen.name}.npz", **learnt)
     asked = {name: str(value) for name, value in vars(chosen).items()}
     (out / f"{chosen.name}.json").write_text(json.dumps({"asked": asked, "rows": rows}))
 

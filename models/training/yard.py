@@ -1,7 +1,8 @@
 """The yard's sounds, made on the GPU while it trains: clean clips in, what a microphone there would pick up out.
 
 Speed and pitch, room, microphone, telephone band; recorded and made noise, colored noise with a random spectrum, grains
-(sparse clicks through a random filter), babble of other clips, mixtures; wind on the capsule (overload); level. Nothing
+(sparse clicks through a random filter), engines (pulses of a wandering rate through a random filter, noise that swells
+with them), babble of other clips, mixtures; wind on the capsule (overload); level. Nothing
 is drawn twice.
 """
 
@@ -147,12 +148,30 @@ class Yard:
         grains = torch.fft.irfft(clicks * 10 ** (self._curve(batch, 10, 7.0, self._between(-5, 3, batch)) / 20))
         grains, babble = even(grains[:, : self.count]), even(sum(self._talker(batch) for _ in range(4)))
         u = torch.rand(batch, 1, device=self.device)
-        first = torch.where(u < 0.36, recorded, torch.where(u < 0.68, colored, torch.where(u < 0.82, grains, babble)))
+        first = torch.where(u < 0.30, recorded, torch.where(u < 0.56, colored, torch.where(u < 0.70, grains, babble)))
+        first = torch.where(u > 0.86, self._engine(batch), first)
         other = torch.where(torch.rand(batch, 1, device=self.device) < 0.6, colored, recorded)
         share = torch.where(
             self._chance(0.25, batch), self._between(0.2, 1, batch), torch.ones(batch, device=self.device)
         )
         return even(share[:, None] * first + (1 - share[:, None]) * other)
+
+    def _engine(self, batch: int) -> Tensor:
+        """Motors, saws, pumps, at an RMS of 1; (batch, samples)."""
+        knots = torch.randn(batch, 1, 12, device=self.device) * self._between(0, 0.15, batch)[:, None, None]
+        wander = F.interpolate(knots, size=self.count, mode="linear")[:, 0].exp()
+        rate = 10 ** self._between(0.6, 2.4, batch)[:, None]  # 4 to 250 pulses a second
+        turns = (rate * wander / RATE).cumsum(1)
+        pulse = F.pad(turns.floor().diff(dim=1), (1, 0)).clamp(0, 1) * (1 + 0.4 * torch.randn_like(turns))
+        since = turns - turns.floor()
+        swell = torch.exp(-since * self._between(0, 6, batch)[:, None]) * torch.randn_like(turns)
+        share = self._between(0.05, 0.95, batch)[:, None]
+        sound = torch.fft.rfft(share * even(pulse) + (1 - share) * even(swell), LONG)
+        return even(
+            torch.fft.irfft(sound * 10 ** (self._curve(batch, 12, 6.0, self._between(-6, 2, batch)) / 20))[
+                :, : self.count
+            ]
+        )
 
     def _talker(self, batch: int) -> Tensor:
         which = torch.randint(len(self.speech.lengths), (batch,), device=self.device)

@@ -14,12 +14,11 @@ from tests.hear.ctranslate import write_model
 from tests.hear.spoken import CONDITION, READING, VOICES, hiss, say, scene
 from voice.errors import SetupError
 from voice.hear.mel import log_mel, mel_filters
-from voice.hear.weights import corrected, read_weights
+from voice.hear.weights import read_weights
 from voice.hear.whisper import Whisper
 from voice.models.catalogue import load_catalogue
 
 WEIGHTS = Path(__file__).resolve().parents[2] / "models" / "ear.npz"
-FURTHER = WEIGHTS.with_name("ear-further.npz")
 PHRASES = list(CONDITION.meanings)
 NUMBERS = list(READING.meanings)
 SOUNDS = [scene(0.3, say("okay"), 0.4), scene(0.3, say("one hundred twenty psi"), 0.5), hiss(5.0, -30)]
@@ -30,7 +29,7 @@ def reference(tmp_path_factory: pytest.TempPathFactory) -> tuple[Any, tuple[int,
     """The runtime with our weights, and the numbers of the tokens that begin a text."""
     ctranslate2 = pytest.importorskip("ctranslate2", reason="the reference runtime is in the dev extra")
     folder = tmp_path_factory.mktemp("model")
-    start = write_model(read_weights(WEIGHTS, FURTHER)[0], folder)
+    start = write_model(read_weights(WEIGHTS)[0], folder)
     return ctranslate2.models.Whisper(str(folder), device="cpu", compute_type="float32"), start
 
 
@@ -199,21 +198,16 @@ def test_the_weights_are_those_of_the_catalogue() -> None:
     assert entry is not None
     assert entry.package is not None
     assert entry.package.fault() is None
-    size = WEIGHTS.stat().st_size + FURTHER.stat().st_size
-    assert entry.bytes == size
-    assert size <= 45_000_000
+    assert entry.bytes == WEIGHTS.stat().st_size <= 45_000_000
 
 
-def test_what_was_taught_later_is_added_to_its_matrix_or_takes_a_vector_s_place() -> None:
-    weights = {"a/weight": np.ones((3, 2), np.float32), "a/bias": np.zeros(3, np.float32)}
-    up, down = np.array([[1.0], [2.0], [3.0]], np.float32), np.array([[10.0, 20.0]], np.float32)
-    further = {"a/weight/up": up, "a/weight/down": down, "a/bias": np.full(3, 5, np.float32)}
-    new = corrected(weights, further)
-    assert new["a/weight"] == pytest.approx(np.array([[11, 21], [21, 41], [31, 61]]))
-    assert new["a/bias"] == pytest.approx(np.full(3, 5))
-    assert weights["a/bias"] == pytest.approx(np.zeros(3)), "the weights given stay as they are"
-    for wrong in ({"a/weight/up": up}, {"b/weight/up": up, "b/weight/down": down}):
-        with pytest.raises(KeyError):
-            corrected(weights, wrong)
-    with pytest.raises(ValueError, match="a/bias"):
-        corrected(weights, {"a/bias": np.zeros(4, np.float32)})
+def test_whole_numbers_are_read_in_the_steps_of_their_rows(tmp_path: Path) -> None:
+    words: dict[str, Any] = {"pieces": np.frombuffer(b"ab", np.uint8), "piece_lengths": np.array([1, 1], np.uint8)}
+    words["a/weight"] = np.array([[-127, 0], [1, 127]], np.int8)
+    np.savez(tmp_path / "a.npz", **words, **{"a/weight/step": np.array([0.5, 2], np.float32)})  # type: ignore[arg-type]
+    assert read_weights(tmp_path / "a.npz")[0]["a/weight"].tolist() == [[-63.5, 0], [2, 254]]
+    np.savez(tmp_path / "none.npz", **words)
+    np.savez(tmp_path / "three.npz", **words, **{"a/weight/step": np.ones(3, np.float32)})  # type: ignore[arg-type]
+    for name in ("none", "three"):
+        with pytest.raises(SetupError, match="steps"):
+            read_weights(tmp_path / f"{name}.npz")

@@ -112,16 +112,13 @@ class Whisper(Transformer):
 
     name = "whisper"
 
-    def __init__(
-        self, file: Path, dictionary: Dictionary | None, further: Path | None = None, *, beam: int = BEAM
-    ) -> None:
+    def __init__(self, file: Path, dictionary: Dictionary | None, *, beam: int = BEAM) -> None:
         """Raises SetupError.
 
         file: the weights.
         dictionary: without it there is no second opinion.
-        further: what the model was taught later, see voice.hear.weights.corrected.
         """
-        weights, vocabulary = read_weights(file, further)
+        weights, vocabulary = read_weights(file)
         try:
             self._load(weights)
         except (KeyError, ValueError) as error:

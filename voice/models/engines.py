@@ -180,4 +180,4 @@ def _moonshine(folder: Path) -> Transformer:
 def _whisper(folder: Path, dictionary: Dictionary | None) -> Transformer:
     from voice.hear.whisper import Whisper
 
-    return Whisper(folder / "ear.npz", dictionary, folder / "ear-further.npz")
+    return Whisper(folder / "ear.npz", dictionary)
