@@ -7,10 +7,13 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "models" / "training"))
 
+import checkpoint
+import fetch_neural
 import speak
 import split
 import tables
@@ -76,3 +79,15 @@ def test_what_is_left_of_the_pieces_writes_the_texts_as_before(whole: Any, text:
     left = Vocabulary([*pieces, b""], space=" ", end=len(pieces), text=range(len(pieces)))
     assert [kept[token] for token in left.encode(text)] == whole.encode(text)
     assert left.decode(left.encode("Größe, zygote")) == "Größe, zygote"
+
+
+def test_a_mix_is_between_trained_and_untouched_weights() -> None:
+    trained = {"both": np.array([4.0]), "second head": np.array([4.0])}
+    found = checkpoint.mixed(trained, {"both": np.array([0.0], np.float16)}, 0.75)
+    assert found == {"both": 3.0, "second head": 4.0}
+
+
+def test_another_package_than_expected_is_not_opened(tmp_path: Path) -> None:
+    (tmp_path / "kokoro-js-1.2.1.tgz").write_bytes(b"another")
+    with pytest.raises(ValueError, match="SHA-256"):
+        fetch_neural.package(tmp_path, "kokoro-js-1.2.1.tgz", fetch_neural.VOICES)

@@ -8,6 +8,7 @@ Weights and the decoys' handicap are chosen on the "tune" trials and then used o
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections import defaultdict
 from concurrent.futures import ProcessPoolExecutor
@@ -95,20 +96,25 @@ def compare(scenes: Scenes, first: list[Floats], ours: list[Floats]) -> None:
             print("  ", key, *(f"{100 * c[0] / max(1, c[1]):.1f} of {c[1]}" for c in cells))
 
 
-def main(folder: Path, out: Path, *ours: Path) -> None:
-    scenes = Scenes(folder)
-    if ours:
-        compare(scenes, load(out), load(ours[0]))
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Scores the trials with the first engine, or compares it with ours.")
+    parser.add_argument("folder", type=Path, help="DATA, with the packed trials of trials.py")
+    parser.add_argument("first", type=Path, help="scores of the first engine: written, or read if OURS is given")
+    parser.add_argument("ours", type=Path, nargs="?", help="scores of score.py: prints tables of both")
+    chosen = parser.parse_args()
+    scenes = Scenes(chosen.folder)
+    if chosen.ours:
+        compare(scenes, load(chosen.first), load(chosen.ours))
         return
     shares = [list(range(start, len(scenes.rows), 16)) for start in range(16)]
     with ProcessPoolExecutor(16) as pool:
-        parts = list(pool.map(judged, [folder] * 16, shares))
+        parts = list(pool.map(judged, [chosen.folder] * 16, shares))
     found = {
         n: values for share, part in zip(shares, parts, strict=True) for n, values in zip(share, part, strict=True)
     }
     every = [found[n] for n in range(len(scenes.rows))]
-    np.savez_compressed(out, scores=np.concatenate(every).astype(np.float16), counts=[len(v) for v in every])
+    np.savez_compressed(chosen.first, scores=np.concatenate(every).astype(np.float16), counts=[len(v) for v in every])
 
 
 if __name__ == "__main__":
-    main(*map(Path, sys.argv[1:]))
+    main()

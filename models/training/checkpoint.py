@@ -1,11 +1,11 @@
 """Packs what was trained into the file that the program loads: the matrices as int8, the rest as float16.
 
-    python models/training/checkpoint.py OUT.npz TRAINED.npz... --tables TABLES.npz [--untouched 0.25]
+    python models/training/checkpoint.py OUT.npz TRAINED.npz... --tables TABLES.npz [--mix 0.75]
     python models/training/checkpoint.py OUT.npz TRAINED.npz... --ours EAR.npz
 
 Of several trained files the mean is packed: trainings that began with the same weights and saw other lessons. --tables:
-of tables.py, for the pieces that were kept. --untouched: mixes in this share of the untouched weights, which are there,
-too. --ours: the model of ours that the training began with; its pieces are kept.
+of tables.py, for the pieces that were kept. --mix: that share of what was trained and the rest of the untouched
+weights, which are in the tables, too. --ours: the model of ours that the training began with; its pieces are kept.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ def mean(files: Sequence[Mapping[str, NDArray[Any]]]) -> Weights:
 
 
 def mixed(trained: Weights, untouched: Mapping[str, NDArray[Any]], share: float) -> Weights:
-    """The second head, which the untouched model lacks, stays as trained."""
+    """share: of what was trained. The second head, which the untouched model lacks, stays as trained."""
     return {
-        name: (1 - share) * value + share * untouched[name].astype(np.float32) if name in untouched else value
+        name: share * value + (1 - share) * untouched[name].astype(np.float32) if name in untouched else value
         for name, value in trained.items()
     }
 
@@ -58,20 +58,20 @@ def pieces_of(tables: Path) -> Weights:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Packs trained weights into the file that the program loads.")
-    parser.add_argument("out", type=Path)
-    parser.add_argument("trained", type=Path, nargs="+")
+    parser.add_argument("out", type=Path, help="the file to write")
+    parser.add_argument("trained", type=Path, nargs="+", help="NAME.npz of train.py")
     start = parser.add_mutually_exclusive_group(required=True)
-    start.add_argument("--tables", type=Path)
-    start.add_argument("--ours", type=Path)
-    parser.add_argument("--untouched", type=float, default=0.0)
+    start.add_argument("--tables", type=Path, help="tables.npz with the untouched weights")
+    start.add_argument("--ours", type=Path, help="the model of ours that the training began with")
+    parser.add_argument("--mix", type=float, default=1.0, help="share of what was trained; the rest is untouched")
     chosen = parser.parse_args()
-    if chosen.ours and chosen.untouched:
-        parser.error("--untouched needs --tables")
+    if chosen.ours and chosen.mix != 1:
+        parser.error("--mix needs --tables: the untouched weights are there")
     weights = mean([dict(np.load(file)) for file in chosen.trained])
     if chosen.tables:
         file = np.load(chosen.tables)
         untouched = {name[2:]: file[name] for name in file.files if name.startswith("w:")}
-        weights, pieces = mixed(weights, untouched, chosen.untouched), pieces_of(chosen.tables)
+        weights, pieces = mixed(weights, untouched, chosen.mix), pieces_of(chosen.tables)
     else:
         ours = np.load(chosen.ours)
         pieces = {name: ours[name] for name in ("pieces", "piece_lengths")}

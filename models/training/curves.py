@@ -5,14 +5,18 @@ python models/training/curves.py OUT.svg NAME.json...
 
 from __future__ import annotations
 
+import argparse
 import json
-import sys
 from pathlib import Path
 
 PARTS = ("write", "spell", "choose", "choose by spelling", "near", "right")
 
 
-def main(out: Path, *runs: Path) -> None:
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Draws how the losses of training runs fell.")
+    parser.add_argument("out", type=Path, help="the drawing, .svg")
+    parser.add_argument("runs", type=Path, nargs="+", help="NAME.json of train.py")
+    chosen = parser.parse_args()
     import matplotlib
 
     matplotlib.use("Agg")
@@ -20,7 +24,7 @@ def main(out: Path, *runs: Path) -> None:
     from matplotlib import pyplot
 
     figure, places = pyplot.subplots(2, 3, figsize=(11, 6), layout="constrained")
-    for run in runs:
+    for run in chosen.runs:
         rows = json.loads(run.read_text())["rows"]
         for part, place in zip(PARTS, places.flat, strict=True):
             place.plot([row["step"] for row in rows], [row[part] for row in rows], label=run.stem, linewidth=1)
@@ -29,8 +33,8 @@ def main(out: Path, *runs: Path) -> None:
             if part != "right":
                 place.set_yscale("log")
     places.flat[0].legend()
-    figure.savefig(out, metadata={"Date": None})
+    figure.savefig(chosen.out, metadata={"Date": None})
 
 
 if __name__ == "__main__":
-    main(*map(Path, sys.argv[1:]))
+    main()

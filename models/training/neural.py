@@ -2,9 +2,9 @@
 
     python models/training/neural.py DATA OUT --seconds 180 [--most 80000]
 
-DATA: a folder with texts.json (of texts.py), the ONNX model in parts (kokoro-1.bin ...), vocab.json (its numbers of
-signs) and voices/*.bin (rows of 256 float32: the style for each number of tokens). No real person is imitated. The
-voices of split.NEURAL_KEPT are left out; --kept speaks only those, to measure.
+DATA: a folder with texts.json (of texts.py) and, of fetch_neural.py, the ONNX model in parts (kokoro-1.bin ...),
+vocab.json (its numbers of signs) and voices/*.bin (rows of 256 float32: the style for each number of tokens). No real
+person is imitated. The voices of split.NEURAL_KEPT are left out; --kept speaks only those, to measure.
 """
 
 from __future__ import annotations
@@ -128,14 +128,14 @@ def _tensors(orders: list[Order], device: str, *, styles_only: bool = False) -> 
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("data", type=Path)
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--seconds", type=float, default=180)
-    parser.add_argument("--most", type=int, default=80_000)
+    parser = argparse.ArgumentParser(description="Speaks the texts with the neural synthesizer.")
+    parser.add_argument("data", type=Path, help="folder of texts.py and fetch_neural.py")
+    parser.add_argument("out", type=Path, help="folder for the speech: 2 GB")
+    parser.add_argument("--seconds", type=float, default=180, help="how long it may take")
+    parser.add_argument("--most", type=int, default=80_000, help="clips")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kept", action="store_true")
-    parser.add_argument("--device", default="cuda")
+    parser.add_argument("--kept", action="store_true", help="only the voices that are never learnt from, to measure")
+    parser.add_argument("--device", default="cuda", help="or cpu, to try it")
     chosen = parser.parse_args()
     begun = time.monotonic()
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True

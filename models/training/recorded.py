@@ -3,8 +3,9 @@
     python models/training/recorded.py OUT --commands FOLDER... --digits FOLDER --wake FOLDER --talk FOLDER
 
 --commands: Speech Commands, laid out WORD/SPEAKER_nohash_N.wav (a folder "_unknown_" has the word in the file's name).
---digits: Free Spoken Digit Dataset, DIGIT_SPEAKER_N.wav. --wake: WORD/*.flac. --talk: sentences whose words are not
-known; they are heard as strangers only, and keep the encoder near where it was.
+--digits: Free Spoken Digit Dataset, DIGIT_SPEAKER_N.wav. --wake: wake words, WORDS/*.wav or .flac; words that are no
+plain ones (texts.SAID_BY_PEOPLE) count as not known. --talk: sentences whose words are not known. What isn't known is
+heard as strangers only, and keeps the encoder near where it was.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from pathlib import Path
 
 from bundle import Clip, trimmed, write
 from split import learnt
+from texts import SAID_BY_PEOPLE
 
 from tests.benchmarks.hearing.trials import DIGITS, half
 from voice.errors import DeviceError
@@ -40,8 +42,10 @@ def digits(folder: Path) -> Iterator[Clip]:
 
 
 def wake(folder: Path) -> Iterator[Clip]:
-    for path in sorted(folder.glob("*/*.flac")):
-        yield from _clip(path, re.sub(r"[ _-]+", " ", path.parent.name), f"wake:{path.parent.name}-{path.stem}")
+    """Each recording counts as a speaker: who says them is not published."""
+    for path in sorted((*folder.glob("*/*.wav"), *folder.glob("*/*.flac"))):
+        words = re.sub(r"[ _-]+", " ", path.parent.name)
+        yield from _clip(path, words if words in SAID_BY_PEOPLE else "", f"wake:{path.stem}")
 
 
 def talk(folder: Path) -> Iterator[Clip]:
@@ -60,12 +64,14 @@ def _clip(path: Path, text: str, speaker: str) -> Iterator[Clip]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--commands", type=Path, nargs="*", default=[])
-    for name in ("digits", "wake", "talk"):
-        parser.add_argument(f"--{name}", type=Path)
+    parser = argparse.ArgumentParser(description="Packs recordings of people, without whom the benchmark holds out.")
+    parser.add_argument("out", type=Path, help="the folder the packed groups go to")
+    parser.add_argument("--commands", type=Path, nargs="*", default=[], help="folders of Speech Commands")
+    for name, of in (("digits", "Free Spoken Digit Dataset"), ("wake", "wake words"), ("talk", "sentences")):
+        parser.add_argument(f"--{name}", type=Path, help=f"folder of the {of}")
+    parser.add_argument("--lossless", action="store_true", help="flac in place of opus, five times the size")
     chosen = parser.parse_args()
+    chosen.out.mkdir(parents=True, exist_ok=True)
     unique: dict[bytes, Clip] = {}
     for folder in chosen.commands:
         unique.update((clip.samples.tobytes(), clip) for clip in commands(folder))  # the same file may be in several
@@ -74,7 +80,7 @@ def main() -> None:
         if folder := getattr(chosen, name):
             found[name] = list(reader(folder))
     for name, clips in found.items():
-        hours = write(chosen.out, name, clips)
+        hours = write(chosen.out, name, clips, lossless=chosen.lossless)
         print(f"{name}: {len(clips)} clips of {len({clip.speaker for clip in clips})} people, {hours:.2f} h")
 
 

@@ -31,15 +31,29 @@ from voice.errors import DeviceError
 from voice.sound.recording import load
 
 ACCENTS = ("en-us", "en-us", "en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
+# Of those that espeak-ng 1.51 has, all but the benchmark's (m3, m7, f2, f3), whispers, robots and copies of others.
 VARIANTS = (
     "", "", "+m1", "+m2", "+m4", "+m5", "+m6", "+m8", "+f1", "+f4", "+f5", "+klatt", "+klatt2", "+klatt3", "+klatt4",
-    "+croak", "+grandma", "+grandpa", "+Alex", "+Andy", "+Annie", "+anika", "+belinda", "+benjamin", "+boris", "+caleb",
-    "+david", "+ed", "+edward", "+gustave", "+john", "+linda", "+max", "+michael", "+norbert", "+pablo", "+paul",
-    "+pedro", "+quincy", "+rob", "+robert", "+sandro", "+shelby", "+steph", "+travis", "+victor", "+zac",
+    "+klatt5", "+croak", "+grandma", "+grandpa", "+adam", "+Alex", "+Alicia", "+Andrea", "+Andy", "+anika", "+Annie",
+    "+antonio", "+aunty", "+AnxiousAndy", "+belinda", "+benjamin", "+boris", "+david", "+Denis", "+Diogo", "+ed",
+    "+edward", "+edward2", "+Gene", "+Gene2", "+gustave", "+Henrique", "+Hugo", "+iven", "+iven2", "+iven3", "+iven4",
+    "+Jacky", "+john", "+kaukovalta", "+Lee", "+linda", "+marcelo", "+Marco", "+Mario", "+max", "+Michael", "+michel",
+    "+miguel", "+Mike", "+Nguyen", "+norbert", "+pablo", "+paul", "+pedro", "+quincy", "+RicishayMax", "+RicishayMax2",
+    "+RicishayMax3", "+rob", "+robert", "+sandro", "+shelby", "+steph", "+steph2", "+steph3", "+Storm", "+travis",
+    "+victor", "+zac",
 )  # fmt: skip
 FLITE = ("kal16", "kal16", "kal")
 RECORDED = ("esc10/helicopter", "esc10/sea_waves", "esc10/dog_bark", "esc10/person_sneeze")
 BACKGROUND = ("gsc_background/doing_the_dishes", "gsc_background/dude_miaowing")
+
+
+def check_variants() -> None:
+    """Raises ValueError for one that espeak-ng lacks: it would speak with its plain voice and say nothing."""
+    order = ["espeak-ng", "--voices=variant"]
+    listed = subprocess.run(order, text=True, capture_output=True, check=True).stdout
+    known = {"+" + part.split()[0] for part in listed.split("!v/")[1:]}
+    if missing := set(VARIANTS) - known - {""}:
+        raise ValueError(f"espeak-ng has no {', '.join(sorted(missing))}")
 
 
 def drawn(found: dict[str, list[str]], shares: dict[str, float], draw: random.Random) -> str:
@@ -81,16 +95,17 @@ def heard(audio: Path) -> Iterator[Clip]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("texts", type=Path)
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--audio", type=Path, help="without it, no noises")
-    parser.add_argument("--count", type=int, default=5000)
+    parser = argparse.ArgumentParser(description="Speaks with espeak-ng and flite, and packs the noises to learn in.")
+    parser.add_argument("texts", type=Path, help="of texts.py")
+    parser.add_argument("out", type=Path, help="the folder the packed groups go to")
+    parser.add_argument("--audio", type=Path, help="folder of the benchmark's recordings; without it, no noises")
+    parser.add_argument("--count", type=int, default=5000, help="clips")
     parser.add_argument("--raw", action="store_true", help="not compressed, to learn from on this machine")
     chosen = parser.parse_args()
+    check_variants()
+    chosen.out.mkdir(parents=True, exist_ok=True)
     if chosen.audio:
         print("noise", write(chosen.out, "noise", heard(chosen.audio), kbps=48), "h", flush=True)
-    chosen.out.mkdir(parents=True, exist_ok=True)
     lines = json.loads(chosen.texts.read_text())
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:  # forked ones have hung
         share = partial(spoken, lines["groups"], lines["shares"], chosen.count // 16)

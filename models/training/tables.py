@@ -100,10 +100,10 @@ def start_of_ours(ear: Path) -> Vocabulary:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("texts", type=Path)
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--further", type=Path)
+    parser = argparse.ArgumentParser(description="Codes the texts, finds rivals, packs the weights to start from.")
+    parser.add_argument("texts", type=Path, help="of texts.py")
+    parser.add_argument("out", type=Path, help="tables.npz")
+    parser.add_argument("--further", type=Path, help="a model of ours to start from, whose pieces are kept")
     chosen = parser.parse_args()
     groups = json.loads(chosen.texts.read_text())["groups"]
     asked = [t for q in shipped().values() for t in (*q.meanings, *decoys(q.meanings))]

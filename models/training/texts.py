@@ -8,6 +8,7 @@ the model.
 
 from __future__ import annotations
 
+import argparse
 import itertools
 import json
 import random
@@ -84,6 +85,7 @@ sunset system teacher temper thirty thousand thunder today together tomato tonig
 trumpet turkey twelve umbrella under valley vegetable village vinegar visitor volume wagon wallet warning
 washing welder welcome whisper window wonder yellow zebra
 """
+SAID_BY_PEOPLE = ("computer", "smart mirror", "view glass")  # in recordings of many people (recorded.py)
 
 _WHO = (
     "the dog|my brother|that guy|the boss|our neighbor|a customer|the mechanic|somebody|this road|"
@@ -143,7 +145,7 @@ def groups() -> dict[str, list[str]]:
     found["ok"] = [text for text in found["ok"] if meant[text] != "defect" or text in ("defect", "problem", "bad")]
     more = {
         "near": (*(one.strip() for one in NEAR.split(",")), *itertools.chain(*RIVALS.values())),
-        "word": (*WORDS, *OTHER.split()),
+        "word": (*WORDS, *OTHER.split(), *SAID_BY_PEOPLE),
         "sentence": _sentences(),
     }
     for name, texts in more.items():
@@ -215,13 +217,16 @@ def _espeak(texts: list[str], voice: str) -> list[str]:
     return [" ".join(line.split()) for line in said.splitlines() if line.strip()]
 
 
-def main(out: Path) -> None:
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Writes what the voices say, and how it sounds. Needs espeak-ng.")
+    parser.add_argument("out", type=Path, help="texts.json, for speak.py, neural.py and tables.py")
+    chosen = parser.parse_args()
     found = groups()
     every = sorted({text for texts in found.values() for text in texts})
     print({name: len(texts) for name, texts in found.items()}, len(every))
     ipa = {voice: dict(zip(every, sounds(every, voice), strict=True)) for voice in ("en-us", "en-gb")}
-    out.write_text(json.dumps({"groups": found, "shares": SHARES, "ipa": ipa}, ensure_ascii=False))
+    chosen.out.write_text(json.dumps({"groups": found, "shares": SHARES, "ipa": ipa}, ensure_ascii=False))
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main()

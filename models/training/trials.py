@@ -50,12 +50,12 @@ def unlearnt(trial: Trial, people: dict[str, str]) -> bool:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--audio", type=Path, required=True)
-    parser.add_argument("--work", type=Path, required=True)
-    parser.add_argument("--held", type=int, default=2500)
-    parser.add_argument("--tune", type=int, default=1500)
+    parser = argparse.ArgumentParser(description="Packs the benchmark's trials, to measure where it cannot run.")
+    parser.add_argument("out", type=Path, help="the folder they go to")
+    parser.add_argument("--audio", type=Path, required=True, help="folder of the benchmark's recordings")
+    parser.add_argument("--work", type=Path, required=True, help="folder that keeps the synthetic clips")
+    parser.add_argument("--held", type=int, default=2500, help="trials to report")
+    parser.add_argument("--tune", type=int, default=1500, help="trials to choose by")
     chosen = parser.parse_args()
     people = {row["path"]: row["speaker"] for row in recorded_index(chosen.audio)}
     every = [("held", one) for one in trials("held", chosen.audio)[: chosen.held]]
