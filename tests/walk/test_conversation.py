@@ -564,10 +564,11 @@ class TestDoubt:
         talk.say("leaking")
         assert talk.state.stage is Stage.MORE
 
-    def test_a_sure_no_denies_it_aloud_and_then_an_okay_counts(self, talk: Talk) -> None:
+    def test_a_sure_no_denies_it_aloud_and_then_an_okay_is_asked_back(self, talk: Talk) -> None:
         talk.send(Doubted(1.0, Defect("leaking"), "leaking"))
         assert talk.say("no").startswith("Not leaking.")
-        talk.say("okay")
+        assert talk.say("okay") == "Nothing wrong?"  # it was something else that was said
+        talk.say("yes")
         assert talk.state.answers["hoses"].kind == "ok"
 
     def test_a_doubtful_no_denies_nothing(self, talk: Talk) -> None:

@@ -89,6 +89,14 @@ def test_words_within_a_doubt_count_too(talk: Talk) -> None:
     assert talk.say("no", "okay") == "Nothing wrong?"
 
 
+def test_a_guess_that_was_denied_was_something_else_and_nobody_knows_what(talk: Talk) -> None:
+    talk.clock += 2
+    talk.send(Doubted(talk.clock, Defect("cracked"), "cracked", onset=talk.clock))
+    talk.say("no")
+    assert talk.say("okay") == "Nothing wrong?"
+    assert not talk.state.answers
+
+
 def test_a_reading_says_what_it_found_and_a_done_does_not() -> None:
     talk = Talk(context(only=("hoses", "chocks", "belt-play")))
     seen = set()

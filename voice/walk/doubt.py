@@ -17,6 +17,7 @@ from voice.walk.event import Doubted, Heard
 from voice.walk.state import Aside, Report, Stage, State
 from voice.walk.step import again
 from voice.walk.turn import Turn, ask, settled, understood
+from voice.walk.unheard import spoken
 
 
 def doubt(state: State, guess: Report, onset: float | None, others: tuple[Report, ...] = ()) -> Turn:
@@ -92,6 +93,7 @@ def denied(context: Context, state: State, event: Heard) -> Turn:
     state = settled(state)
     if others:
         return doubt(state, others[0], onset, others[1:])
+    state = spoken(state)  # it was something else, and nobody knows what
     if state.draft is not None:
         state = again(state)
     return understood(state, context.talk.denied.format(words=words))
