@@ -27,15 +27,15 @@ Agreement = Literal["agree", "alone"]
 
 # meaning: (agree, alone, unsure), as in the tables of the hearing benchmark.
 BARS: dict[str, tuple[float, float, float]] = {
-    "okay": (0.88, NEVER, 0.40),
-    "not applicable": (0.94, NEVER, 0.40),
+    "okay": (0.98, NEVER, 0.40),
+    "not applicable": (0.98, NEVER, 0.40),
     "yes": (0.75, 0.97, 0.30),
     "done": (0.75, 0.97, 0.30),
-    "no": (0.90, 0.97, 0.30),
-    "cracked": (0.90, 0.97, 0.30),
+    "no": (0.85, 0.97, 0.30),
+    "cracked": (0.85, 0.97, 0.30),
     "ninety": (0.90, 0.97, 0.30),
-    "help": (0.95, NEVER, 0.40),
-    "stop": (0.60, 0.90, 0.30),
+    "help": (0.85, NEVER, 0.40),
+    "stop": (0.50, 0.90, 0.30),
 }
 MEANINGS: dict[str, Meaning] = {
     "okay": Ok(), "not applicable": NotApplicable(), "yes": Yes(), "done": DoneIt(), "no": No(),
@@ -66,18 +66,18 @@ class Scores:
     def decision(self) -> Decision:
         scores = {self.text: -0.5, OTHER: -0.5 - self.lead}
         lead2 = 2 * self.lead if self.agreement == "agree" else -0.2
-        misfit2 = 0.5 + min(2 * self.misfit, 4.0) if self.misfit2 is None else self.misfit2
+        misfit2 = 0.5 + min(2 * self.misfit, 20.0) if self.misfit2 is None else self.misfit2
         spelled = Spelled({self.text: -2.0, OTHER: -2.0 - lead2}, -2.0 + misfit2, -2.0 - 3 * self.over_nothing)
         heard = Judged(scores, -0.5 - self.over_nothing, self.text, -0.5 + self.misfit, spelled)
         return decide(QUESTION, Opinions(heard, self.snr_db))
 
 
 def sweep(text: str, agreement: Agreement) -> Iterator[Decision]:
-    """Answers from hardly heard to as clear as can be, in fine steps, spoken well over the noise."""
-    least = DEFAULT.ok_ahead if isinstance(MEANINGS[text], Ok | NotApplicable) else 0.0
-    misfits = (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
+    """Answers from hardly heard to as clear as can be, in fine steps, in quiet."""
+    least = DEFAULT.ok_quiet.ahead if isinstance(MEANINGS[text], Ok | NotApplicable) else 0.0
+    misfits = (0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0, 12.0)
     for lead, over, misfit in product(np.arange(0.02 + least, 14, 0.4), np.arange(1.1, 16.0, 1.5), misfits):
-        decision = Scores(text, float(lead), float(over), 12.0, agreement, misfit).decision()
+        decision = Scores(text, float(lead), float(over), 30.0, agreement, misfit).decision()
         if decision.phrase is not None and decision.phrase.text == text:
             yield decision
 
@@ -108,33 +108,18 @@ def test_an_okay_of_one_opinion_is_never_taken(text: str) -> None:
     assert all(decision.outcome != "heard" for decision in sweep(text, "alone"))
 
 
-def test_in_quiet_a_little_less_is_enough_for_whatever_means_okay() -> None:
-    """0.88 from 20 decibels on; in noise only for the words that no defect is like."""
-    for text, snr, bar in (("not applicable", 19.9, 0.94), ("not applicable", 20.0, 0.88), ("okay", 19.9, 0.88)):
-        cases = product((8.1, 9.0, 12.0), range(10))
-        found = [Scores(text, lead, 6.0, snr, "agree", misfit).decision() for lead, misfit in cases]
-        assert all((each.outcome == "heard") is (each.confidence >= bar) for each in found)
-        assert any(0.88 <= each.confidence < 0.94 for each in found)
-
-
-@pytest.mark.parametrize(("text", "ahead"), [("okay", 6.0), ("not applicable", 8.0)])
-@pytest.mark.parametrize("snr_db", [8.0, 30.0])
+@pytest.mark.parametrize(
+    ("text", "snr_db", "ahead"),
+    [("okay", 20.0, 8.0), ("not applicable", 20.0, 8.0), ("okay", 19.9, 12.0), ("not applicable", 19.9, 14.0)],
+)
 def test_an_okay_not_far_ahead_of_a_defect_is_asked_back_however_sure(text: str, ahead: float, snr_db: float) -> None:
     decisions = [Scores(text, ahead + more, 15.0, snr_db, "agree").decision() for more in (-0.1, 0.1)]
     assert [decision.outcome for decision in decisions] == ["unsure", "heard"]
     assert min(decision.confidence for decision in decisions) > DEFAULT.bars["ok"].agree
 
 
-@pytest.mark.parametrize(("snr_db", "outcome"), [(19.9, "heard"), (20.0, "unsure")])
-def test_in_noise_words_that_are_no_answer_count_a_nat_less(snr_db: float, outcome: str) -> None:
-    scores = {"okay": -0.1, "okra": -0.3, OTHER: -20.0}
-    spelled = Spelled({"okay": -2.0, "okra": -2.1, OTHER: -60.0}, -2.0, -50.0)
-    heard = Judged(scores, -20.0, "okay", -0.1, spelled)
-    assert decide(QUESTION, Opinions(heard, snr_db)).outcome == outcome
-
-
 @pytest.mark.parametrize(
-    ("lead", "lead2", "outcome"), [(1.1, 1.6, "heard"), (0.9, 30.0, "unsure"), (9.0, 1.4, "unsure")]
+    ("lead", "lead2", "outcome"), [(4.0, 8.0, "heard"), (0.9, 30.0, "unsure"), (9.0, 1.4, "unsure")]
 )
 def test_words_that_are_no_answer_may_be_nearer_to_an_okay_than_a_defect(
     lead: float, lead2: float, outcome: str
@@ -145,13 +130,13 @@ def test_words_that_are_no_answer_may_be_nearer_to_an_okay_than_a_defect(
     assert decide(QUESTION, Opinions(heard, 30.0)).outcome == outcome
 
 
-@pytest.mark.parametrize("text", ["okay", "not applicable"])
-def test_in_noise_an_okay_that_is_spelled_worse_than_something_else_is_asked_back(text: str) -> None:
+@pytest.mark.parametrize(("text", "most"), [("okay", 6.0), ("not applicable", 4.0)])
+def test_in_noise_an_okay_that_is_spelled_worse_than_something_else_is_asked_back(text: str, most: float) -> None:
     found = {
-        (snr, misfit2): Scores(text, 14.0, 15.0, snr, "agree", misfit2=misfit2).decision().outcome
-        for snr, misfit2 in product((19.9, 20.0), (5.9, 6.1))
+        (snr, more): Scores(text, 14.1, 15.0, snr, "agree", misfit2=most + more).decision().outcome
+        for snr, more in product((19.9, 20.0), (-0.1, 0.1))
     }
-    assert found == {(19.9, 5.9): "heard", (19.9, 6.1): "unsure", (20.0, 5.9): "heard", (20.0, 6.1): "heard"}
+    assert found == {(19.9, -0.1): "heard", (19.9, 0.1): "unsure", (20.0, -0.1): "heard", (20.0, 0.1): "heard"}
 
 
 @pytest.mark.parametrize("text", NOT_IN_NOISE)
@@ -181,11 +166,11 @@ def test_what_is_taken_as_okay_would_be_taken_as_a_defect_too_and_not_the_other_
 @pytest.mark.parametrize(
     ("scores", "confidence"),
     [
-        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.97196),
-        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.71261),
-        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0, 18.5), 0.00788),
-        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.97386),
-        (Scores("ninety", 4.0, 10.0, 20.0, "agree"), 0.99053),
+        (Scores("okay", 3.0, 8.0, 20.0, "agree"), 0.94762),
+        (Scores("okay", 0.5, 4.0, 45.0, "agree", 2.0), 0.71319),
+        (Scores("okay", 30.0, 0.0, 45.0, "alone", 9.0, 18.5), 0.08172),
+        (Scores("cracked", 2.0, 8.0, 10.0, "agree"), 0.93874),
+        (Scores("ninety", 4.0, 10.0, 20.0, "agree"), 0.89725),
     ],
 )
 def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, confidence: float) -> None:
@@ -195,8 +180,8 @@ def test_clues_and_weights_are_those_that_were_fitted_together(scores: Scores, c
 
 def test_what_is_too_loud_and_what_was_fitted_is_as_it_was_measured() -> None:
     assert (DEFAULT.noisy_db, DEFAULT.noisy_snr_db, DEFAULT.still_db) == (-18.0, 5.0, -45.0)
-    assert DEFAULT.number_weights == (0.378, 0.166, -0.006, -0.01, 0.206, -0.32, 0.94, 0.113, 0.0, -1.425)
-    assert DEFAULT.word_weights == (0.2, 0.071, -0.537, -0.124, -0.126, 0.473, -0.149, -0.395, -0.265, 3.927)
+    assert DEFAULT.number_weights == (0.183, 0.097, 0.0, 0.0, 0.053, 0.0, 0.03, 0.0, 0.0, 0.069)
+    assert DEFAULT.word_weights == (0.115, 0.063, -0.161, -0.101, 0.164, 0.0, 0.0, -0.02, -0.075, 1.032)
 
 
 def test_where_no_answer_is_heard_it_is_unclear() -> None:

@@ -73,8 +73,8 @@ class Thresholds:
     still_db: unless they are quieter than this: then the speaker was far away.
     """
 
-    word_weights: tuple[float, ...] = (0.108, 0.078, -0.157, -0.098, 0.219, -0.175, -0.103, -0.236, -0.598, 1.9)
-    number_weights: tuple[float, ...] = (0.389, 0.065, 0.365, 0.005, 0.384, -0.609, -0.034, -0.164, 0.0, -1.209)
+    word_weights: tuple[float, ...] = (0.115, 0.063, -0.161, -0.101, 0.164, 0.0, 0.0, -0.02, -0.075, 1.032)
+    number_weights: tuple[float, ...] = (0.183, 0.097, 0.0, 0.0, 0.053, 0.0, 0.03, 0.0, 0.0, 0.069)
     second_weight: float = 0.3
     reach: float = 14.0
     reach_2: float = 30.0
@@ -93,7 +93,7 @@ class Thresholds:
     name_misfit: float = 9.0
     bars: dict[Kind, Bar] = field(
         default_factory=lambda: {
-            "ok": Bar(agree=0.97, alone=1.1, unsure=0.40),
+            "ok": Bar(agree=0.98, alone=1.1, unsure=0.40),
             "assent": Bar(agree=0.75, alone=0.97, unsure=0.30),
             "defect": Bar(agree=0.85, alone=0.97, unsure=0.30),
             "number": Bar(agree=0.90, alone=0.97, unsure=0.30),

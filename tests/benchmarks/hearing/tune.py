@@ -22,6 +22,9 @@ from voice.hear.fusion import CLUES, clues, kind
 from voice.hear.thresholds import DEFAULT, Thresholds
 from voice.understand.meaning import MEANING
 
+# What may speak for a guess (1) and what against it (-1), in the order of CLUES: of few wrong guesses a fit would learn
+# the contrary of some.
+SIGNS = (1, 1, -1, -1, 1, 1, 1, -1, -1)
 NEAR = 0.3  # how much a word near an okay counts: there are many more of them in the rows than a driver says
 
 
@@ -34,9 +37,9 @@ def features(row: dict[str, Any], thresholds: Thresholds) -> tuple[np.ndarray[An
 
 
 def fit(
-    x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], counts: np.ndarray[Any, Any], ridge: float = 0.02
+    x: np.ndarray[Any, Any], y: np.ndarray[Any, Any], counts: np.ndarray[Any, Any], ridge: float = 1.0
 ) -> np.ndarray[Any, Any]:
-    """Weights of a logistic regression, the constant last. counts: how much each case counts."""
+    """Weights of a logistic regression, none against its sign, the constant last. counts: how much each case counts."""
     full, shares = np.hstack([x, np.ones((len(x), 1))]), counts / counts.mean()
 
     def loss(w: np.ndarray[Any, Any]) -> tuple[float, np.ndarray[Any, Any]]:
@@ -46,7 +49,8 @@ def fit(
         grad[:-1] += 2 * ridge / len(x) * 50 * w[:-1]
         return float(value), grad
 
-    found = minimize(loss, np.zeros(full.shape[1]), jac=True, method="L-BFGS-B")
+    bounds = [(0, None) if sign > 0 else (None, 0) for sign in SIGNS] + [(None, None)]
+    found = minimize(loss, np.zeros(full.shape[1]), jac=True, method="L-BFGS-B", bounds=bounds)
     return np.asarray(found.x)
 
 
