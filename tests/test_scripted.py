@@ -7,7 +7,7 @@ import pytest
 from tests.walk.talkative import Talk, context
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
-from voice.session.script import load_script
+from voice.session.script import ScriptLine, load_script
 from voice.session.scripted import ScriptedDriver
 from voice.sound.recording import AudioClock
 from voice.understand.meaning import Defect, Meaning, NotApplicable
@@ -60,3 +60,12 @@ def test_a_driver_who_is_misheard_again_and_again_gives_up(meaning: Meaning) -> 
 @pytest.mark.parametrize("meaning", WRONG)
 def test_one_whose_answer_is_doubted_again_and_again_says_it_in_other_words(meaning: Meaning) -> None:
     assert misheard(meaning, sure=False).closed
+
+
+def test_a_script_without_a_gauge_s_reading_says_which_step_lacks_it() -> None:
+    line = ScriptLine(step="air-leak-static", end=("100 psi",))
+    assert line.reading("end", 0) == "100 psi"
+    with pytest.raises(DataError, match="air-leak-static"):
+        line.reading("start", 0)
+    with pytest.raises(DataError, match="gauge 2"):
+        line.reading("end", 1)

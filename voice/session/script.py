@@ -10,6 +10,7 @@ from pydantic import Field
 
 from voice.data.reader import parse, read_yaml
 from voice.data.strict import Strict
+from voice.errors import DataError
 from voice.sound.port import RATE, Audio
 
 
@@ -39,6 +40,16 @@ class ScriptLine(Strict):
     wait: float = 3.0
     reason: str | None = None
     note: str | None = None
+
+    def reading(self, key: Literal["start", "end"], gauge: int) -> str:
+        """What the gauge of this number shows. Raises DataError if the script does not say."""
+        said = self.start if key == "start" else self.end
+        if gauge >= len(said):
+            raise DataError(
+                f'the script does not say what gauge {gauge + 1} shows at "{self.step}".',
+                f'Give that step "{key}", a reading for each gauge, as demo/driver.yaml does.',
+            )
+        return said[gauge]
 
 
 class Script(Strict):

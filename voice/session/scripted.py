@@ -283,9 +283,9 @@ class ScriptedDriver:
             case Stage.READY | Stage.BEGIN:
                 return self.script.usual["ready"] if state.stage is Stage.READY else "start", REACTION
             case Stage.GAUGE:
-                return line.start[draft.gauge], REACTION
+                return line.reading("start", draft.gauge), REACTION
             case Stage.END:
-                return line.end[draft.gauge], REACTION
+                return line.reading("end", draft.gauge), REACTION
             case Stage.QUIET:
                 return "", 0.0
             case Stage.FIRST:
@@ -295,5 +295,5 @@ class ScriptedDriver:
             case Stage.WATCH:
                 return line.ask or "now", line.wait
             case Stage.CALLED:
-                return line.end[0], REACTION
+                return line.reading("end", 0), REACTION
         return "", REACTION
