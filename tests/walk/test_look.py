@@ -120,10 +120,12 @@ def test_an_okay_after_a_defect_names_all_parts_and_only_nothing_wrong_takes_it_
     assert "hoses, radiator, belts, wiring: nothing wrong." in talk.heard
 
 
-def test_a_denied_doubt_leaves_nothing_behind(talk: Talk) -> None:
+def test_after_a_doubt_that_was_denied_an_okay_is_asked_back(talk: Talk) -> None:
     talk.clock += 1
     talk.send(Doubted(talk.clock, Part("hoses", "leaking"), "hoses leaking", onset=talk.clock))
     talk.say("no", "okay")
+    assert kinds(talk) == {}
+    talk.say("yes")
     assert kinds(talk) == dict.fromkeys(PARTS, "ok")
 
 

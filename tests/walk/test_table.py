@@ -24,7 +24,7 @@ from voice.walk.machine import begin, step
 from voice.walk.state import Aside, Stage, State
 from voice.walk.step import enter_look
 
-MOST = 20_000  # steps of the search; far more than it needs
+MOST = 40_000  # steps of the search; twice what it needs
 
 
 def question(effects: tuple[Effect, ...]) -> Question | None:
