@@ -9,6 +9,7 @@ from voice.route.model import Step
 from voice.session.script import Script, ScriptLine
 from voice.understand.meaning import Chosen, Defect, Meaning, NotApplicable, Number
 from voice.walk.context import Context
+from voice.walk.reports import asked_about
 from voice.walk.state import Stage, State
 
 
@@ -51,7 +52,7 @@ class Intended:
         """The step that is asked, or those of a look."""
         if state.draft is None:
             return ()
-        return tuple(self._context.steps[name] for name in state.draft.group or (state.draft.step,))
+        return tuple(self._context.steps[name] for name in asked_about(state.draft))
 
     def look(self, state: State) -> str:
         """The words for a look: the first part that is not okay, with its defect in the same breath if it is named."""

@@ -225,7 +225,7 @@ def _skip(context: Context, state: State) -> Turn:
             return item.with_reason(context, state, context.talk.no_reason)
         case Stage.MORE:
             return item.end_defects(context, state)
-    steps = state.draft.group or (state.draft.step,)
+    steps = reports.asked_about(state.draft)
     stands = any(name in state.reported for name in reports.subjects(context, state.draft))
     stands = stands or any(each in state.unheard or context.stale(state, each) for each in steps)
     if not stands and all(each in state.answers for each in steps):

@@ -36,8 +36,9 @@ def finish_early(context: Context, state: State, event: Heard) -> Turn:
         state = placed(context, state, look)
     open_ = {step: left_open(context, state, step, reason) for step in open_steps}
     answers = MappingProxyType({**state.answers, **open_})
-    state = replace(settled(state), answers=answers, skipped=(), draft=None, reported=MappingProxyType({}))
-    state = replace(state, unheard=frozenset())
+    state = replace(
+        settled(state), answers=answers, skipped=(), draft=None, reported=MappingProxyType({}), unheard=frozenset()
+    )
     return summarise(context, state)
 
 
