@@ -1,4 +1,4 @@
-"""What the terminal shows: the present item, the last answer, progress, defects; one line an answer in a pipe."""
+"""What the terminal shows: the present item, the last answer, progress, defects; a line each in a pipe."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from voice.cli.screen import Screen
 from voice.judge.wording import level_words
 from voice.measure.level import Level
 from voice.understand.question import Question
-from voice.walk.event import Event, Heard, Started
+from voice.walk.event import Event, Heard, Started, Unclear
 from voice.walk.state import State
 
 FEW = ("hoses", "radiator", "belt-play", "tire-tread")
@@ -55,17 +55,20 @@ def test_the_display_shows_item_answer_progress_and_defects() -> None:
     assert "hoses: defect, leaking" in last
 
 
-def test_in_a_pipe_it_is_one_line_a_question_and_one_an_answer() -> None:
+def test_in_a_pipe_it_is_a_line_each_for_what_is_asked_heard_and_kept() -> None:
     watched = Watched(plain=True)
     watched.say("okay")
     watched.say("okay")
     watched.say("five eighths")
+    watched.see(Unclear(watched.talk.clock))
     lines = watched.out.getvalue().splitlines()
     total = len(watched.talk.context.order)
     answers = [f"   1/{total}  hoses: ok", f"   2/{total}  radiator: ok", f"   3/{total}  belt play: 5/8 in"]
-    assert lines[2::2] == answers
-    assert all(line.startswith("asked: ") for line in lines[1::2])
-    assert watched.talk.context.steps["radiator"].say.normal in lines[3]
+    assert lines[3:10:3] == answers
+    assert [lines[n] for n in (2, 5, 8)] == ["heard: okay", "heard: okay", "heard: five eighths"]
+    assert all(line.startswith("asked: ") for line in lines[1:11:3])
+    assert watched.talk.context.steps["radiator"].say.normal in lines[4]
+    assert lines[11] == "heard: not understood"
 
 
 @pytest.mark.parametrize("plain", [True, False])

@@ -66,8 +66,10 @@ def test_a_timed_check_has_its_own_questions() -> None:
 def test_free_wording_is_asked_back_as_in_a_walk(text: str, meaning: str, back: str) -> None:
     told = run("say", text, "--item", "hoses")
     assert told.exit_code == 0
-    assert f'means {meaning}\n    asked back first: "{back}"' in told.stdout
-    assert "asked back first" not in run("say", "leaking", "--item", "hoses").stdout
+    assert f'means {meaning} (not listened for)\n    asked back first: "{back}"' in told.stdout
+    known = run("say", "leaking", "--item", "hoses").stdout
+    assert "asked back first" not in known
+    assert "(listened for)" in known
 
 
 def test_what_is_not_understood_is_told_with_what_is_near_and_fails() -> None:
@@ -83,7 +85,8 @@ def test_an_answer_of_another_item_is_not_understood() -> None:
 
 def test_an_unknown_item_is_refused_with_those_near_it() -> None:
     result = run("say", "okay", "--item", "hosses")
-    assert "hoses" in getattr(result.exception, "hint", "")
+    assert getattr(result.exception, "hint", "").startswith('Did you mean "hoses"')
+    assert getattr(run("say", "okay", "--item", "qqq").exception, "hint", "").startswith("'gladhand routes show --ids'")
 
 
 def test_a_fleets_own_words_count_and_are_named(tmp_path: Path) -> None:

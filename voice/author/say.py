@@ -56,6 +56,7 @@ class Sense:
     meaning: in a few words.
     comes: what comes of it.
     why: the file, and the phrase in it.
+    listened: whether the ear listens for these very words; else they are only found in what it writes down freely.
     back: what is asked first, "Did you say ...?", where it was only found among other words; else empty.
     """
 
@@ -64,6 +65,7 @@ class Sense:
     meaning: str
     comes: str
     why: str
+    listened: bool
     back: str = ""
 
 
@@ -92,9 +94,10 @@ def find_step(plans: Iterable[Plan], name: str) -> tuple[Plan, Step]:
             for each in (step.id, step.item.id, step.name, *step.item.call):
                 known.setdefault(each.lower(), (plan, step))
     if wanted not in known:
-        near = ", ".join(_nearest(wanted, known)) or "gladhand routes show lists them"
+        near = ", ".join(f'"{each}"' for each in _nearest(wanted, known))
+        meant = f"Did you mean {near}? " if near else ""
         raise SetupError(
-            f'No known vehicle has an item "{name}".', f"Near it: {near}. Ids: 'gladhand routes show --ids'."
+            f'No known vehicle has an item "{name}".', f"{meant}'gladhand routes show --ids' lists all of them."
         )
     return known[wanted]
 
@@ -136,18 +139,20 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
         comes = "Can be said at any time." if handler is None else summary(handler)
         judged = _judged(context, state, step, meaning)
         why = source(meaning, words or text, row)
-        senses.append(Sense(name, row.prompt(context, state, True), describe(meaning), comes + judged, why, back))
+        listened = plain(text, context.book.lexicon) in question.meanings
+        prompt = row.prompt(context, state, True)
+        senses.append(Sense(name, prompt, describe(meaning), comes + judged, why, listened, back))
     return Saying(step, tuple(senses), tuple(free), () if senses else tuple(_nearest(plain(text), near)))
 
 
 def lines(saying: Saying, text: str) -> Iterator[str]:
     """The saying as printed lines. Questions to which it means the same stand together."""
     yield f'"{text}", said to {saying.step.name} ({saying.step.id}):'
-    told: dict[tuple[str, str, str, str], list[Sense]] = {}
+    told: dict[tuple[str, str, str, bool, str], list[Sense]] = {}
     for sense in saying.senses:
-        told.setdefault((sense.meaning, sense.comes, sense.why, sense.back), []).append(sense)
-    for (meaning, comes, why, back), senses in told.items():
-        yield f"\n  means {meaning}"
+        told.setdefault((sense.meaning, sense.comes, sense.why, sense.listened, sense.back), []).append(sense)
+    for (meaning, comes, why, listened, back), senses in told.items():
+        yield f"\n  means {meaning} ({'listened for' if listened else 'not listened for'})"
         if back:
             yield f'    asked back first: "{back}"'
         yield f"    why: {why}"

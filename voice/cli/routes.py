@@ -156,7 +156,8 @@ def say(
 ) -> None:
     """Show what a sentence would mean if it were said to an item, at which question, and which file says so.
 
-    Nothing is spoken or heard. Exit status 1 if it is not understood; then the nearest phrases are shown.
+    Nothing is spoken or heard. Words that are "not listened for" are found only in what the ear writes down freely,
+    which is less sure. Exit status 1 if it is not understood; then the nearest phrases are shown.
     """
     from voice.author.say import context_of, find_step, lines, plans_of, said
     from voice.data.folders import home as home_folder

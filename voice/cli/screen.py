@@ -1,7 +1,7 @@
 """What the terminal shows: the present item, the last answer, progress and defects, large and calm.
 
-Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is one line a question and one an
-answer; so is what is asked before the walk, on any terminal.
+Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is a line each for what is asked, what
+is heard and the answer kept; so is what is asked before the walk, on any terminal.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from voice.walk.state import State
 class Screen:
     """A Watcher.
 
-    plain: no display, one line a question and one an answer.
+    plain: no display, a line each for what is asked, what is heard and the answer kept.
     """
 
     def __init__(self, console: Console, *, plain: bool) -> None:
@@ -75,6 +75,8 @@ class Screen:
                 self._heard = ""
             case Resumed():
                 self._line("resumed", f"{len(state.answers)} answers kept")
+        if self._live is None and self._heard and isinstance(event, Heard | Doubted | Unclear):
+            self._console.print(f"heard: {self._heard}", highlight=False, markup=False, soft_wrap=True)
         for step, answer in state.answers.items():
             if self._answers.get(step) is not answer:
                 self._answers[step] = answer

@@ -85,7 +85,9 @@ class Transformer(ABC):
 
     def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
         """Log-likelihood of each phrase, best first; phrases far from the best are left out."""
-        return [Scored(text, score) for text, score in self.judge(audio, phrases).scores.items()]
+        with self._lock:
+            scores, _ = self._search(self._encode(padded(audio)), self._tree(tuple(phrases)))
+        return [Scored(text, score) for text, score in sorted(scores.items(), key=lambda item: -item[1])]
 
     def judge(self, audio: Audio, phrases: Sequence[str], names: Sequence[str] = ()) -> Judged:
         """Scores of the phrases and the transcript from one run of the encoder.
