@@ -1,7 +1,7 @@
 """What the terminal shows: the present item, the last answer, progress and defects, large and calm.
 
-Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is a line each for what is asked, what
-is heard and the answer kept; so is what is asked before the walk, on any terminal.
+Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is a line each for what is asked,
+what is heard and the answer kept; so is what is asked before the walk, on any terminal.
 """
 
 from __future__ import annotations
