@@ -33,6 +33,7 @@ from voice.desk.data.mail import body, message, subject
 from voice.desk.data.office import PAGE, USUAL, Search, find, read_search
 from voice.desk.page import Desk, Page
 from voice.desk.pages import instructor, office, routes
+from voice.errors import SetupError
 from voice.judge.wording import verdicts
 from voice.logbook.database import reading, writing
 from voice.logbook.schema import DocumentRow, RecordRow, RecordUnitRow
@@ -104,7 +105,19 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     found = _ids(clerk.get(f"/office?since={started}&until={started}"))
     assert day in found
     assert len(found) < PAGE
-    assert "cannot be what you mean: From" in clerk.get("/office?since=yesterday")
+    assert "Not understood, and not looked for: From" in clerk.get("/office?since=yesterday")
+
+
+def test_a_page_whose_database_does_not_answer_says_only_that(clerk: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    def down(*_: object) -> None:
+        raise SetupError("The database does not answer.", "Start it.")
+
+    monkeypatch.setattr("voice.desk.pages.office.find", down)
+    answer = clerk.client.get("/office")
+    assert answer.status_code == 503
+    assert "This page cannot be shown now." in answer.text
+    assert "The database does not answer. Start it." in answer.text
+    assert "Nothing was changed" not in answer.text
 
 
 def test_a_period_that_runs_backwards_is_told_and_not_an_empty_list(clerk: Visitor) -> None:

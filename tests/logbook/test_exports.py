@@ -125,6 +125,7 @@ def test_a_walk_with_few_defects_is_one_page(engine: Engine, walk: InspectionRec
         assert walk.driver in text
         with reading(engine) as session:
             (file,) = write_reports(session, tmp_path / paper, Selection(), Layout(length="whole", paper=paper))
+        assert file.name == f"{walk.id}-whole.pdf"
         assert pages(file) > 1
 
 

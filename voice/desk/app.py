@@ -140,7 +140,7 @@ def _answer(desk: Desk, page: Page, request: Request, form: dict[str, str] | Non
             return to_sign_in(visit, request.url.query)
         return _said(visit, error.status, error.why)
     except GladhandError as error:
-        return _said(visit, 503, "failed", str(error))
+        return _said(visit, 503, "not-shown" if page.method == "GET" else "failed", str(error))
     if page.noted:
         # A form that is shown once more, with what is wrong in it, has changed nothing.
         done: Outcome = "seen" if page.method == "GET" else "changed"

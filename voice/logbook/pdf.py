@@ -93,7 +93,8 @@ def laid_out(record: InspectionRecord, certifications: Sequence[Certification], 
 
 
 def file_name(record: InspectionRecord, layout: Layout) -> str:
-    return f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}.{layout.format}"
+    whole = "-whole" if layout.format == "pdf" and layout.length == "whole" else ""
+    return f"{re.sub(r'[^A-Za-z0-9._-]+', '-', record.id)}{whole}.{layout.format}"
 
 
 def signed_records(session: Session, wanted: Selection) -> Iterator[tuple[InspectionRecord, list[Certification]]]:
