@@ -36,7 +36,8 @@ from voice.route.called import both_words
 def build_day(known: Known, meant: Asked, day: date, made: datetime, rules: DayRules) -> DayRecord:
     """The sealed record of a day; not signed by the device.
 
-    meant: whose day; known: of this day and those beside it.
+    meant: whose day.
+    known: of this day and those beside it.
     """
     records = [
         record

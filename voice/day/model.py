@@ -109,9 +109,11 @@ class DayCarried(Model):
 class DayCheck(Model):
     """From one look at the cargo to the next, or to the end of the trip (49 CFR 392.9(b)).
 
-    since: the record of the look it begins with; at, miles: when and where that was.
+    since: the record of the look it begins with.
+    at, miles: when and where that was.
     first: whether it begins the trip.
-    due: by when the next one was due, by the clock; due_mile: by which odometer reading.
+    due: by when the next one was due, by the clock.
+    due_mile: by which odometer reading.
     change: the change of duty that asked for one.
     look: the record of the next look; None if there was none.
     looked, look_miles: when and where that was, or where the trip ended.

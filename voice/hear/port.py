@@ -51,9 +51,11 @@ Outcome = Literal["heard", "unsure", "unclear", "silence", "noisy"]
 class Hearing:
     """What came of one listening.
 
-    heard: meaning is sure enough to act on. unsure: meaning is the best guess, to be confirmed ("did you say").
-    unclear: speech, but none of the phrases. silence: nothing within the question's patience. noisy: too loud around to
-    hear anything.
+    outcome: heard: meaning is sure enough to act on.
+        unsure: meaning is the best guess, to be confirmed ("did you say").
+        unclear: speech, but none of the phrases.
+        silence: nothing within the question's patience.
+        noisy: too loud around to hear anything.
     words: the phrase or transcript.
     confidence: 0..1.
     started, ended: of the speech, on the clock.

@@ -43,9 +43,10 @@ class TimedWord:
 class VoskRecognizer:
     """The engine with one model, loaded once; a new recognizer for every question. Usable from several threads.
 
-    folder: of the model. model: its name, the folder's. tried=True skips the trial in a process of its own (two
-    seconds), for a model that went through it when it was added. unheard: words that `score` was asked for and the
-    model does not know.
+    folder: of the model.
+    model: its name, the folder's.
+    tried: it went through the trial in a process of its own (two seconds) when it was added, which is skipped then.
+    unheard: words that `score` was asked for and the model does not know.
     Raises SetupError, one sentence, if vosk is not installed or the folder will not do.
     """
 

@@ -51,13 +51,14 @@ class Standout:
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """against: REPAIR and HALT, worst first;
+    """against: REPAIR and HALT, worst first.
     watch: WATCH.
     unmeasured: ids of steps that ask a reading and got none.
-
-    not_inspected: ids of the other steps without an answer. unjudged: ids of steps whose reading has no limit here, for
-    want of a figure of the vehicle. brakes: the count behind the share of defective brakes. text: the spoken summary,
-    sentence by sentence. findings: those of its sentences that tell what stands against leaving or is to be watched.
+    not_inspected: ids of the other steps without an answer.
+    unjudged: ids of steps whose reading has no limit here, for want of a figure of the vehicle.
+    brakes: the count behind the share of defective brakes.
+    text: the spoken summary, sentence by sentence.
+    findings: those of its sentences that tell what stands against leaving or is to be watched.
     """
 
     against: tuple[Standout, ...]

@@ -49,7 +49,9 @@ class Engines:
 class LateWriter:
     """Transcriber that is loaded when it is first needed, which on most walks is never.
 
-    make: loads it. otherwise: writes if it cannot be loaded, which is told once. Safe to use from several threads.
+    make: loads it.
+    otherwise: writes if it cannot be loaded, which is told once.
+    Safe to use from several threads.
     """
 
     name = "moonshine"

@@ -142,7 +142,8 @@ class InspectionKind(Strict):
 
     call: how the driver names it, best first.
     purpose: what it is for.
-    rests_on: the rule or the manual behind it; known: how its text is known.
+    rests_on: the rule or the manual behind it.
+    known: how its text is known.
     routes: kind of vehicle -> the route it takes. Empty: every vehicle's standard route. Else a vehicle that is not
         named has no inspection of this kind.
     only: "certified": of the route, what was certified as repaired since the vehicle's last inspection.
@@ -169,7 +170,8 @@ class InspectionKind(Strict):
 class Places(Strict):
     """How a position is said. Each template may use {side}, {axle}, {tire}, {unit}; empty parts are left out.
 
-    spoken: parts of the full form, in order; short: the same for the terse form and for names.
+    spoken: parts of the full form, in order.
+    short: the same for the terse form and for names.
     numbers: other names for the numbers of axles ("first", "second" ...) than those of units.yaml.
     together: how a combination is called, by the names of its {tractor} and {trailer}.
     of_one: how a unit of an older combination profile is called, by its kind ({unit}) and that profile's {name}.

@@ -19,8 +19,9 @@ BREATH = RATE // 50  # samples, 20 ms
 class SynthesisSpeaker:
     """Speaks with a voice of voice/speak/synth.py through an output.
 
-    seconds_made: time spent synthesizing so far; seconds_spoken: length of what was said. Sentences said again are
-    kept, the last 64 of them. Raises SetupError at the start if the voice cannot speak.
+    seconds_made: time spent synthesizing so far.
+    seconds_spoken: length of what was said.
+    The last 64 sentences are kept, to be said again. Raises SetupError at the start if the voice cannot speak.
     """
 
     def __init__(self, output: Output, voice: str = "espeak:en-us", *, pace: float = 1.0) -> None:

@@ -33,10 +33,11 @@ class Phrase:
 class Question:
     """asks: what kind of answer is wanted.
     phrases: everything that can be heard, commands included.
-
-    step: id of the step asked about, if any. unit: of a reading. free: any speech counts (a note, a name), it is
-    transcribed; a phrase of the list still wins over free speech. patience: seconds of silence before Silence is
-    reported. cut_in: nothing that was captured before is dropped (speech that goes on).
+    step: id of the step asked about, if any.
+    unit: of a reading.
+    free: any speech counts (a note, a name) and is transcribed; a phrase of the list still wins over free speech.
+    patience: seconds of silence before Silence is reported.
+    cut_in: nothing that was captured before is dropped (speech that goes on).
     """
 
     asks: Asks

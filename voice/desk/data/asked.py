@@ -77,7 +77,8 @@ class Stretch:
 class Walk:
     """What is asked of a vehicle.
 
-    unit: what was asked for; vehicle: the same, or with a trailer behind it.
+    unit: what was asked for.
+    vehicle: the same, or with a trailer behind it.
     trailers: id and name of those that are known, for a tractor.
     """
 
