@@ -119,7 +119,7 @@ def test_an_okay_not_far_ahead_of_a_defect_is_asked_back_however_sure(text: str,
 
 
 @pytest.mark.parametrize(
-    ("lead", "lead2", "outcome"), [(4.0, 8.0, "heard"), (0.9, 30.0, "unsure"), (9.0, 1.4, "unsure")]
+    ("lead", "lead2", "outcome"), [(6.1, 8.0, "heard"), (5.9, 30.0, "unsure"), (9.0, 1.4, "unsure")]
 )
 def test_words_that_are_no_answer_may_be_nearer_to_an_okay_than_a_defect(
     lead: float, lead2: float, outcome: str
