@@ -5,7 +5,8 @@
 speech: invented sentences by the held-out voices and single words that are no answer by recorded people, at 5 to 20 dB
 over noise. noise: the held-out noises, 3 to 30 dB under full scale. prompts: the questions of the shipped routes in
 the voice the tool itself speaks with here (espeak-ng), as a microphone beside the loudspeaker picks them up.
-Always after a question on an item's condition, the one that OK answers. Prints what was taken for an answer.
+Always after a question on an item's condition, the one that OK answers. Prints what was taken for an answer, and what
+was said then.
 """
 
 from __future__ import annotations
@@ -37,7 +38,10 @@ def _questions() -> list[str]:
     return [name for name in shipped() if name.startswith(("condition", "look"))]
 
 
-def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Audio]:
+Said = tuple[str, Audio]  # by whom and what
+
+
+def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Said]:
     draw = random.Random(3 + seed)
     voices = speakers("held")
     answers = {*REAL, *DIGITS} | {text for name in _questions() for text in shipped()[name].meanings}
@@ -48,12 +52,14 @@ def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Audio]:
     ]
     while True:
         if rows and draw.random() < 0.4:
-            yield trimmed(load(audio / draw.choice(rows)["path"]), 800)
+            path = draw.choice(rows)["path"]
+            yield path, trimmed(load(audio / path), 800)
         else:
-            yield clips.get(draw.choice(voices), draw.choice(STRANGE))
+            voice, text = draw.choice(voices), draw.choice(STRANGE)
+            yield f"{voice.name}: {text}", clips.get(voice, text)
 
 
-def _prompts(clips: Clips, seed: int) -> Iterator[Audio]:
+def _prompts(clips: Clips, seed: int) -> Iterator[Said]:
     speaker = next(one for one in SPEAKERS if one.name == "espeak-us")
     texts = [
         text for item in load_library().items.values() for text in (item.say.terse, item.say.normal, item.say.full)
@@ -63,24 +69,24 @@ def _prompts(clips: Clips, seed: int) -> Iterator[Audio]:
     clips.make(speaker, plain)
     while True:
         for text in plain:
-            yield clips.get(speaker, text)
+            yield text, clips.get(speaker, text)
 
 
-def stream(what: str, audio: Path, clips: Clips, seed: int = 0) -> Iterator[Audio]:
+def stream(what: str, audio: Path, clips: Clips, seed: int = 0) -> Iterator[Said]:
     """Pieces of a few seconds, for ever."""
     draw = np.random.default_rng(7 + seed)
     held = [noise for noise in NOISES if noise.group == "held"]
     if what == "noise":
         while True:
             level = np.float32(10 ** (-draw.uniform(15, 45) / 20))
-            yield np.clip(level * piece(held[draw.integers(len(held))], audio, 8 * RATE, draw), -1, 1)
-    for speech in _talk(audio, clips, seed) if what == "speech" else _prompts(clips, seed):
+            yield "", np.clip(level * piece(held[draw.integers(len(held))], audio, 8 * RATE, draw), -1, 1)
+    for said, speech in _talk(audio, clips, seed) if what == "speech" else _prompts(clips, seed):
         total = len(speech) + int(draw.uniform(0.3, 1.5) * RATE)
         out = np.float32(0.05 * 10 ** (-draw.uniform(5, 20) / 20)) * piece(
             held[draw.integers(len(held))], audio, total, draw
         )
         out[: len(speech)] += speech * np.float32(0.05 / speech_level(speech))
-        yield out
+        yield said, out
 
 
 def main() -> None:
@@ -99,16 +105,20 @@ def main() -> None:
     draw = random.Random(5 + chosen.seed)
     counts: Counter[str] = Counter()
     taken = []
+    played: list[tuple[float, float, str]] = []  # from when to when (s), what
     while microphone.now() < chosen.minutes * 60:
         while microphone.left < 30:
-            microphone.play(next(source))
+            said, sound = next(source)
+            begin = microphone.now() + microphone.left
+            played.append((begin, begin + len(sound) / RATE, said))
+            microphone.play(sound)
         name = draw.choice(names)
         hearing = ear.listen(shipped()[name])
-        said = f"{hearing.outcome} {hearing.meaning.kind if hearing.meaning else ''}".strip()
-        counts[said] += 1
+        counts[f"{hearing.outcome} {hearing.meaning.kind if hearing.meaning else ''}".strip()] += 1
         if hearing.outcome in ("heard", "unsure"):
             meaning = hearing.meaning and MEANING.dump_python(hearing.meaning, mode="json")
-            taken.append([hearing.outcome, hearing.words, meaning, round(hearing.confidence, 3), name])
+            heard = [said for begin, end, said in played if begin < hearing.ended and end > hearing.started]
+            taken.append([hearing.outcome, hearing.words, meaning, round(hearing.confidence, 3), name, heard])
         (chosen.work / f"stray-{chosen.what}.json").write_text(
             json.dumps({"minutes": microphone.now() / 60, "counts": dict(counts), "taken": taken}, indent=1) + "\n"
         )
