@@ -50,6 +50,13 @@ def test_a_reading_is_shown_with_its_limits() -> None:
     assert "tread-steer: at least 4/32 in (49 CFR 393.75(b)): repair" in result.stdout
 
 
+@pytest.mark.parametrize(("text", "means"), [("nine and one ten", "9/32 in and 110 psi"), ("same", "same")])
+def test_what_only_some_readings_take_is_explained(text: str, means: str) -> None:
+    result = run("say", text, "--item", "tire-tread@left-1")
+    assert result.exit_code == 0
+    assert means in result.stdout
+
+
 def test_a_timed_check_has_its_own_questions() -> None:
     assert "at: quiet, " in run("say", "stop", "--item", "air-leak-static").stdout
 
@@ -60,6 +67,9 @@ def test_a_timed_check_has_its_own_questions() -> None:
         ("a clamp is loose", 'the defect "loose"', "Did you say loose?"),
         ("the latch is missing", '"defect"', "Did you say defect?"),
         ("no leaks", '"ok"', "Did you say nothing wrong?"),
+        ("yes it squeaks", '"ok"', "Did you say nothing wrong?"),
+        ("okay now it's flat", '"ok"', "Did you say nothing wrong?"),
+        ("good and rotten", '"ok"', "Did you say nothing wrong?"),
         ("not rising", '"defect"', "Did you say not rising?"),
     ],
 )

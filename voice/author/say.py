@@ -27,7 +27,7 @@ from voice.understand.gist import asked_back
 from voice.understand.goodwords import good_words
 from voice.understand.interpret import interpret, plain
 from voice.understand.lexicon import Lexicon, layered
-from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Ok, Words, describe
+from voice.understand.meaning import Chosen, Command, Defect, Either, Meaning, Number, Ok, Pair, Words, describe
 from voice.understand.phrases import FIXED, Phrasebook
 from voice.understand.question import Question
 from voice.walk import table
@@ -192,7 +192,7 @@ class PhraseSource:
             case Chosen():
                 origin = self._library.origins["item", self._step.item.id]
                 return f"{_at(origin.file, origin.loc)}, an option of {self._step.item.id}"
-            case Number() | Either():
+            case Number() | Either() | Pair():
                 origin = self._library.origins["item", self._step.item.id]
                 return (
                     f"a number as prompts/units.yaml has them; the unit and range are in {_at(origin.file, origin.loc)}"

@@ -2,7 +2,7 @@
 
 Whatever is found is asked back ("did you say ..."), so that the phrases that are listened for stay few. In this order:
 an answer in other words or with words around it; "no leaks" for nothing wrong; an answer among other words, what is
-wrong before what is good.
+wrong before what is good. What is good among other words is asked back as "nothing wrong".
 """
 
 from __future__ import annotations
@@ -107,5 +107,6 @@ def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Me
         if turned and kind in (Ok, DoneIt, Yes):
             break
         if found := next((each for each, _ in known if isinstance(each[0], kind)), None):
-            return found
+            # The words around it may tell what is wrong ("yes, it leaks"): asked back so that yes denies it.
+            return (Ok(), lexicon.answers.clear[0]) if kind is Ok else found
     return None

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.understand.meaning import Defect, Either, Number, Ok, Pair, Part, Stop
+from voice.understand.meaning import Command, Defect, Either, Number, Ok, Pair, Part, Stop
 from voice.walk import reports
 from voice.walk.context import Context
 from voice.walk.denied import deny, often
 from voice.walk.event import Doubted, Heard
 from voice.walk.state import Aside, Report, Stage, State
-from voice.walk.step import again
+from voice.walk.step import again, store
 from voice.walk.turn import Turn, ask, settled, understood
 from voice.walk.unheard import spoken
 
@@ -94,6 +94,8 @@ def denied(context: Context, state: State, event: Heard) -> Turn:
     if others:
         return doubt(state, others[0], onset, others[1:])
     state = spoken(state)  # it was something else, and nobody knows what
+    if state.rules >= 6 and state.stage is Stage.TAKE_BACK and not reports.against(context, state):
+        return store(context, state, context.talk.denied.format(words=words))  # nothing is left to be taken back
     if state.draft is not None:
         state = again(state)
     return understood(state, context.talk.denied.format(words=words))
@@ -120,6 +122,8 @@ def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     draft = state.draft
     if draft is None or state.doubted is None or state.stage not in _OKAYS:
         return Turn(state, asking="unclear")
+    if state.rules >= 6 and isinstance(state.doubted, Command):  # no defect, but perhaps something else was said
+        return Turn(spoken(settled(state)), redo=event)
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))
