@@ -26,7 +26,9 @@ def test_a_near_word_counts_if_half_of_the_readings_sound_like_it() -> None:
 
 
 def test_where_the_word_is_ahead_by_less_than_an_okay_must_be_the_near_one_counts() -> None:
-    close = Reading("okay", {"okay": -0.4, "okie": -0.4 - DEFAULT.ok_lead + 0.1}, {"okay": -1.0, "okie": -20.0}, 0.0)
+    close = Reading(
+        "okay", {"okay": -0.4, "okie": -0.4 - DEFAULT.ok_quiet.lead + 0.1}, {"okay": -1.0, "okie": -20.0}, 0.0
+    )
     assert likeness([close]) == {"okay": ("okie",)}
 
 
@@ -100,7 +102,7 @@ def test_whatever_was_read_an_okay_is_never_taken_where_a_defect_is_ahead_or_nea
         if decision.outcome == "heard" and decision.phrase is not None and decision.phrase.meaning == Ok():
             taken += 1
             own = [text for text in some if text not in WORDS and text not in ("not okay", "cracked", "help", "stop")]
-            for scores, lead in ((first, DEFAULT.ok_lead), (second, DEFAULT.ok_quiet.lead_2)):
+            for scores, lead in ((first, DEFAULT.ok_quiet.lead), (second, DEFAULT.ok_quiet.lead_2)):
                 rivals = [scores[text] for text in some if text in ("not okay", "cracked")]
                 summed = max(scores[text] for text in own) + 4.0  # the most that adding up 40 of them can bring
                 assert all(rival <= summed - lead for rival in rivals)

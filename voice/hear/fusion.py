@@ -130,7 +130,7 @@ def _ahead(found: Clues, snr_db: float, thresholds: Thresholds) -> bool:
     if snr_db >= thresholds.quiet_db:
         need = thresholds.ok_quiet
     lead, lead_2, _, misfit_2, *_ = found.values
-    if lead < thresholds.ok_lead or lead_2 < need.lead_2 or misfit_2 > need.misfit_2:
+    if lead < need.lead or lead_2 < need.lead_2 or misfit_2 > need.misfit_2:
         return False
     return found.ahead[0] >= need.ahead and found.ahead[1] >= need.ahead_2
 

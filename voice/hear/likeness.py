@@ -82,7 +82,7 @@ def likeness(read: Iterable[Reading], confirmed: Iterable[Reading] = (), thresho
 def _alike(one: Reading, near: str, thresholds: Thresholds) -> bool:
     """Whether the word is not so far ahead of the near one, in either opinion, as an okay must be."""
     (first, second), (word, word_2) = (_both(one, text, thresholds) for text in (near, one.word))
-    return first > word - thresholds.ok_lead or second > word_2 - thresholds.ok_quiet.lead_2
+    return first > word - thresholds.ok_quiet.lead or second > word_2 - thresholds.ok_quiet.lead_2
 
 
 def _fit(one: Reading, near: str, thresholds: Thresholds) -> float:

@@ -32,11 +32,12 @@ class Bar:
 class Margin:
     """Nats that an okay needs, however sure it looks: to take a defect for one is the one mistake that must not happen.
 
-    lead_2: ahead of all else, words that are no answer included, in the second head.
+    lead, lead_2: ahead of all else, words that are no answer included, in the decoder, in the second head.
     misfit_2: that something else, whatever it is, may fit the second head better.
     ahead, ahead_2: ahead of every answer that is no okay.
     """
 
+    lead: float
     lead_2: float
     misfit_2: float
     ahead: float
@@ -53,12 +54,11 @@ class Thresholds:
     alone_lead: nats by which an answer must be ahead where the second opinion is lacking. Set by hand.
     okays: words of okay that can be said of anything; a driver's guided reading has them.
     quiet_db: speech so many dB over its surroundings is heard in quiet.
-    ok_lead: nats by which an okay must be ahead of all else in the decoder, words that are no answer included.
-    ok_quiet, ok_noise: what it needs besides in quiet, in noise.
+    ok_quiet, ok_noise: what an okay needs in quiet, in noise. In quiet a near word is told from it more clearly.
     apart: words of okay that need less in noise (ok_apart): little that strangers or defects say is like them.
-        All of these are set by hand on 300,000 defects said in noise and two hours of strangers' speech. Nothing of
-        either is taken, nor would a defect be if all of them were a seventh less.
-    like_share: in this share of a word's guided readings a near word must be so near that ok_lead or ok_quiet would
+        The three margins are set by hand on 300,000 defects said in noise and two hours of strangers' speech. No defect
+        of them is taken, nor would one be if all margins were a seventh less.
+    like_share: in this share of a word's guided readings a near word must be so near that ok_quiet's leads would
         ask the word back; it then stands for the word (voice/hear/likeness.py).
     like_confirmed: so often at least among answers that were asked back and confirmed.
     like_most: such near words for each word of okay, in quiet only. With the worst two that can be chosen for each
@@ -82,10 +82,9 @@ class Thresholds:
     okays: frozenset[str] = frozenset(("okay", "good", "fine", "check", "clear", "looks good", "all good", "all clear"))
     apart: frozenset[str] = frozenset(("okay", "good", "fine", "clear", "all good", "all clear"))
     quiet_db: float = 20.0
-    ok_lead: float = 6.0
-    ok_quiet: Margin = Margin(lead_2=1.5, misfit_2=24.0, ahead=8.0, ahead_2=12.0)
-    ok_noise: Margin = Margin(lead_2=6.0, misfit_2=4.0, ahead=13.0, ahead_2=28.0)
-    ok_apart: Margin = Margin(lead_2=3.5, misfit_2=6.0, ahead=12.0, ahead_2=24.0)
+    ok_quiet: Margin = Margin(lead=6.0, lead_2=1.5, misfit_2=24.0, ahead=8.0, ahead_2=12.0)
+    ok_noise: Margin = Margin(lead=6.0, lead_2=6.0, misfit_2=4.0, ahead=13.0, ahead_2=28.0)
+    ok_apart: Margin = Margin(lead=1.0, lead_2=3.5, misfit_2=6.0, ahead=12.0, ahead_2=24.0)
     like_share: float = 0.5
     like_confirmed: int = 2
     like_most: int = 2
