@@ -7,6 +7,7 @@ import pytest
 from tests.walk.talkative import Talk, context
 from voice.data.folders import prompts_dir
 from voice.errors import DataError
+from voice.session.intended import Intended
 from voice.session.script import ScriptLine, load_script
 from voice.session.scripted import ScriptedDriver
 from voice.sound.recording import AudioClock
@@ -69,3 +70,11 @@ def test_a_script_without_a_gauge_s_reading_says_which_step_lacks_it() -> None:
         line.reading("start", 0)
     with pytest.raises(DataError, match="gauge 2"):
         line.reading("end", 1)
+
+
+def test_an_answer_that_is_not_listened_for_is_refused_before_anything_is_said() -> None:
+    """Else the driver would say something else, in a look at least, and nobody would notice."""
+    line = ScriptLine(step="hoses", ask="she's about to burst")
+    script = load_script(DEMO / "short.yaml").model_copy(update={"steps": (line,)})
+    with pytest.raises(DataError, match='answers "she\'s about to burst" at "hoses", which is not listened for'):
+        Intended(script, context(only=("hoses",)))

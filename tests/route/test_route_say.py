@@ -96,7 +96,8 @@ def test_an_answer_of_another_item_is_not_understood() -> None:
 def test_an_unknown_item_is_refused_with_those_near_it() -> None:
     result = run("say", "okay", "--item", "hosses")
     assert getattr(result.exception, "hint", "").startswith('Did you mean "hoses"')
-    assert getattr(run("say", "okay", "--item", "qqq").exception, "hint", "").startswith("'gladhand routes show --ids'")
+    unknown = run("say", "okay", "--item", "qqq")
+    assert getattr(unknown.exception, "hint", "").startswith("'gladhand routes show --ids --vehicle NAME'")
 
 
 def test_a_fleets_own_words_count_and_are_named(tmp_path: Path) -> None:

@@ -96,9 +96,8 @@ def find_step(plans: Iterable[Plan], name: str) -> tuple[Plan, Step]:
     if wanted not in known:
         near = ", ".join(f'"{each}"' for each in _nearest(wanted, known))
         meant = f"Did you mean {near}? " if near else ""
-        raise SetupError(
-            f'No known vehicle has an item "{name}".', f"{meant}'gladhand routes show --ids' lists all of them."
-        )
+        listed = "'gladhand routes show --ids --vehicle NAME' lists all of them."
+        raise SetupError(f'No known vehicle has an item "{name}".', meant + listed)
     return known[wanted]
 
 

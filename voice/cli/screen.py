@@ -68,7 +68,7 @@ class Screen:
             case Heard(words=words):
                 self._heard = words
             case Doubted(words=words):
-                self._heard = f"{words}?"
+                self._heard = f"{words} (not sure)"
             case Unclear():
                 self._heard = "not understood"
             case Silence():

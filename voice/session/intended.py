@@ -14,7 +14,8 @@ from voice.walk.state import Stage, State
 
 
 class Intended:
-    """A script on one walk. Raises DataError if the script names a step that this walk has not.
+    """A script on one walk. Raises DataError if the script names a step that this walk has not, or answers one in words
+    that are not listened for there: what was meant could not be told.
 
     passed_over: what it names and is not due today.
     """
@@ -26,6 +27,15 @@ class Intended:
         for name in self._lines:
             if name not in context.steps:
                 raise DataError(f'the script names "{name}", which is not on this walk.', "Correct the script.")
+            self._check(context.steps[name])
+
+    def _check(self, step: Step) -> None:
+        words, timed_or_read = self.line(step).ask, isinstance(step.item.answer, Measurement | Hold | Climb | Call)
+        if words is not None and not timed_or_read and words not in self._phrases(step):
+            raise DataError(
+                f'the script answers "{words}" at "{step.id}", which is not listened for there.',
+                "Give it as first, to be said before the answer, and as ask what is meant.",
+            )
 
     def line(self, step: Step) -> ScriptLine:
         """What the script says of a step; an empty line if nothing."""
