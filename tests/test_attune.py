@@ -29,7 +29,7 @@ from voice.session.loop import Devices
 from voice.session.readaloud import ORDER, WORDS, begun, read_aloud
 from voice.sound.port import Audio
 from voice.sound.recording import ArrayMicrophone, AudioClock
-from voice.understand.meaning import Command, Defect, No, Ok, Yes
+from voice.understand.meaning import Defect, No, Ok, Stop, Yes
 from voice.understand.question import Question
 from voice.walk.event import Doubted, Event, Heard, Silence, Started
 
@@ -56,7 +56,7 @@ class Reader(VoiceEar):
         if not self.said:
             return Hearing("silence")
         if self.said == "stop":
-            return Hearing("heard", Command("pause"), "stop", 0.99, audio=np.zeros(1600, np.float32))
+            return Hearing("heard", Stop(), "stop", 0.99, audio=np.zeros(1600, np.float32))
         return Hearing("unsure", audio=np.zeros(1600, np.float32))
 
     def judge(self, audio: Audio, question: Question) -> Judged:

@@ -15,9 +15,9 @@ from voice.session.attuned import Attuned, Shelf
 from voice.session.equipment import Equipment
 from voice.session.scripted import SAY
 from voice.sound.port import Audio
-from voice.understand.meaning import Command
+from voice.understand.meaning import Command, Stop
 from voice.understand.phrases import Phrasebook
-from voice.understand.question import Question
+from voice.understand.question import Question, join
 
 # The words that mean "nothing wrong" of anything (thresholds.okays), three times, never the same twice in a row.
 WORDS = ("okay", "looks good", "fine", "all clear", "check", "good", "clear", "all good")
@@ -99,7 +99,8 @@ class _Asker:
     def __init__(self, equipment: Equipment, show: Callable[[str], None]) -> None:
         self.talk = load_talk()
         self._equipment, self._show = equipment, show
-        self._phrases = Phrasebook().condition()
+        book = Phrasebook()
+        self._phrases = join(book.condition(), book.said("stop", Stop()))
         equipment.ear.attune({})
 
     def say(self, text: str) -> None:
@@ -130,4 +131,5 @@ class _Asker:
 
 
 def _stops(hearing: Hearing) -> bool:
-    return hearing.outcome == "heard" and isinstance(hearing.meaning, Command) and hearing.meaning.name == "pause"
+    """Even if it is not sure: what was read so far is not lost."""
+    return hearing.outcome in ("heard", "unsure") and hearing.meaning in (Stop(), Command("pause"))
