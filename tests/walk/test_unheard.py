@@ -12,7 +12,7 @@ from tests.walk.talkative import Talk, context, replayed
 from voice.hear.port import Hearing
 from voice.journal import folder
 from voice.journal.journal import read
-from voice.understand.meaning import Defect, DoneIt, Number, Ok
+from voice.understand.meaning import Correct, Defect, DoneIt, Meaning, Number, Ok
 from voice.walk.event import Doubted, Event, Lost, Regained, Resumed, Silence, Started, Unclear
 from voice.walk.state import Stage
 
@@ -49,6 +49,20 @@ def test_noise_and_silence_in_which_nobody_spoke_leave_nothing(talk: Talk) -> No
     talk.send(Silence(talk.clock + 6))
     talk.say("okay")
     assert talk.state.answers["hoses"].kind == "ok"
+
+
+@pytest.mark.parametrize("guess", [Ok(), Correct()])
+def test_words_not_understood_while_an_answer_to_nothing_wrong_is_doubted_count_too(talk: Talk, guess: Meaning) -> None:
+    not_understood(talk)
+    talk.say("okay")
+    talk.clock += 2
+    talk.send(Doubted(talk.clock, guess, "that's right", onset=talk.clock))
+    assert talk.heard == "Did you say that's right?"
+    not_understood(talk)
+    assert talk.heard == "Okay, or what is wrong?"  # not the doubt again, which a yes would end
+    assert talk.state.aside is None
+    assert talk.state.stage is Stage.UNHEARD
+    assert not talk.state.answers
 
 
 def test_what_is_said_to_nothing_wrong_counts_as_ever(talk: Talk) -> None:

@@ -123,8 +123,8 @@ def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     if draft is None or state.doubted is None or state.stage not in _OKAYS:
         return Turn(state, asking="unclear")
     if state.rules >= 6 and isinstance(state.doubted, Command):  # no defect, but perhaps something else was said
-        state = spoken(settled(state))
-        return ask(again(state)) if state.stage is Stage.UNHEARD else Turn(state, redo=event)
+        told = spoken(settled(state))
+        return ask(again(told)) if told.stage is Stage.UNHEARD else Turn(told, redo=event)
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))

@@ -9,15 +9,17 @@ from dataclasses import replace
 
 from voice.walk.context import Context
 from voice.walk.reports import asked_about
-from voice.walk.state import Aside, State
-from voice.walk.turn import overheard
+from voice.walk.state import Aside, Stage, State
+from voice.walk.turn import overheard, settled
 
 
 def spoken(state: State) -> State:
-    """Something was said that was not understood: kept with the step that is asked, or with each of a look."""
+    """Something was said that was not understood: kept with the step that is asked, or with each of a look. A doubt
+    about an answer to "Nothing wrong?" is given up: it may have told of a defect since that was asked."""
     if state.rules < 6 or state.draft is None or state.aside not in (None, Aside.DOUBT) or overheard(state):
         return state
-    return replace(state, unheard=state.unheard.union(asked_about(state.draft)))
+    told = replace(state, unheard=state.unheard.union(asked_about(state.draft)))
+    return settled(told) if told.stage is Stage.UNHEARD else told
 
 
 def stands(state: State) -> bool:
