@@ -18,10 +18,11 @@ from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
 from html.parser import HTMLParser
 from pathlib import Path
+from socket import socket
 from typing import get_args
 
 import pytest
-from sqlalchemy import Engine, select
+from sqlalchemy import Engine, make_url, select
 
 from tests.desk.test_work import depot
 from tests.desk.yard import BASE, NAMES, Visitor, hidden, token
@@ -33,9 +34,8 @@ from voice.desk.data.mail import body, message, subject
 from voice.desk.data.office import PAGE, USUAL, Search, find, read_search
 from voice.desk.page import Desk, Page
 from voice.desk.pages import instructor, office, routes
-from voice.errors import SetupError
 from voice.judge.wording import verdicts
-from voice.logbook.database import reading, writing
+from voice.logbook.database import open_engine, reading, writing
 from voice.logbook.schema import DocumentRow, RecordRow, RecordUnitRow
 from voice.logbook.store import import_records
 from voice.measure.level import Level, LevelName
@@ -108,15 +108,14 @@ def test_search_finds_by_each_field_and_a_period(clerk: Visitor, looked_at: Desk
     assert "Not understood, and not looked for: From" in clerk.get("/office?since=yesterday")
 
 
-def test_a_page_whose_database_does_not_answer_says_only_that(clerk: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
-    def down(*_: object) -> None:
-        raise SetupError("The database does not answer.", "Start it.")
-
-    monkeypatch.setattr("voice.desk.pages.office.find", down)
-    answer = clerk.client.get("/office")
+def test_a_page_whose_database_does_not_answer_says_only_that(looked_at: Desk) -> None:
+    with socket() as nobody:  # bound, but nobody listens
+        nobody.bind(("127.0.0.1", 0))
+        url = make_url(f"postgresql+psycopg://gladhand@127.0.0.1:{nobody.getsockname()[1]}/logbook")
+        answer = Visitor(replace(looked_at, engine=open_engine(url)), "office").client.get("/office")
     assert answer.status_code == 503
     assert "This page cannot be shown now." in answer.text
-    assert "The database does not answer. Start it." in answer.text
+    assert "refused" in answer.text
     assert "Nothing was changed" not in answer.text
 
 

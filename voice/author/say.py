@@ -6,7 +6,7 @@ It is looked up as in a walk: the rows of voice/walk/table.py make the phrases, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rapidfuzz import fuzz, process
@@ -147,17 +147,17 @@ def said(context: Context, library: Library, step: Step, text: str, home: Path) 
 def lines(saying: Saying, text: str) -> Iterator[str]:
     """The saying as printed lines. Questions to which it means the same stand together."""
     yield f'"{text}", said to {saying.step.name} ({saying.step.id}):'
-    told: dict[tuple[str, str, str, bool, str], list[Sense]] = {}
+    told: dict[Sense, list[Sense]] = {}
     for sense in saying.senses:
-        told.setdefault((sense.meaning, sense.comes, sense.why, sense.listened, sense.back), []).append(sense)
-    for (meaning, comes, why, listened, back), senses in told.items():
-        yield f"\n  means {meaning} ({'listened for' if listened else 'not listened for'})"
-        if back:
-            yield f'    asked back first: "{back}"'
-        yield f"    why: {why}"
+        told.setdefault(replace(sense, stage="", asked=""), []).append(sense)
+    for one, senses in told.items():
+        yield f"\n  means {one.meaning} ({'listened for' if one.listened else 'not listened for'})"
+        if one.back:
+            yield f'    asked back first: "{one.back}"'
+        yield f"    why: {one.why}"
         for sense in senses:
             yield f'    at: {sense.stage}, "{sense.asked}"'
-        yield f"    then: {comes}"
+        yield f"    then: {one.comes}"
     if not saying.senses:
         yield "  is not understood."
         if saying.nearest:

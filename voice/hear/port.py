@@ -51,7 +51,8 @@ Outcome = Literal["heard", "unsure", "unclear", "silence", "noisy"]
 class Hearing:
     """What came of one listening.
 
-    outcome: heard: meaning is sure enough to act on.
+    outcome: how much of it was understood.
+        heard: meaning is sure enough to act on.
         unsure: meaning is the best guess, to be confirmed ("did you say").
         unclear: speech, but none of the phrases.
         silence: nothing within the question's patience.

@@ -33,12 +33,11 @@ from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone, load
 from voice.understand.meaning import MEANING
 
+Said = tuple[str, Audio]  # who says what, and its sound
+
 
 def _questions() -> list[str]:
     return [name for name in shipped() if name.startswith(("condition", "look"))]
-
-
-Said = tuple[str, Audio]  # by whom and what
 
 
 def _talk(audio: Path, clips: Clips, seed: int) -> Iterator[Said]:
