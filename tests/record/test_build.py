@@ -27,6 +27,8 @@ from voice.record.build import journal_ref
 from voice.record.entry import EntryMaker, odometer_record
 from voice.record.files import make_record
 from voice.record.model import InspectionRecord
+from voice.record.report import render_html
+from voice.record.table import entries_csv
 from voice.record.timeline import Timeline, section_seconds, worked
 from voice.understand.meaning import Command, Ok, Words
 from voice.walk.event import Event, Heard, Lost, Regained, Resumed, Started
@@ -312,3 +314,12 @@ def test_corrections_and_repeats_are_counted(tmp_path: Path) -> None:
     file = journal.read(found.journal)
     record = make_record(known.plan, file, session.replay(known, file), known.limits, known.defects)
     assert next(entry for entry in record.entries if entry.step == "wipers").corrected == 1
+
+
+def test_a_defect_that_was_taken_back_is_told_of(tmp_path: Path) -> None:
+    script = {"wipers": ("loose", "skip", "no", "correct that", "okay", "nothing wrong")}
+    record = signed(tmp_path, script, only=("chocks", "wipers", "triangles"))
+    entry = next(entry for entry in record.entries if entry.step == "wipers")
+    assert (entry.outcome, entry.taken_back) == ("ok", ("loose",))
+    assert "said before: loose" in render_html(record)
+    assert any(row.endswith(",loose") for row in entries_csv(record).splitlines())

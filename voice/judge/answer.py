@@ -42,6 +42,7 @@ class Answer:
     together: the steps that one "okay" answered, this one among them; empty if it was asked by itself.
     same: what the reading was said to be the same as: a step, or LAST for the walk before; empty if it was told.
     beside: the step whose reading was told in the same breath; empty if none was.
+    taken_back: what was said of the step, in words, that this answer does not say any more.
     """
 
     step: str
@@ -59,6 +60,7 @@ class Answer:
     together: tuple[str, ...] = ()
     same: str = ""
     beside: str = ""
+    taken_back: tuple[str, ...] = ()
 
     def reading(self, quantity: str) -> Measure | None:
         """What was read of the item itself; None if nothing was."""

@@ -119,6 +119,7 @@ class EntryMaker:
                 "defects": self._defects(step, answer, findings),
                 "evidence": tuple(e for line in lines if (e := _evidence(line)) is not None),
                 "corrected": answer.corrected,
+                "taken_back": answer.taken_back,
                 "asked_again": answer.asked_again,
                 "together": answer.together,
             }

@@ -102,6 +102,8 @@ class EntryRecord(Model):
     evidence: tuple[Evidence, ...] = ()
     corrected: Count = Field(0, description="How often the answer was changed.")
     asked_again: Count = Field(0, description="How often it had to be asked again because it was not understood.")
+    # What was said of it that the answer does not say any more. Left out if empty: an earlier record stays the same.
+    taken_back: tuple[Text, ...] = Field((), exclude_if=lambda words: not words)
     # The steps that one okay answered, itself among them. Left out if empty: an earlier record stays the same.
     together: tuple[Key, ...] = Field((), max_length=MOST_STEPS, exclude_if=lambda steps: not steps)
 

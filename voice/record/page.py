@@ -241,8 +241,8 @@ class Page:
         for count, name in ((entry.asked_again, "again"), (entry.corrected, "corrected")):
             if count:
                 parts.append(text[f"{name}_one"] if count == 1 else text[name].format(count=count))
-        if entry.together:
-            parts.append(text["together"].format(count=len(entry.together)))
+        parts.append(text["taken_back"].format(words=", ".join(entry.taken_back)) if entry.taken_back else "")
+        parts.append(text["together"].format(count=len(entry.together)) if entry.together else "")
         return "; ".join(part for part in parts if part)
 
     def step_title(self, step: str) -> str:

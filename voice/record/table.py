@@ -22,7 +22,7 @@ from voice.record.model import EntryRecord, FindingRecord, InspectionRecord
 ENTRY_COLUMNS = (
     "record", "vehicle", "section", "part", "step", "item", "place", "outcome", "reason", "choice", "level",
     "level_printed", "defects", "details", "readings", "asked", "answered", "seconds", "asked_again", "corrected",
-    "words", "confidence", "clip", "together",
+    "words", "confidence", "clip", "together", "taken_back",
 )  # fmt: skip
 READING_COLUMNS = (
     "record", "vehicle", "step", "item", "place", "answered", "quantity", "name", "value", "decimal", "unit", "printed",
@@ -97,6 +97,7 @@ def entries_csv(record: InspectionRecord) -> str:
                 min((evidence.confidence for evidence in entry.evidence), default=None),
                 "; ".join(evidence.clip for evidence in entry.evidence if evidence.clip),
                 "; ".join(entry.together),
+                "; ".join(entry.taken_back),
             )
             for entry in record.entries
             for level in (entry_level(entry),)

@@ -162,6 +162,23 @@ def left_open(context: Context, state: State, step: str, reason: str) -> Answer:
     return blank
 
 
+def taken_back(context: Context, state: State, answer: Answer) -> tuple[str, ...]:
+    """What was said of the step, in words, that its new answer does not say any more: reports that were taken back
+    aloud, and of the answer it had before the defects and the readings beyond their limits."""
+    if state.rules < 7:
+        return ()
+    look = context.looks.get(answer.step)
+    about = (answer.step, *(() if look is None else (look.id,)))
+    draft = state.draft
+    words = [] if draft is None else [each.words for subject, each in draft.taken_back if subject in about]
+    before = state.answers[answer.step].taken_back if answer.step in state.answers else ()
+    if (old := _bad_answer(context, state, answer.step)) is not None:
+        kept = {found.defect for found in answer.defects}
+        words += [context.defects[found.defect].say[0] for found in old.defects if found.defect not in kept]
+        words += [context.spoken(each.value, each.quantity) for each in old.taken if each not in answer.taken]
+    return tuple(dict.fromkeys((*before, *words)))
+
+
 def _bad_answer(context: Context, state: State, step: str) -> Answer | None:
     """The step's answer if it has a defect or a reading beyond its limit. An earlier version lost it there."""
     old = state.answers.get(step)

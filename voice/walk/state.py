@@ -99,6 +99,7 @@ class Draft:
     cleared: what stood against the answer was taken back.
     second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
     same, beside: as in an `Answer`.
+    taken_back: reports that were taken back aloud, each with the step or look it was of.
     denied: what "did you say" was answered with a sure no for, see voice.walk.denied.
     """
 
@@ -127,6 +128,7 @@ class Draft:
     second: Measure | None = None
     same: str = ""
     beside: str = ""
+    taken_back: tuple[tuple[str, Report], ...] = ()
     denied: tuple[Denial, ...] = ()
 
 

@@ -218,6 +218,7 @@ def _keep(context: Context, state: State, answers: Sequence[Answer], *lead: str)
     for answer in answers:
         if (old := state.answers.get(answer.step)) is not None:
             answer = replace(answer, asked=old.asked, corrected=old.corrected + 1)
+        answer = replace(answer, taken_back=reports.taken_back(context, state, answer))
         kept = MappingProxyType({**state.answers, answer.step: answer})
         skipped = tuple(step for step in state.skipped if step != answer.step)
         look = context.looks.get(answer.step)
@@ -249,7 +250,10 @@ def taken_back(context: Context, state: State, event: Heard) -> Turn:
     name = context.called(state)
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.taken_back
     over = reports.subjects(context, draft) if draft.group else (draft.step,)
-    state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=())
+    told = [(name, each) for name in over for each in state.reported.get(name, ())]
+    told += [(draft.step, each) for each in draft.against]
+    kept = (*draft.taken_back, *told)
+    state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=(), taken_back=kept)
     return store(context, state, sentence.format(name=name))
 
 
