@@ -14,7 +14,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,19 @@ class Judged:
     spelled: Spelled = Spelled()
 
 
+class _Found(NamedTuple):
+    """What a search has found.
+
+    scores, nothing, free_score: as in Judged.
+    free: tokens of the unconstrained transcript.
+    """
+
+    scores: dict[str, float]
+    nothing: float
+    free: list[int]
+    free_score: float
+
+
 class Transformer(ABC):
     """Recognizer and Transcriber. Safe to use from several threads: one at a time is let in.
 
@@ -86,8 +99,8 @@ class Transformer(ABC):
     def score(self, audio: Audio, phrases: Sequence[str]) -> list[Scored]:
         """Log-likelihood of each phrase, best first; phrases far from the best are left out."""
         with self._lock:
-            scores, _ = self._search(self._encode(padded(audio)), self._tree(tuple(phrases)))
-        return [Scored(text, score) for text, score in sorted(scores.items(), key=lambda item: -item[1])]
+            found = self._search(self._encode(padded(audio)), self._tree(tuple(phrases)))
+        return [Scored(text, score) for text, score in found.scores.items()]
 
     def judge(self, audio: Audio, phrases: Sequence[str], names: Sequence[str] = ()) -> Judged:
         """Scores of the phrases and the transcript from one run of the encoder.
@@ -96,19 +109,17 @@ class Transformer(ABC):
         """
         with self._lock:
             hidden = self._encode(padded(audio))
-            scores, nothing = self._search(hidden, self._tree(tuple(phrases)))
-            tokens, free_score = self._greedy(hidden, limit=most_tokens(audio))
-            ordered = dict(sorted(scores.items(), key=lambda item: -item[1]))
-            spelled = self._spelled(hidden, list(dict.fromkeys([*names, *ordered])))
-        return Judged(ordered, nothing, self.vocabulary.decode(tokens), free_score, spelled)
+            found = self._search(hidden, self._tree(tuple(phrases)), longest=most_tokens(audio))
+            spelled = self._spelled(hidden, list(dict.fromkeys([*names, *found.scores])))
+        return Judged(found.scores, found.nothing, self.vocabulary.decode(found.free), found.free_score, spelled)
 
     def transcribe(self, audio: Audio) -> str:
         """Free text of up to any length: cut at the quietest place in every stretch that is too long."""
         texts = []
         with self._lock:
             for piece in pieces(audio):
-                tokens, _ = self._greedy(self._encode(padded(piece)), limit=most_tokens(piece))
-                texts.append(self.vocabulary.decode(tokens))
+                found = self._search(self._encode(padded(piece)), self._tree(()), longest=most_tokens(piece))
+                texts.append(self.vocabulary.decode(found.free))
         return " ".join(piece for piece in texts if piece)
 
     # -- the model, by the subclass ---------------------------------------------------------------------------
@@ -135,45 +146,49 @@ class Transformer(ABC):
 
     # -- search -----------------------------------------------------------------------------------------------
 
-    def _search(self, hidden: Any, tree: Tree) -> tuple[dict[str, float], float]:
-        """Log-likelihood of each phrase and of no text at all."""
-        found: dict[int, float] = {}
+    def _search(self, hidden: Any, tree: Tree, longest: int = 0) -> _Found:
+        """Down the tree, the best branches at once; beside them, as one branch more, up to `longest` tokens of whatever
+        is likeliest. A step reads all weights of the decoder: one branch more costs hardly anything.
+        """
+        ended: dict[int, float] = {}
         best = -np.inf
         beam: list[tuple[PrefixTree, float]] = [(tree.root, 0.0)]  # node, log-likelihood
+        free: list[int] = []
+        free_score, free_row = 0.0, 0 if longest else None
         logp, past = self._start(hidden)
         nothing = float(logp[0, self.vocabulary.end])
-        while beam:
+        while True:
             grown: list[tuple[float, int, PrefixTree]] = []
             for row, (node, sure) in enumerate(beam):
                 if node.phrases:
-                    ended = sure + float(np.logaddexp.reduce(logp[row, self._ends]))
-                    best = max(best, ended)
+                    value = sure + float(np.logaddexp.reduce(logp[row, self._ends]))
+                    best = max(best, value)
                     for phrase in node.phrases:
-                        found[phrase] = float(np.logaddexp(found.get(phrase, -np.inf), ended))
+                        ended[phrase] = float(np.logaddexp(ended.get(phrase, -np.inf), value))
                 for token, child in node.children.items():
                     grown.append((sure + float(logp[row, token]), row, child))
             grown.sort(key=lambda item: -item[0])
             floor = max(best, grown[0][0] if grown else -np.inf) - SPAN
             kept = [item for item in grown[: self._beam] if item[0] >= floor]
             beam = [(child, value) for value, _, child in kept]
-            if beam:
-                past = self._pick(past, [row for _, row, _ in kept])
-                tokens = np.array([[child.prefix[-1]] for child, _ in beam])
-                logp, past = self._run(tokens, hidden, past)
-        return {tree.phrases[number]: value for number, value in found.items()}, nothing
-
-    def _greedy(self, hidden: Any, limit: int) -> tuple[list[int], float]:
-        logp, past = self._start(hidden)
-        tokens: list[int] = []
-        total = 0.0
-        while len(tokens) < limit:
-            token = int(logp[0].argmax())
-            total += float(logp[0, token])
-            if token == self.vocabulary.end:
+            rows = [row for _, row, _ in kept]
+            tokens = [child.prefix[-1] for child, _ in beam]
+            if free_row is not None:
+                token = int(logp[free_row].argmax())
+                free_score += float(logp[free_row, token])
+                if token != self.vocabulary.end:
+                    free.append(token)
+                if token == self.vocabulary.end or len(free) == longest:
+                    free_row = None
+                else:
+                    rows.append(free_row)
+                    tokens.append(token)
+                    free_row = len(beam)
+            if not rows:
                 break
-            tokens.append(token)
-            logp, past = self._run(np.array([[token]]), hidden, past)
-        return tokens, total
+            logp, past = self._run(np.array(tokens)[:, None], hidden, self._pick(past, rows))
+        scores = {tree.phrases[number]: value for number, value in ended.items()}
+        return _Found(dict(sorted(scores.items(), key=lambda item: -item[1])), nothing, free, free_score)
 
 
 def log_softmax(logits: Floats) -> Floats:
