@@ -81,6 +81,15 @@ def test_what_is_asked_before_a_walk_is_shown_and_only_once(plain: bool) -> None
     assert out.getvalue() == "asked: Which vehicle? truck seven.\n"
 
 
+def test_what_is_said_before_a_question_has_a_line_of_its_own() -> None:
+    out = StringIO()
+    screen = Screen(Console(file=out, width=90), plain=True)
+    for text in ("three items left.", "Horn?"):
+        screen.said(text)
+    screen.asked(None, Question("choice", ()))
+    assert out.getvalue().splitlines() == ["said: three items left.", "asked: Horn?"]
+
+
 def test_a_reading_beyond_a_limit_is_marked_in_both() -> None:
     """By the name of its level, as everywhere. Four thirty seconds is the limit of a steer tire (49 CFR 393.75(b))."""
     for text, told in (

@@ -78,3 +78,11 @@ def test_an_answer_that_is_not_listened_for_is_refused_before_anything_is_said()
     script = load_script(DEMO / "short.yaml").model_copy(update={"steps": (line,)})
     with pytest.raises(DataError, match='answers "she\'s about to burst" at "hoses", which is not listened for'):
         Intended(script, context(only=("hoses",)))
+
+
+def test_a_follow_up_that_the_step_has_not_is_refused_before_anything_is_said() -> None:
+    line = ScriptLine(step="brake-lights", ask="defect", which="lamp out", follow={"sides": "left"})
+    script = load_script(DEMO / "short.yaml").model_copy(update={"steps": (line,)})
+    with pytest.raises(DataError, match='the follow-up "sides" of "brake-lights", which is not there') as refused:
+        Intended(script, context(only=("brake-lights",)))
+    assert "side" in refused.value.hint

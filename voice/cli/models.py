@@ -34,8 +34,11 @@ def list_models(home: Home = None) -> None:
     typer.echo("Inside Python packages:")
     for entry in catalogue.models:
         if entry.package is not None:
-            there = "installed" if entry.package.folder() else f"not installed (pip install {entry.package.name})"
-            _tell(entry, there)
+            fault = entry.package.fault()
+            _tell(
+                entry,
+                "as this project was tried with" if fault is None else f"NOT USED: {fault}. {entry.package.repair}",
+            )
     typer.echo("\nAdded by you:")
     added = shelf.installed()
     for model in added:

@@ -1,7 +1,7 @@
 """What the terminal shows: the present item, the last answer, progress and defects, large and calm.
 
-Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is a line each for what is asked,
-what is heard and the answer kept; so is what is asked before the walk, on any terminal.
+Nothing here is needed to work: the walk goes by ear. In a pipe or with --plain it is a line each for what is said and
+asked, what is heard and the answer kept; so is what is said before the walk, on any terminal.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from voice.walk.state import State
 class Screen:
     """A Watcher.
 
-    plain: no display, a line each for what is asked, what is heard and the answer kept.
+    plain: no display, a line each for what is said and asked, what is heard and the answer kept.
     """
 
     def __init__(self, console: Console, *, plain: bool) -> None:
@@ -52,16 +52,25 @@ class Screen:
     def close(self) -> None:
         if self._live is not None and self._live.is_started:
             self._live.stop()
+        elif self._live is None:
+            self._told("said")
 
     def said(self, text: str) -> None:
+        if self._live is None or not self._live.is_started:
+            self._told("said")
         self._said = text
 
     def asked(self, state: State | None, question: Question) -> None:
         if state is not None and self._live is not None:
             self._live.update(self._picture(state), refresh=True)
-        elif self._said:
-            self._console.print(f"asked: {self._said}", highlight=False, markup=False, soft_wrap=True)
-            self._said = ""  # a listening that goes on without a word asks nothing
+        else:
+            self._told("asked")
+
+    def _told(self, how: str) -> None:
+        """A line, once: a listening that goes on without a word asks nothing."""
+        if self._said:
+            self._console.print(f"{how}: {self._said}", highlight=False, markup=False, soft_wrap=True)
+            self._said = ""
 
     def turned(self, state: State, event: Event) -> None:
         match event:

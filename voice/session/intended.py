@@ -14,8 +14,8 @@ from voice.walk.state import Stage, State
 
 
 class Intended:
-    """A script on one walk. Raises DataError if the script names a step that this walk has not, or answers one in words
-    that are not listened for there: what was meant could not be told.
+    """A script on one walk. Raises DataError if the script names a step that this walk has not or a follow-up that its
+    step has not, or answers a step in words that are not listened for there: what was meant could not be told.
 
     passed_over: what it names and is not due today.
     """
@@ -31,6 +31,11 @@ class Intended:
 
     def _check(self, step: Step) -> None:
         """Raises DataError. Readings are left out: they can be said in more ways than are listed."""
+        known = [follow.id for follow in step.item.follow_ups]
+        for name in self.line(step).follow:
+            if name not in known:
+                hint = f"It has: {', '.join(known)}." if known else "It has none."
+                raise DataError(f'the script answers the follow-up "{name}" of "{step.id}", which is not there.', hint)
         words = self.line(step).ask
         if words is None or isinstance(step.item.answer, Measurement | Hold | Climb | Call):
             return
