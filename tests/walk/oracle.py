@@ -173,7 +173,14 @@ class Oracle:
             stood.update({**before.get(name, {}), **self.standing.get(name, {})})
         assert taken_back or not stood, f"{step}: {answer.kind} by {event} with {stood}"
         assert old is None or not old.defects or taken_back, f"{step}: {old.defects} became {answer.kind}"
+        about = (step, *([look.id] if look is not None and answer.together else []))
+        gone = [*(each for name in about for each in before.get(name, {})), *self._had(old)]
+        for words in map(self._words, gone):
+            assert any(words in told for told in answer.taken_back), f"{step}: {words} was taken back, and is not told"
         assert set(answer.together) <= self.named, f"{step}: okay, but only {self.named} were named"
+
+    def _had(self, old: Answer | None) -> list[Meaning]:
+        return [] if old is None else [Defect(found.defect) for found in old.defects]
 
     def _spoken(self, effects: tuple[Effect, ...]) -> None:
         """What can be cut in on is the last sentence before the ear opens: never a caution."""
