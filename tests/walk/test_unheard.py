@@ -59,10 +59,12 @@ def test_words_not_understood_while_an_answer_to_nothing_wrong_is_doubted_count_
     talk.send(Doubted(talk.clock, guess, "that's right", onset=talk.clock))
     assert talk.heard == "Did you say that's right?"
     not_understood(talk)
-    assert talk.heard == "Okay, or what is wrong?"  # not the doubt again, which a yes would end
+    assert talk.heard == "Nothing wrong, or the defect?"  # not the doubt again, which a yes would end
     assert talk.state.aside is None
-    assert talk.state.stage is Stage.UNHEARD
+    talk.say("okay", "yes")
     assert not talk.state.answers
+    talk.say("nothing wrong")
+    assert talk.state.answers["hoses"].kind == "ok"
 
 
 def test_what_is_said_to_nothing_wrong_counts_as_ever(talk: Talk) -> None:
@@ -76,7 +78,29 @@ def test_what_is_said_to_nothing_wrong_counts_as_ever(talk: Talk) -> None:
 def test_a_no_to_nothing_wrong_can_mean_either(talk: Talk) -> None:
     not_understood(talk)
     assert talk.say("okay", "no") == context().talk.nothing_wrong_say
-    assert (talk.state.stage, dict(talk.state.answers)) == (Stage.UNHEARD, {})
+    talk.say("okay", "yes", "looks good")
+    assert not talk.state.answers  # after that, an okay is not enough
+    talk.say("nothing wrong")
+    assert (talk.state.answers["hoses"].kind, talk.state.answers["hoses"].taken_back) == ("ok", ("defect",))
+
+
+def test_a_no_that_meant_a_defect_is_followed_by_which(talk: Talk) -> None:
+    not_understood(talk)
+    talk.say("okay", "no", "leaking", "no")
+    assert [each.defect for each in talk.state.answers["hoses"].defects] == ["leaking"]
+
+
+def test_words_not_understood_at_nothing_wrong_leave_a_defect_in_doubt(talk: Talk) -> None:
+    """Until an okay to the next question was enough, though the driver had not agreed."""
+    not_understood(talk)
+    talk.say("okay")
+    not_understood(talk)
+    talk.say("okay")
+    assert not talk.state.answers
+    talk.say("go back", "okay")
+    assert "hoses" not in talk.state.answers  # it stands through commands
+    talk.say("nothing wrong")
+    assert talk.state.answers["hoses"].kind == "ok"
 
 
 def test_an_okay_that_is_only_guessed_at_is_asked_back_once_not_twice(talk: Talk) -> None:

@@ -93,7 +93,7 @@ def denied(context: Context, state: State, event: Heard) -> Turn:
     state = settled(state)
     if others:
         return doubt(state, others[0], onset, others[1:])
-    state = spoken(state)  # it was something else, and nobody knows what
+    state = spoken(context, state)  # it was something else, and nobody knows what
     if state.rules >= 6 and state.stage is Stage.TAKE_BACK and not reports.against(context, state):
         return store(context, state, context.talk.denied.format(words=words))  # nothing is left to be taken back
     if state.draft is not None:
@@ -123,8 +123,9 @@ def _contradicted(context: Context, state: State, event: Heard) -> Turn:
     if draft is None or state.doubted is None or state.stage not in _OKAYS:
         return Turn(state, asking="unclear")
     if state.rules >= 6 and isinstance(state.doubted, Command):  # no defect, but perhaps something else was said
-        told = spoken(settled(state))
-        return ask(again(told)) if told.stage is Stage.UNHEARD else Turn(told, redo=event)
+        told = spoken(context, settled(state))
+        asked = told.stage in (Stage.UNHEARD, Stage.TAKE_BACK)
+        return ask(again(told)) if asked else Turn(told, redo=event)
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))

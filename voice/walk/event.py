@@ -18,8 +18,10 @@ from voice.understand.question import Question
 # note was read back, "correct" to a condition was asked back, and skipped items came at the end of their section. 3:
 # until a name that was heard badly gave way to that of the driver who walks. 4: until what was denied was no longer
 # offered again, and a bad answer was no longer lost where its step was left open in doubt. 5: until an okay after words
-# that were not understood was asked back. 6: until an answer kept what was taken back of it. A journal says by its
-# events which rules they were taken under, so that an earlier one still gives what it gave.
+# that were not understood was asked back. 6: until an answer kept what was taken back of it,
+# "Nothing wrong?" that was not agreed to left a defect in doubt, and so did a reason that names one for "not
+# applicable". A journal says by its events which rules they were taken under, so that an earlier one still gives what
+# it gave.
 RULES = 7
 
 

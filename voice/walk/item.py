@@ -7,10 +7,12 @@ from dataclasses import replace
 from voice.judge.answer import DefectFound, Kind
 from voice.judge.cargo import cargo_told
 from voice.route.library import OTHER
+from voice.understand.interpret import plain
 from voice.understand.meaning import Chosen, Defect, Ok, Words
 from voice.walk.context import Context
 from voice.walk.doubt import doubt
 from voice.walk.event import Heard
+from voice.walk.reports import report
 from voice.walk.state import Report, Stage, State
 from voice.walk.step import again, draft_of, store, with_draft
 from voice.walk.turn import Turn, understood
@@ -198,10 +200,16 @@ def _nothing_found(state: State, outcome: Kind) -> State:
 
 
 def reason(context: Context, state: State, event: Heard) -> Turn:
-    """Kept with its reason."""
+    """Kept with its reason. One that names a defect of the item may tell of that defect: it is asked about."""
     if not isinstance(event.meaning, Words):
         raise AssertionError("words were spoken")
-    return with_reason(context, state, event.meaning.text)
+    text = event.meaning.text
+    if state.rules >= 7:
+        spoken = f" {plain(text, context.book.lexicon)} "
+        for found in context.defects_of(context.current(state)):
+            if any(f" {say} " in spoken for say in found.say):
+                state = report(context, state, Defect(found.id), found.say[0], sure=False)
+    return with_reason(context, state, text)
 
 
 def with_reason(context: Context, state: State, text: str) -> Turn:

@@ -81,7 +81,7 @@ def _turn(context: Context, state: State, event: Event) -> Turn:
         case Doubted():
             return _doubted(context, state, event)
         case Unclear():
-            return _unclear(context, spoken(state) if event.spoken else state, event)
+            return _unclear(context, spoken(context, state) if event.spoken else state, event)
         case Silence():
             return _silence(context, state)
         case Lost():

@@ -191,7 +191,8 @@ def store(context: Context, state: State, *lead: str) -> Turn:
             left = [reports.left_open(context, state, step, reason) for step in steps]
             return _keep(context, state, left, *lead)
     if draft.outcome != "defect" and reports.against(context, state):
-        return understood(with_draft(state, Stage.TAKE_BACK), *lead)
+        told = () if draft.outcome == "not-applicable" else lead  # whether it is not, is what is asked
+        return understood(with_draft(state, Stage.TAKE_BACK), *told)
     if unheard.stands(state):
         return understood(with_draft(state, Stage.UNHEARD), *lead)
     answer = Answer(
@@ -250,7 +251,7 @@ def taken_back(context: Context, state: State, event: Heard) -> Turn:
     name = context.called(state)
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.taken_back
     over = reports.subjects(context, draft) if draft.group else (draft.step,)
-    told = [(name, each) for name in over for each in state.reported.get(name, ())]
+    told = [(subject, each) for subject in over for each in state.reported.get(subject, ())]
     told += [(draft.step, each) for each in draft.against]
     kept = (*draft.taken_back, *told)
     state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=(), taken_back=kept)
@@ -265,7 +266,7 @@ def nothing_wrong(context: Context, state: State, event: Heard) -> Turn:
 
 def wrong_or_not(context: Context, state: State, event: Heard) -> Turn:
     """A no to "Nothing wrong?" can mean either: asked again, which."""
-    return ask(again(state), wording=context.talk.nothing_wrong_say)
+    return ask(again(unheard.wrong_perhaps(context, state)), wording=context.talk.nothing_wrong_say)
 
 
 def which_of_both(context: Context, state: State, event: Heard) -> Turn:
