@@ -86,3 +86,12 @@ def test_a_follow_up_that_the_step_has_not_is_refused_before_anything_is_said() 
     with pytest.raises(DataError, match='the follow-up "sides" of "brake-lights", which is not there') as refused:
         Intended(script, context(only=("brake-lights",)))
     assert "side" in refused.value.hint
+
+
+def test_a_defect_that_is_not_listened_for_is_refused_before_anything_is_said() -> None:
+    """Else it would be said over and over, and never understood."""
+    line = ScriptLine(step="hoses", ask="defect", which="purple")
+    script = load_script(DEMO / "short.yaml").model_copy(update={"steps": (line,)})
+    with pytest.raises(DataError, match='says "purple" is wrong at "hoses", which is not listened for') as refused:
+        Intended(script, context(only=("hoses",)))
+    assert "leaking" in refused.value.hint

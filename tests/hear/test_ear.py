@@ -12,8 +12,11 @@ from voice.hear.port import Hearing
 from voice.models.engines import Engines
 from voice.sound.port import RATE, Audio
 from voice.sound.recording import ArrayMicrophone
-from voice.understand.meaning import Defect, Ok, Stop, Words
+from voice.speak.synthesis import trimmed
+from voice.understand.meaning import Defect, No, Ok, Stop, Words, Yes
 from voice.understand.question import Phrase, Question
+
+YES_NO = Question("yes-no", (Phrase("yes", Yes()), Phrase("no", No())))
 
 
 def listen(ear: VoiceEar, audio: Audio, question: Question = CONDITION) -> Hearing:
@@ -75,13 +78,25 @@ def test_patience_is_counted_in_audio(ear: VoiceEar) -> None:
 
 
 def test_a_complete_answer_is_taken_early_and_an_open_one_waited_for(ear: VoiceEar) -> None:
-    done = listen(ear, scene(0.5, say("cracked"), 2.0))
+    done = listen(ear, scene(0.5, say("yes"), 2.0), YES_NO)
     early = ear.microphone.now() - done.ended  # type: ignore[attr-defined]
     open_ = listen(ear, scene(0.5, say("twenty", "espeak-ng", "en-us"), 2.0), READING)  # flite's is not heard surely
     late = ear.microphone.now() - open_.ended  # type: ignore[attr-defined]
     assert done.outcome == open_.outcome == "heard"
     assert early < 0.3
     assert 0.6 < late < 0.8
+
+
+@pytest.mark.parametrize("pause", [0.1, 0.2, 0.3])
+@pytest.mark.parametrize("good", ["okay", "looks good", "all clear"])
+@pytest.mark.parametrize("bad", ["leaking", "cracked"])
+def test_what_follows_an_okay_in_the_same_breath_is_not_lost(ear: VoiceEar, good: str, bad: str, pause: float) -> None:
+    """ "Fine, cords showing": the pause of a comma is 0.1 to 0.3 s long (flite's: 0.28)."""
+    first, second = trimmed(say(good, "espeak-ng", "en-us")), trimmed(say(bad, "espeak-ng", "en-us"))
+    heard = listen(ear, scene(0.5, first, pause, second, 2.0))
+    assert not (heard.outcome == "heard" and isinstance(heard.meaning, Ok))
+    assert heard.audio is not None
+    assert len(heard.audio) > len(first) + len(second)
 
 
 @pytest.mark.parametrize("pause", [0.05, 0.15, 0.3])

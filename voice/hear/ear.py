@@ -18,6 +18,7 @@ from voice.understand.meaning import Words
 from voice.understand.question import Question
 
 PATIENT = ("quiet", "paused")  # what is asked where other talk may go on
+CONDITIONS = ("condition", "look")  # what is asked where a defect may be told
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,7 @@ class Pauses:
 
     dip: after which the engines start.
     early: after which a complete answer is taken.
+    breath: the same of a part's condition, where more may follow in the same breath ("fine, cords showing").
     again: after which the engines run once more if they were not sure.
     full: after which any answer is over.
     open: the same if a longer answer may follow ("twenty ...").
@@ -36,6 +38,7 @@ class Pauses:
 
     dip: float = 0.09
     early: float = 0.19
+    breath: float = 0.40
     again: float = 0.27
     full: float = 0.50
     open: float = 0.70
@@ -162,7 +165,8 @@ class VoiceEar:
                 self._decided = (endpoint.last, early)
                 return None, time.perf_counter() - start
             if early is not None:
-                full = pauses.open if early.open else pauses.early if sure else pauses.full
+                soon = pauses.breath if question.asks in CONDITIONS else pauses.early
+                full = pauses.open if early.open else soon if sure else pauses.full
                 if endpoint.silence < full:
                     return None, 0.0
                 return self._hearing(question, early, endpoint.audio(), begun), 0.0

@@ -36,6 +36,12 @@ class Intended:
             if name not in known:
                 hint = f"It has: {', '.join(known)}." if known else "It has none."
                 raise DataError(f'the script answers the follow-up "{name}" of "{step.id}", which is not there.', hint)
+        which = self.line(step).which
+        if which is not None and which not in [say for defect in self._context.defects_of(step) for say in defect.say]:
+            raise DataError(
+                f'the script says "{which}" is wrong at "{step.id}", which is not listened for there.',
+                f"It has: {self._context.spoken_defects(step)}.",
+            )
         words = self.line(step).ask
         if words is None or isinstance(step.item.answer, Measurement | Hold | Climb | Call):
             return

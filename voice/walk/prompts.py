@@ -237,7 +237,7 @@ def note(context: Context, state: State, whole: bool) -> str:
 
 def noted(context: Context, state: State, whole: bool) -> str:
     """The note, and whether it is right; the second time also what else can become of it."""
-    asked = context.talk.note_check.format(text=state.notes[-1].text)
+    asked = context.talk.note_check.format(text=state.notes[-1].text.rstrip("."))
     return f"{asked} {context.talk.can_say['kept-note']}" if state.silences or state.unclear else asked
 
 

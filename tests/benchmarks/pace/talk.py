@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from tests.walk.scripted_walk import Quiet
-from voice.hear.ear import Pauses
+from voice.hear.ear import CONDITIONS, Pauses
 from voice.measure.level import Level
 from voice.route.answer import Call, Climb, Hold, Measurement
 from voice.session.intended import Intended
@@ -114,7 +114,8 @@ class Walked:
         assert meaning is not None, f'"{text}" cannot be said to {self.state.stage} of {self.state.draft}'
         self.talk += max(wait, REACTION) + self.random.uniform(0.0, HESITATION)
         onset = self._now()
-        pause = PAUSES.full if isinstance(meaning, Number) else PAUSES.free if question.free else PAUSES.early
+        soon = PAUSES.breath if question.asks in CONDITIONS else PAUSES.early
+        pause = PAUSES.full if isinstance(meaning, Number) else PAUSES.free if question.free else soon
         self.talk += seconds(text, DRIVER) + pause
         return Heard(self._now(), meaning, text, onset=onset)
 
