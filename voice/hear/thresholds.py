@@ -33,8 +33,8 @@ class Margin:
     """Nats that an okay needs, however sure it looks: to take a defect for one is the one mistake that must not happen.
 
     lead, lead_2: ahead of all else, words that are no answer included, in the decoder, in the second head.
-    misfit_2: that something else, whatever it is, may fit the second head better. Of an okay alone it was at most 1.5;
-        with a defect in the same breath ("looks good, cracked") mostly over 10.
+    misfit_2: that something else, whatever it is, may fit the second head better. With a defect in the same breath as
+        an okay ("looks good, cracked") something does, mostly by more than 10.
     ahead, ahead_2: ahead of every answer that is no okay.
     """
 
@@ -83,9 +83,9 @@ class Thresholds:
     okays: frozenset[str] = frozenset(("okay", "good", "fine", "check", "clear", "looks good", "all good", "all clear"))
     apart: frozenset[str] = frozenset(("okay", "good", "fine", "clear", "all good", "all clear"))
     quiet_db: float = 20.0
-    ok_quiet: Margin = Margin(lead=6.0, lead_2=1.5, misfit_2=2.0, ahead=8.0, ahead_2=12.0)
-    ok_noise: Margin = Margin(lead=6.0, lead_2=6.0, misfit_2=2.0, ahead=13.0, ahead_2=28.0)
-    ok_apart: Margin = Margin(lead=1.0, lead_2=3.5, misfit_2=2.0, ahead=12.0, ahead_2=24.0)
+    ok_quiet: Margin = Margin(lead=6.0, lead_2=1.5, misfit_2=6.0, ahead=8.0, ahead_2=12.0)
+    ok_noise: Margin = Margin(lead=6.0, lead_2=6.0, misfit_2=4.0, ahead=13.0, ahead_2=28.0)
+    ok_apart: Margin = Margin(lead=1.0, lead_2=3.5, misfit_2=6.0, ahead=12.0, ahead_2=24.0)
     like_share: float = 0.5
     like_confirmed: int = 2
     like_most: int = 2
