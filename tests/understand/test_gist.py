@@ -6,7 +6,7 @@ import pytest
 
 from tests.walk.talkative import Talk, context
 from voice.understand.gist import gist
-from voice.understand.meaning import Command, Defect, Meaning, Ok
+from voice.understand.meaning import Command, Defect, Meaning, Ok, Part
 
 FEW = ("hoses", "headlights", "fire-extinguisher")
 
@@ -74,3 +74,18 @@ def test_a_defect_that_is_not_on_the_items_list_is_asked_back_as_a_defect_and_on
         assert found(text) == (Defect(), "defect")
     assert found("bolt missing, and it's leaking") == (Defect("leaking"), "leaking")
     assert found("not dented") == (Ok(), "nothing wrong")
+
+
+@pytest.mark.parametrize(
+    ("text", "meaning"),
+    [
+        ("Everything except the compressor.", Part("air-compressor")),
+        ("all good but the alternator", Part("alternator")),
+        ("The alternator is okay.", Ok()),
+    ],
+)
+def test_of_a_look_the_part_that_is_excepted_is_found(text: str, meaning: Meaning) -> None:
+    talk = Talk(context(only=("alternator", "power-steering-hoses", "air-compressor")), depth="by-place")
+    known = gist(text, talk.question, talk.context.book.lexicon)
+    assert known is not None
+    assert known[0] == meaning

@@ -21,7 +21,7 @@ MOST_WORDS = 9  # longer speech is no answer
 
 # What is looked for among other words, in this order: a defect is never passed over for anything better. No numbers:
 # "an inch" is not what "an inch and a half" says.
-_SPOTTED: tuple[type, ...] = (Defect, Command, Chosen, No, Yes, Ok, DoneIt)
+_SPOTTED: tuple[type, ...] = (Defect, Part, Command, Chosen, No, Yes, Ok, DoneIt)
 
 
 def gist(text: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
@@ -95,7 +95,8 @@ def _denied(words: str, question: Question, lexicon: Lexicon) -> tuple[Meaning, 
 
 
 def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Meaning, str] | None:
-    """The longest answer that stands among the words. Good is not looked for where anything is denied or excepted."""
+    """The longest answer that stands among the words. Where anything is denied or excepted ("everything except the
+    wipers"), a part that is named is looked for, and good is not."""
     spans = sorted(combinations(range(len(words) + 1), 2), key=lambda span: span[0] - span[1])
     texts = [" ".join(words[start:end]) for start, end in spans]
     known = [(found, text) for text in texts if (found := _known(text, question, lexicon))]
@@ -106,6 +107,8 @@ def _spotted(words: list[str], question: Question, lexicon: Lexicon) -> tuple[Me
     for kind in _SPOTTED:
         if turned and kind in (Ok, DoneIt, Yes):
             break
+        if kind is Part and not turned:  # "the horn is okay" is no fault of the horn
+            continue
         if found := next((each for each, _ in known if isinstance(each[0], kind)), None):
             # The words around it may tell what is wrong ("yes, it leaks"): asked back so that yes denies it.
             return (Ok(), lexicon.answers.clear[0]) if kind is Ok else found
