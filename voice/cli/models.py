@@ -35,10 +35,7 @@ def list_models(home: Home = None) -> None:
     for entry in catalogue.models:
         if entry.package is not None:
             fault = entry.package.fault()
-            _tell(
-                entry,
-                "as this project was tried with" if fault is None else f"NOT USED: {fault}. {entry.package.repair}",
-            )
+            _tell(entry, "as tried by this project" if fault is None else f"NOT USED: {fault}. {entry.package.repair}")
     typer.echo("\nAdded by you:")
     added = shelf.installed()
     for model in added:

@@ -55,7 +55,7 @@ class Package(BaseModel):
             return f"{self.name} is not installed"
         for name, sha256 in self.files.items():
             if not (folder / name).is_file():
-                return f"{self.name} has no {name}, as another version of it might"
+                return f"{self.name} has no {name}; perhaps it is another version"
             if hash_of(folder / name) != sha256:
                 return f"{self.name}: {name} is not the file this project was tried with"
         return None

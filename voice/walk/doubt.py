@@ -124,8 +124,7 @@ def _contradicted(context: Context, state: State, event: Heard) -> Turn:
         return Turn(state, asking="unclear")
     if state.rules >= 6 and isinstance(state.doubted, Command):  # no defect, but perhaps something else was said
         told = spoken(context, settled(state))
-        asked = told.stage in (Stage.UNHEARD, Stage.TAKE_BACK)
-        return ask(again(told)) if asked else Turn(told, redo=event)
+        return ask(again(told)) if state.stage is Stage.UNHEARD else Turn(told, redo=event)
     if not reports.bad(context, state, state.doubted):  # a defect stands against it already
         standing = Report(state.doubted, state.doubted_words, sure=False)
         state = replace(state, draft=replace(draft, against=(*draft.against, standing)))

@@ -170,7 +170,7 @@ def taken_back(context: Context, state: State, answer: Answer) -> tuple[str, ...
     look = context.looks.get(answer.step)
     about = (answer.step, *(() if look is None else (look.id,)))
     draft = state.draft
-    words = [] if draft is None else [each.words for subject, each in draft.taken_back if subject in about]
+    words = [] if draft is None else [said for subject, said in draft.taken_back if subject in about]
     before = state.answers[answer.step].taken_back if answer.step in state.answers else ()
     if (old := _bad_answer(context, state, answer.step)) is not None:
         kept = {found.defect for found in answer.defects}

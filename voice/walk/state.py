@@ -99,7 +99,7 @@ class Draft:
     cleared: what stood against the answer was taken back.
     second: the reading of the item beside this one, told in the same breath; it is taken once this one is kept.
     same, beside: as in an `Answer`.
-    taken_back: reports that were taken back aloud, each with the step or look it was of.
+    taken_back: the step or look, and the words, of each report that was taken back aloud.
     denied: what "did you say" was answered with a sure no for, see voice.walk.denied.
     """
 
@@ -128,7 +128,7 @@ class Draft:
     second: Measure | None = None
     same: str = ""
     beside: str = ""
-    taken_back: tuple[tuple[str, Report], ...] = ()
+    taken_back: tuple[tuple[str, str], ...] = ()
     denied: tuple[Denial, ...] = ()
 
 

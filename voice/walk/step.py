@@ -251,8 +251,8 @@ def taken_back(context: Context, state: State, event: Heard) -> Turn:
     name = context.called(state)
     sentence = context.talk.not_applicable if draft.outcome == "not-applicable" else context.talk.taken_back
     over = reports.subjects(context, draft) if draft.group else (draft.step,)
-    told = [(subject, each) for subject in over for each in state.reported.get(subject, ())]
-    told += [(draft.step, each) for each in draft.against]
+    told = [(subject, each.words) for subject in over for each in state.reported.get(subject, ())]
+    told += [(draft.step, each.words) for each in draft.against]
     kept = (*draft.taken_back, *told)
     state = with_draft(reports.cleared(state, *over), state.stage, cleared=True, against=(), taken_back=kept)
     return store(context, state, sentence.format(name=name))

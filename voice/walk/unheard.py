@@ -25,7 +25,7 @@ def spoken(context: Context, state: State) -> State:
 
 
 def wrong_perhaps(context: Context, state: State) -> State:
-    """ "Nothing wrong?" was not agreed to: a defect may have been meant, which only "nothing wrong" takes back."""
+    """It was not agreed that nothing is wrong: a defect may have been meant, and only "nothing wrong" takes it back."""
     state = settled(state)
     if state.rules < 7:
         return state

@@ -24,7 +24,7 @@ import numpy as np
 from scipy.signal import resample
 
 from tests.benchmarks.hearing.collect import judged_row
-from tests.benchmarks.hearing.noises import NOISES, scene
+from tests.benchmarks.hearing.noises import NOISES, cut_out, scene
 from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.trials import half, recorded_index
@@ -32,11 +32,10 @@ from tests.benchmarks.hearing.voices import _PIPER, trimmed
 from voice.hear.decoys import NEAR, decoys
 from voice.hear.fusion import decide
 from voice.hear.likeness import Likeness, likeness, reading, standing_in
-from voice.hear.noise import level, snr_db
 from voice.hear.thresholds import DEFAULT
 from voice.models.engines import load_engines
 from voice.session.readaloud import WORDS
-from voice.sound.port import BLOCK, RATE, Audio
+from voice.sound.port import Audio
 from voice.sound.recording import load
 from voice.speak.synth import synthesize
 
@@ -145,15 +144,10 @@ def collect(todo: list[Row], out: Path, audio: Path, kept: Path) -> None:
             speech = spoken(row, audio, kept)
             noise = None if row["noise"] is None else noises[row["noise"]]
             heard, end = scene(speech, noise, row["snr"], audio, np.random.default_rng(row["number"]))
-            stop = round(end * RATE)
-            start = stop - len(speech)
-            piece = heard[max(0, start - 6400) : stop + 3200]
-            before = [level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
-            blocks = [piece[at : at + BLOCK] for at in range(0, len(piece) - BLOCK, BLOCK)]
+            piece, measured_db = cut_out(heard, end, len(speech))
             phrases = list(shipped()[row["question"]].meanings)
             judged = model.judge(piece, [*phrases, *decoys(phrases)])
-            ratio = round(snr_db(blocks, float(np.median(before))), 1)
-            lines.write(json.dumps(row | {"ear": judged_row(judged), "snr_db": ratio}) + "\n")
+            lines.write(json.dumps(row | {"ear": judged_row(judged), "snr_db": round(measured_db, 1)}) + "\n")
             lines.flush()
 
 

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 from scipy import signal
 
-from voice.sound.port import RATE, Audio
+from voice.hear import noise as measured
+from voice.sound.port import BLOCK, RATE, Audio
 from voice.sound.recording import load
 
 
@@ -144,3 +145,18 @@ def scene(
         out += np.float32(level * 10 ** (-snr_db / 20)) * piece(noise, folder, total, random)
     out[before : before + len(speech)] += speech
     return np.clip(out, -1, 1), (before + len(speech)) / RATE
+
+
+def cut_out(heard: Audio, end: float, length: int, after: int = 3200) -> tuple[Audio, float]:
+    """The answer of a scene from 0.4 s before it, and its ratio to what came before as the ear measures it (dB).
+
+    end: when it ends (s).
+    length: of its speech (samples).
+    after: samples kept behind it.
+    """
+    stop = round(end * RATE)
+    start = stop - length
+    audio = heard[max(0, start - 6400) : stop + after]
+    before = [measured.level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
+    blocks = [audio[at : at + BLOCK] for at in range(0, len(audio) - BLOCK, BLOCK)]
+    return audio, measured.snr_db(blocks, float(np.median(before)))

@@ -22,16 +22,15 @@ from pathlib import Path
 import numpy as np
 
 from tests.benchmarks.hearing.collect import judged_row
-from tests.benchmarks.hearing.noises import NOISES, scene
+from tests.benchmarks.hearing.noises import NOISES, cut_out, scene
 from tests.benchmarks.hearing.questions import shipped
 from tests.benchmarks.hearing.report import evidence
 from tests.benchmarks.hearing.voices import SPEAKERS, Clips, available
 from voice.hear.decoys import decoys
 from voice.hear.fusion import decide, grouped
-from voice.hear.noise import level, snr_db
 from voice.hear.transformer import Judged, Transformer
 from voice.models.engines import load_engines
-from voice.sound.port import BLOCK, RATE, Audio
+from voice.sound.port import Audio
 from voice.understand.question import Question
 
 NEAR = 4.0  # nats by which an OK may be behind to be kept
@@ -84,13 +83,10 @@ def main() -> None:
             random_ = np.random.default_rng(number)
             speech = clips.get(named[speaker], text)
             heard, end = scene(speech, noises[noise], snr, chosen.audio, random_)
-            audio = heard[max(0, round(end * RATE) - len(speech) - 6400) : round(end * RATE) + 3200]
+            audio, measured_db = cut_out(heard, end, len(speech))
             row = {"number": number, "question": name, "text": text, "speaker": speaker, "noise": noise, "snr": snr}
             if _near(model, audio, text, okays[name]) and (judged := _in_full(model, audio, shipped()[name])):
-                start = round(end * RATE) - len(speech)
-                before = [level(heard[at : at + BLOCK]) for at in range(0, start - BLOCK, BLOCK)]
-                blocks = [audio[at : at + BLOCK] for at in range(0, len(audio) - BLOCK, BLOCK)]
-                row |= {"ear": judged_row(judged), "snr_db": round(snr_db(blocks, float(np.median(before))), 1)}
+                row |= {"ear": judged_row(judged), "snr_db": round(measured_db, 1)}
             lines.write(json.dumps(row) + "\n")
             lines.flush()
     report(chosen.work, chosen.seed)
